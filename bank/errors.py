@@ -1,0 +1,60 @@
+"""Problems in what people hand in: where, what is wrong, what to write instead.
+
+Only `BadInput` is an input error (exit status 2). Any other exception is a fault of the tool.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from typing import NamedTuple
+
+
+class Place(NamedTuple):
+    """A place in a file a person wrote; line and column count from 1, 0 means "the file as a whole"."""
+
+    file: str
+    line: int = 0
+    column: int = 0
+
+    def __str__(self) -> str:
+        if not self.line:
+            return self.file
+        return f"{self.file}:{self.line}:{self.column}"
+
+
+class Problem(NamedTuple):
+    """One thing that is wrong: a stable code for tests, a place, a field, and words for the person."""
+
+    code: str
+    place: Place
+    field: str
+    wrong: str
+    remedy: str = ""
+    source_line: str = ""
+
+    def __str__(self) -> str:
+        field = f"{self.field}: " if self.field else ""
+        remedy = f"; {self.remedy}" if self.remedy else ""
+        text = f"{self.place}: {field}{self.wrong}{remedy}"
+        if self.source_line and self.place.column:
+            text += f"\n    {self.source_line}\n    {' ' * (self.place.column - 1)}^"
+        return text
+
+
+class BadInput(Exception):
+    """Input that its author must mend; carries every problem found, in order of place."""
+
+    def __init__(self, problems: Problem | Iterable[Problem]) -> None:
+        found = (problems,) if isinstance(problems, Problem) else tuple(problems)
+        self.problems: tuple[Problem, ...] = tuple(sorted(found, key=lambda problem: problem.place))
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """Return a remedy naming the nearest known word, or the whole list when none is near."""
+    words = sorted(known)
+    near = difflib.get_close_matches(word, words, n=1, cutoff=0.6)
+    if near:
+        return f"did you mean {near[0]!r}?"
+    return "write one of: " + ", ".join(words)

@@ -1,0 +1,1 @@
+"""Written methods: each carries a calculation out digit by digit and returns the trace of it."""

@@ -1,0 +1,104 @@
+"""Learners' mistakes as programs: one decorated function each, found by folder.
+
+A mistake works on numerals as they are written and returns the numeral that a learner with that mistake
+writes, or None where the wrong procedure cannot be carried out on these operands. Whether the outcome
+differs from the key is asked by `outcomes`, so a mistake need not test it.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
+
+from bank import registry
+from bank.numerals import Numeral
+
+EVIDENCE = ("published", "common practice", "memory")
+
+Procedure = Callable[..., Numeral | None]
+
+
+class Mistake(NamedTuple):
+    """A record with a reason: what the learner does, what helps, and how we know."""
+
+    identifier: str
+    """``operation.words-with-hyphens``, such as ``add.carry-forgotten``."""
+    name: str
+    """Name for people, a few words."""
+    operation: str
+    """``add``, ``subtract``, ``multiply``, ``divide``, ``compare`` or ``round``."""
+    topic: str
+    """What the mistake is about: ``decimal addition``, ``subtraction with regrouping``..."""
+    learner_does: str
+    feedback: str
+    """One or two sentences on what to look at; never blaming; no numbers of an item."""
+    source: str
+    """Source keys with a page or address, or ``common practice, no source``, or ``from memory``."""
+    evidence: str
+    """One of `EVIDENCE`."""
+    procedure: Procedure
+
+
+MEMBERS: registry.Members[Mistake] = registry.Members("mistake")
+_by_operation: dict[str, tuple[Mistake, ...]] = {}
+
+
+def mistake(
+    identifier: str, *, name: str, topic: str, learner_does: str, feedback: str, source: str, evidence: str
+) -> Callable[[Procedure], Procedure]:
+    """Register the decorated procedure as a mistake; the operation is the id's first word.
+
+    Raises:
+        ValueError: *evidence* is none of `EVIDENCE`, or the id is taken.
+    """
+    if evidence not in EVIDENCE:
+        raise ValueError(f"{identifier}: evidence is one of {EVIDENCE}")
+
+    def register(procedure: Procedure) -> Procedure:
+        record = Mistake(
+            identifier, name, identifier.partition(".")[0], topic, learner_does, feedback, source, evidence, procedure
+        )
+        MEMBERS.add(identifier, record, f"{procedure.__module__}.{procedure.__name__}")
+        return procedure
+
+    return register
+
+
+def load() -> registry.Members[Mistake]:
+    """Import the room's modules once and return all mistakes."""
+    if not _by_operation:
+        registry.import_members(sys.modules[__name__])
+        for record in MEMBERS.values():
+            _by_operation[record.operation] = (*_by_operation.get(record.operation, ()), record)
+    return MEMBERS
+
+
+def of_operation(operation: str) -> tuple[Mistake, ...]:
+    """Return the mistakes of *operation* in order of their ids."""
+    load()
+    return _by_operation.get(operation, ())
+
+
+def options_for(operation: str, layout: str = "", places: int | None = None) -> dict[str, object]:
+    """Return the keyword options that procedures of *operation* take: ``want`` (compare), ``places`` (round, divide)."""
+    if operation == "compare":
+        return {"want": layout or "largest"}
+    if operation in ("round", "divide"):
+        return {"places": places}
+    return {}
+
+
+def outcomes(
+    records: Sequence[Mistake], operands: Sequence[Numeral], key: Numeral, **options: object
+) -> list[tuple[Mistake, Numeral]]:
+    """Return the mistakes that show on *operands*, each with the wrong numeral it gives.
+
+    *options* are those of `options_for`.
+    """
+    shown = []
+    for record in records:
+        answer = record.procedure(*operands, **options)
+        if answer is not None and answer != key:
+            shown.append((record, answer))
+    return shown

@@ -1,0 +1,266 @@
+"""The item model: what everything before makes and everything after only reads.
+
+Records are immutable. A stem is lines of leaves (words, numerals, expressions), never markup: each
+exporter escapes and spells the leaves. A worked solution is a `Trace`, rows of cells with roles.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from bank.numerals import Numeral
+
+SIGNS = ("+", "-", "*", "/", "=", "?", "<", ">")
+"""Neutral signs inside an `Expression`; a locale says how they are written."""
+
+
+class Expression(NamedTuple):
+    """Arithmetic to be set as mathematics, such as 3.4 + 2.56: numerals and neutral signs in reading order."""
+
+    parts: tuple[Numeral | str, ...]
+
+
+Leaf = str | Numeral | Expression
+"""Words, one numeral, or one expression. A word leaf carries its own spaces."""
+
+Line = tuple[Leaf, ...]
+"""One paragraph of a text."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Unit:
+    """A unit that stands beside a number: ``kg`` after it, or a currency sign before it."""
+
+    text: str
+    """What is written."""
+    before: bool = False
+    """True where it stands before the number without a space; otherwise after it with a space."""
+    spoken: str = ""
+    """How it is read aloud; empty means as written."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Locale:
+    """How numbers and signs are written for one kind of class."""
+
+    identifier: str
+    """File name of the locale, such as ``en-point``."""
+    language: str
+    """Language tag for xml:lang, such as ``en``."""
+    decimal_mark: str = "."
+    """``.`` or ``,``."""
+    also_accepted_marks: tuple[str, ...] = ()
+    """Other decimal marks that a typed answer may use where that is not ambiguous."""
+    multiplication: str = "\u00d7"
+    division: str = "\u00f7"
+    minus: str = "\u2212"
+    list_separator: str = ","
+    """What stands between numbers of a list; never the decimal mark."""
+
+    def sign(self, neutral: str) -> str:
+        """Return how a neutral sign of `SIGNS` is written here."""
+        return {"*": self.multiplication, "/": self.division, "-": self.minus}.get(neutral, neutral)
+
+    def number(self, numeral: Numeral) -> str:
+        """Return how *numeral* is written here."""
+        return numeral.text(self.decimal_mark, self.minus)
+
+
+class Row(NamedTuple):
+    """One row of a written method, aligned in the trace's columns."""
+
+    role: str
+    """What the row is: one of `ROLES`."""
+    cells: tuple[str, ...]
+    """``Trace.width`` cells, left to right, each a short text, empty where nothing is written."""
+    point: int = -1
+    """Index of the column right before which the decimal mark stands; -1 where the row has none."""
+    sign: str = ""
+    """Neutral sign written left of the row (``+``, ``-``, ``*``), or the divisor's written form in a division."""
+    rule: bool = False
+    """Whether a rule is drawn above the row."""
+    note: str = ""
+    """Short words on what this row does, such as ``carries``; spoken, and printed beside the row."""
+
+
+ROLES = (
+    "carry", "regrouped", "operand", "annexed", "result", "partial", "quotient", "dividend", "product",
+    "remainder", "compared",
+)
+
+
+class Trace(NamedTuple):
+    """A written method carried out on numbers: rows top to bottom, as data any exporter can lay out."""
+
+    method: str
+    """Name of the method, such as ``column-addition``."""
+    operation: str
+    """``add``, ``subtract``, ``multiply``, ``divide``, ``compare`` or ``round``."""
+    layout: str
+    """Variant of the method, such as ``decomposition``; empty where there is one only."""
+    operands: tuple[Numeral, ...]
+    result: Numeral
+    """The answer as the method writes it."""
+    rows: tuple[Row, ...]
+    width: int
+    steps: tuple[Line, ...]
+    """The working in sentences, one line a step, in reading order: the text equivalent of the rows."""
+    facts: tuple[tuple[str, int], ...]
+    """Counts for difficulty (``carries``, ``regroupings``, ``annexed_zeros``...), sorted by name."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Family:
+    """What all items of one template share."""
+
+    template: str
+    """Template id."""
+    version: int
+    title: str
+    topic: str
+    """Topic id."""
+    codes: tuple[str, ...]
+    """Curriculum codes, such as ``US-CCSSM 5.NBT.B.7``."""
+    operation: str
+    layout: str = ""
+    unit: Unit | None = None
+    places: int | None = None
+    """Fixed number of places of key and options (money), or None: written without trailing zeros."""
+    rounding: int | None = None
+    """Places the key is rounded to where the stem asks for rounding, or None: the key is exact."""
+    context: bool = False
+    """Whether the stem tells a story."""
+    show_solution: bool = True
+    hint: tuple[Line, ...] = ()
+    """General feedback for a wrong answer."""
+    praise: tuple[Line, ...] = ()
+    """Feedback for the right answer."""
+    checksum: str = ""
+    """Digest of the template file's content that matters to its items."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Option:
+    """An answer offered."""
+
+    identifier: str
+    """``A``, ``B`` ... in the order shown."""
+    numeral: Numeral
+    is_key: bool
+    mistakes: tuple[str, ...] = ()
+    """Ids of all mistakes that lead here on these numbers; empty for the key."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Choice:
+    """Choose one."""
+
+    options: tuple[Option, ...]
+    order: str = "ascending"
+    """``ascending``, or ``as-in-stem`` where the stem itself lists the numbers to choose from."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class TypedNumber:
+    """Type the number; every equal spelling is right."""
+
+    policy: str = "value"
+    """``value``: any equal spelling; ``places``: the key's number of places is wanted too."""
+    mistakes: tuple[tuple[Numeral, tuple[str, ...]], ...] = ()
+    """Wrong answers that mistakes give on these numbers, with the mistakes' ids."""
+
+
+Response = Choice | TypedNumber
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Prediction:
+    """Difficulty expected before anyone has answered: a band, wide, never an observation."""
+
+    band: str
+    """``easier``, ``middle`` or ``harder``."""
+    score: int
+    """Sum of the weights, in thousandths of a logit; higher means harder."""
+    low_share: int
+    """Lower end of the 80 % interval of the share right, in thousandths."""
+    high_share: int
+    reasons: tuple[tuple[str, int, int], ...] = ()
+    """(feature, value, contribution in thousandths of a logit), largest contribution first."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Item:
+    """One question with its key, wrong options, worked solution and prediction."""
+
+    identifier: str
+    """Stable id made from template, version and parameters; a legal NCName."""
+    family: Family
+    parameters: tuple[tuple[str, str], ...]
+    """Drawn values by name, as written."""
+    stem: tuple[Line, ...]
+    operands: tuple[Numeral, ...]
+    key: Numeral
+    response: Response
+    solution: Trace
+    features: tuple[tuple[str, int], ...]
+    prediction: Prediction
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Section:
+    """A part of a quiz, in order."""
+
+    title: str
+    items: tuple[str, ...]
+    """Item ids."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Quiz:
+    """A set of items delivered together."""
+
+    identifier: str
+    title: str
+    week: int
+    sections: tuple[Section, ...]
+    use: str = "practice"
+    """``practice``, ``diagnosis`` or ``graded``."""
+    show_feedback: bool = True
+    """Feedback and worked solutions are given; off for graded use."""
+    minutes: int = 0
+    """Time limit in minutes; 0 means none."""
+    calculator: bool = False
+
+    @property
+    def items(self) -> tuple[str, ...]:
+        """Item ids of all sections in order."""
+        return tuple(item for section in self.sections for item in section.items)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class BankInfo:
+    """What a bank says of itself."""
+
+    title: str
+    plan: str
+    """Plan id."""
+    seed: int
+    locale: Locale
+    tool_version: str
+    invented: bool = False
+    """True where the plan says that its scenario is invented."""
+    rights: str = ""
+    checksum: str = ""
+    """Digest of plan and templates."""
+
+
+class Finding(NamedTuple):
+    """What a check says of an item."""
+
+    check: str
+    severity: str
+    """``error`` (the item leaves the bank), ``warning`` or ``report``."""
+    item: str
+    wrong: str
+    remedy: str
