@@ -1,0 +1,36 @@
+"""What a build says of itself: yields, the guesser's panel, mistakes used, findings; as record, JSON and plain text.
+
+Nothing here depends on the clock or the machine: the same files and seed give the same summary. How the figures
+come about is the business of other rooms; here they are only counted, kept and told.
+"""
+
+from __future__ import annotations
+
+from bank.summary.as_json import from_json, to_json
+from bank.summary.as_text import terminal_summary
+from bank.summary.counts import Tally, mistakes_of, tally
+from bank.summary.records import (
+    BANDS,
+    SEVERITIES,
+    WHOLE_BANK,
+    Bank,
+    BuildSummary,
+    FamilyYield,
+    StrategyResult,
+)
+
+__all__ = [
+    "BANDS",
+    "SEVERITIES",
+    "WHOLE_BANK",
+    "Bank",
+    "BuildSummary",
+    "FamilyYield",
+    "StrategyResult",
+    "Tally",
+    "from_json",
+    "mistakes_of",
+    "tally",
+    "terminal_summary",
+    "to_json",
+]
