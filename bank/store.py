@@ -1,0 +1,324 @@
+"""The bank file: one SQLite file that holds a term's items, its quizzes and what was said of them.
+
+An item is kept as what cannot be derived; its worked solution is carried out anew on reading and must
+give the key that is kept, so that a solution always belongs to its very item.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import closing
+from dataclasses import asdict
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+from bank import methods
+from bank.errors import BadInput, Place, Problem
+from bank.files import cannot_write, replacing
+from bank.model import (
+    BankInfo, Choice, Expression, Family, Item, Leaf, Line, Locale, Option, Prediction, Quiz, Response, Section,
+    TypedNumber, Unit,
+)
+from bank.numerals import Numeral
+
+APPLICATION_ID = 0x53744D77
+"""Marks an SQLite file as a bank of ours ("StMw")."""
+FORMAT = 1
+"""Version of the file's layout; a higher one was written by a newer tool."""
+_SQLITE_STAMP = (96, (3_040_000).to_bytes(4, "big"))
+"""Header field that names the SQLite release which wrote last; made constant so that equal banks are equal bytes."""
+
+_TABLES = """
+CREATE TABLE about (name TEXT PRIMARY KEY, content TEXT NOT NULL) WITHOUT ROWID;
+CREATE TABLE families (template TEXT PRIMARY KEY, content TEXT NOT NULL) WITHOUT ROWID;
+CREATE TABLE quizzes (position INTEGER PRIMARY KEY, identifier TEXT NOT NULL, content TEXT NOT NULL);
+CREATE TABLE items (position INTEGER PRIMARY KEY, identifier TEXT NOT NULL, template TEXT NOT NULL,
+    band TEXT NOT NULL, content TEXT NOT NULL);
+"""
+_INDEX = "CREATE UNIQUE INDEX items_by_identifier ON items (identifier)"
+_dumps = json.JSONEncoder(separators=(",", ":"), ensure_ascii=False).encode
+
+
+def _leaf_out(leaf: Leaf) -> Any:
+    if isinstance(leaf, str):
+        return leaf
+    if isinstance(leaf, Numeral):
+        return [leaf.coefficient, leaf.places]
+    return {"x": [_leaf_out(part) for part in leaf.parts]}
+
+
+def _leaf_in(kept: Any) -> Leaf:
+    if isinstance(kept, str):
+        return kept
+    if isinstance(kept, list):
+        return Numeral(kept[0], kept[1])
+    return Expression(tuple([_leaf_in(part) for part in kept["x"]]))  # type: ignore[misc]
+
+
+def _lines_out(lines: Iterable[Line]) -> list[list[Any]]:
+    return [[_leaf_out(leaf) for leaf in line] for line in lines]
+
+
+def _lines_in(kept: list[list[Any]]) -> tuple[Line, ...]:
+    return tuple([tuple([_leaf_in(leaf) for leaf in line]) for line in kept])
+
+
+def _response_out(response: Response) -> list[Any]:
+    if isinstance(response, Choice):
+        options = [[o.numeral.coefficient, o.numeral.places, o.is_key, o.mistakes] for o in response.options]
+        return ["choice", response.order, options]
+    wrong = [[numeral.coefficient, numeral.places, names] for numeral, names in response.mistakes]
+    return ["number", response.policy, wrong]
+
+
+def _response_in(kept: list[Any]) -> Response:
+    kind, manner, rows = kept
+    if kind == "choice":
+        options = [
+            Option(identifier=chr(65 + place), numeral=Numeral(row[0], row[1]), is_key=row[2], mistakes=tuple(row[3]))
+            for place, row in enumerate(rows)
+        ]
+        return Choice(options=tuple(options), order=manner)
+    return TypedNumber(policy=manner, mistakes=tuple([(Numeral(row[0], row[1]), tuple(row[2])) for row in rows]))
+
+
+def pack(item: Item) -> str:
+    """Return what is kept of *item* as one line of JSON."""
+    prediction = item.prediction
+    return _dumps([
+        item.parameters,
+        _lines_out(item.stem),
+        [(numeral.coefficient, numeral.places) for numeral in item.operands],
+        (item.key.coefficient, item.key.places),
+        _response_out(item.response),
+        item.features,
+        (prediction.band, prediction.score, prediction.low_share, prediction.high_share, prediction.reasons),
+    ])
+
+
+def unpack(identifier: str, family: Family, content: str) -> Item:
+    """Return the item that `pack` wrote, with its worked solution carried out anew.
+
+    Raises:
+        ValueError: the worked solution does not give the key that was kept.
+    """
+    parameters, stem, operands, key, response, features, prediction = json.loads(content)
+    numerals = tuple([Numeral(coefficient, places) for coefficient, places in operands])
+    kept_key = Numeral(*key)
+    solution = methods.run(family.operation, numerals, layout=family.layout, places=family.rounding)
+    if solution.result != kept_key:
+        raise ValueError(f"the worked solution gives {solution.result}, the key kept is {kept_key}")
+    band, score, low, high, reasons = prediction
+    return Item(
+        identifier=identifier,
+        family=family,
+        parameters=tuple([(name, value) for name, value in parameters]),
+        stem=_lines_in(stem),
+        operands=numerals,
+        key=kept_key,
+        response=_response_in(response),
+        solution=solution,
+        features=tuple([(name, value) for name, value in features]),
+        prediction=Prediction(
+            band=band, score=score, low_share=low, high_share=high, reasons=tuple([tuple(r) for r in reasons])
+        ),
+    )
+
+
+def family_out(family: Family) -> str:
+    """Return *family* as JSON."""
+    kept = asdict(family)
+    kept["hint"], kept["praise"] = _lines_out(family.hint), _lines_out(family.praise)
+    return _dumps(kept)
+
+
+def family_in(content: str) -> Family:
+    """Return the family that `family_out` wrote."""
+    kept = json.loads(content)
+    unit = kept.pop("unit")
+    return Family(
+        **{
+            **kept,
+            "unit": Unit(**unit) if unit else None,
+            "codes": tuple(kept["codes"]),
+            "hint": _lines_in(kept["hint"]),
+            "praise": _lines_in(kept["praise"]),
+        }
+    )
+
+
+def _quiz_in(content: str) -> Quiz:
+    kept = json.loads(content)
+    sections = tuple(Section(title=part["title"], items=tuple(part["items"])) for part in kept.pop("sections"))
+    return Quiz(sections=sections, **kept)
+
+
+def _info_in(content: str) -> BankInfo:
+    kept = json.loads(content)
+    locale = kept.pop("locale")
+    locale["also_accepted_marks"] = tuple(locale["also_accepted_marks"])
+    return BankInfo(locale=Locale(**locale), **kept)
+
+
+def write_bank(
+    path: Path,
+    info: BankInfo,
+    families: Iterable[Family],
+    quizzes: Iterable[Quiz],
+    items: Iterable[tuple[str, str, str, str]],
+    summary: str,
+) -> None:
+    """Write a bank file in one step; *items* gives (identifier, template, band, packed content) in bank order.
+
+    Raises:
+        BadInput: the file cannot be written (``cannot-write``); an older file stays as it was.
+    """
+    with replacing(path) as part:
+        try:
+            with closing(sqlite3.connect(part, isolation_level=None)) as bank:
+                for setting in (f"application_id={APPLICATION_ID}", f"user_version={FORMAT}", "page_size=8192",
+                                "journal_mode=OFF", "synchronous=OFF", "locking_mode=EXCLUSIVE", "cache_size=-8000"):
+                    bank.execute(f"PRAGMA {setting}")
+                bank.execute("BEGIN")
+                for statement in _TABLES.strip().split(";\n"):
+                    bank.execute(statement)
+                about = [("info", _dumps(asdict(info))), ("summary", summary)]
+                bank.executemany("INSERT INTO about VALUES (?, ?)", about)
+                bank.executemany(
+                    "INSERT INTO families VALUES (?, ?)", [(family.template, family_out(family)) for family in families]
+                )
+                bank.executemany(
+                    "INSERT INTO items (identifier, template, band, content) VALUES (?, ?, ?, ?)", items
+                )
+                bank.executemany(
+                    "INSERT INTO quizzes (identifier, content) VALUES (?, ?)",
+                    [(quiz.identifier, _dumps(asdict(quiz))) for quiz in quizzes],
+                )
+                bank.execute(_INDEX)
+                bank.execute("COMMIT")
+        except sqlite3.OperationalError as error:
+            raise BadInput(cannot_write(path, OSError(str(error)))) from error
+        with part.open("rb+") as written:
+            written.seek(_SQLITE_STAMP[0])
+            written.write(_SQLITE_STAMP[1])
+
+
+class Bank:
+    """A bank file open for reading; a context manager. See `Bank.open`."""
+
+    def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
+        self.path = path
+        self._connection = connection
+        self.info: BankInfo = _info_in(self._about("info"))
+        self.summary: str = self._about("summary")
+        self.families: dict[str, Family] = {
+            template: family_in(content)
+            for template, content in connection.execute("SELECT template, content FROM families ORDER BY template")
+        }
+        self.quizzes: tuple[Quiz, ...] = tuple(
+            _quiz_in(content) for (content,) in connection.execute("SELECT content FROM quizzes ORDER BY position")
+        )
+        self.count: int = connection.execute("SELECT count(*) FROM items").fetchone()[0]
+
+    @classmethod
+    def open(cls, path: Path) -> Bank:
+        """Open the bank file *path* for reading.
+
+        Raises:
+            BadInput: there is no such file (``bank-missing``), it is no bank (``bank-foreign``), a newer tool
+                wrote it (``bank-newer``), or it is damaged (``bank-damaged``).
+        """
+        place = Place(str(path))
+        if not path.is_file():
+            raise BadInput(Problem(
+                "bank-missing", place, "", "there is no such bank file", "name the bank.sqlite that a build wrote"
+            ))
+        connection = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro&immutable=1", uri=True)
+        try:
+            application = connection.execute("PRAGMA application_id").fetchone()[0]
+            version = connection.execute("PRAGMA user_version").fetchone()[0]
+            if application != APPLICATION_ID:
+                raise BadInput(_foreign(place))
+            if version > FORMAT:
+                raise BadInput(Problem(
+                    "bank-newer", place, "", f"the bank has layout {version}, this tool reads up to {FORMAT}",
+                    "use the newer tool that wrote it, or build it anew with this one",
+                ))
+            return cls(path, connection)
+        except sqlite3.DatabaseError as error:
+            connection.close()
+            raise BadInput(_foreign(place) if "not a database" in str(error) else _damaged(place, error)) from error
+        except (ValueError, TypeError, KeyError) as error:
+            connection.close()
+            raise BadInput(_damaged(place, error)) from error
+        except BaseException:
+            connection.close()
+            raise
+
+    def _about(self, name: str) -> str:
+        found = self._connection.execute("SELECT content FROM about WHERE name = ?", (name,)).fetchone()
+        if not found:
+            raise ValueError(f"its part {name!r} is missing")
+        return str(found[0])
+
+    def identifiers(self) -> list[str]:
+        """Return the item ids in bank order."""
+        return [row[0] for row in self._connection.execute("SELECT identifier FROM items ORDER BY position")]
+
+    def items(
+        self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None
+    ) -> Iterator[Item]:
+        """Yield the items named, in that order, or all of them in bank order from *start* up to before *stop*.
+
+        Raises:
+            BadInput: the file is damaged, or an item's solution does not give its key (``bank-damaged``).
+            KeyError: an id is not in the bank.
+        """
+        if identifiers is None:
+            rows = self._connection.execute(
+                "SELECT identifier, template, content FROM items WHERE position > ? AND position <= ? ORDER BY position",
+                (start, self.count if stop is None else stop),
+            )
+            yield from self._unpacked(rows)
+            return
+        for first in range(0, len(identifiers), 500):
+            wanted = identifiers[first : first + 500]
+            marks = ",".join("?" * len(wanted))
+            rows = self._connection.execute(
+                f"SELECT identifier, template, content FROM items WHERE identifier IN ({marks})", list(wanted)
+            )
+            found = {row[0]: row for row in rows}
+            yield from self._unpacked(found[identifier] for identifier in wanted)
+
+    def _unpacked(self, rows: Iterable[tuple[str, str, str]]) -> Iterator[Item]:
+        identifier = ""
+        try:
+            for identifier, template, content in rows:
+                yield unpack(identifier, self.families[template], content)
+        except (sqlite3.DatabaseError, ValueError, TypeError, IndexError) as error:
+            raise BadInput(_damaged(Place(str(self.path)), error, identifier)) from error
+
+    def close(self) -> None:
+        """Close the file."""
+        self._connection.close()
+
+    def __enter__(self) -> Bank:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+
+def _foreign(place: Place) -> Problem:
+    return Problem("bank-foreign", place, "", "this file is not a bank of Stemwright",
+                   "name the bank.sqlite that a build wrote")
+
+
+def _damaged(place: Place, error: Exception, identifier: str = "") -> Problem:
+    where = f" at item {identifier}" if identifier else ""
+    return Problem("bank-damaged", place, "", f"the bank file is damaged{where} ({error})", "build it anew")
