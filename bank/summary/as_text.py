@@ -20,9 +20,9 @@ _KINDS = {"choice": "choose one", "typed": "typed number"}
 
 def terminal_summary(summary: BuildSummary, bank: Bank) -> str:
     """Return *summary* in a few lines of at most `WIDTH` columns, ending with a newline."""
-    counted = tally(bank) if not (summary.topic_bands and summary.responses) else None
-    topic_bands = summary.topic_bands or (counted.topic_bands if counted else ())
-    responses = summary.responses or (counted.responses if counted else ())
+    counts = tally(bank) if not (summary.topic_bands and summary.responses) else None
+    topic_bands = summary.topic_bands or (counts.topic_bands if counts else ())
+    responses = summary.responses or (counts.responses if counts else ())
     lines = [
         *_heading(bank, responses),
         "",
