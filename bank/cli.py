@@ -1,6 +1,76 @@
-"""The command ``stemwright``: arguments, exit status."""
+"""The command ``stemwright``: finds its subcommands by folder, turns errors into messages and an exit status.
+
+Exit status: 0 all is well, 2 something handed in must be mended, 1 a fault of the tool itself.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+
+from bank import __version__, commands, registry
+from bank.errors import BadInput
+
+MOST_PROBLEMS = 30
+"""Problems printed in full; the rest are counted."""
 
 
-def main() -> int:
-    """Run the command line and return the exit status."""
-    raise SystemExit("not there yet")
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line *argv* and return the exit status."""
+    parser = _parser()
+    try:
+        arguments = parser.parse_args(argv)
+    except SystemExit as leaving:
+        return leaving.code if isinstance(leaving.code, int) else 2
+    try:
+        status = arguments.run(arguments)
+        sys.stdout.flush()
+        return int(status)
+    except BadInput as error:
+        print_problems(error)
+        return 2
+    except KeyboardInterrupt:
+        print("\nstemwright: interrupted; files are as they were", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except Exception as error:
+        if os.environ.get("STEMWRIGHT_TRACE"):
+            raise
+        print(
+            f"stemwright: a fault of the tool, not of your files: {type(error).__name__}: {error}\n"
+            "Files are as they were. Please report it with the command you typed;"
+            " STEMWRIGHT_TRACE=1 before the command shows where it happened.",
+            file=sys.stderr,
+        )
+        return 1
+
+
+def print_problems(error: BadInput) -> None:
+    """Print the problems of *error* on standard error, capped, with their count."""
+    problems = error.problems
+    for problem in problems[:MOST_PROBLEMS]:
+        print(problem, file=sys.stderr)
+    if len(problems) > MOST_PROBLEMS:
+        print(f"... and {len(problems) - MOST_PROBLEMS} more", file=sys.stderr)
+    if len(problems) > 1:
+        print(f"{len(problems)} problems; nothing was written", file=sys.stderr)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="stemwright",
+        description="Build item banks for written decimal arithmetic: exact keys, wrong options from real mistakes.",
+    )
+    parser.add_argument("--version", action="version", version=f"stemwright {__version__}")
+    subparsers = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+    for module in registry.import_members(commands):
+        summary = (module.__doc__ or "").strip().splitlines()[0]
+        name = module.__name__.rpartition(".")[2]
+        command = subparsers.add_parser(name, help=summary, description=module.__doc__)
+        module.add_arguments(command)
+        command.set_defaults(run=module.run)
+    return parser
