@@ -1,0 +1,194 @@
+"""Typed answers: which spellings are right, which are right in value but not in form, and how one is read.
+
+One policy object decides for the item's instruction, the exported list of spellings and the mark scheme.
+
+The bound of the list, so that it is finite and the same everywhere:
+
+- zeros before the whole part: none, one or two more than needed; the bare ``.5`` where the whole part is zero;
+- zeros at the end: every number of places from the fewest the value needs to three more than the key is
+  written with (policy ``value``), or just the key's places (policy ``places``);
+- the form as the key is written also with ``+`` before it, with the unit, and with its whole part in groups of
+  three between spaces; negative numbers with the hyphen and with the minus sign;
+- the locale's decimal mark; another mark only where the locale accepts it, and never before exactly three
+  digits, where it could be meant as a separator of thousands.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+
+from bank.model import Locale, Unit
+from bank.numerals import MAX_DIGITS, Numeral
+
+POLICIES = ("value", "places")
+"""``value``: any equal spelling; ``places``: the key's number of places is wanted too."""
+
+EXTRA_LEADING_ZEROS = 2
+EXTRA_PLACES = 3
+GROUP = 3
+"""Digits of a group of thousands; as many digits after a foreign mark make a form ambiguous."""
+
+HYPHEN, MINUS = "-", "\u2212"
+MARKS = (".", ",")
+
+
+def accepted_forms(key: Numeral, locale: Locale, policy: str, unit: Unit | None) -> tuple[str, ...]:
+    """Return every spelling of *key* that *policy* takes as right, the canonical one first, in a fixed order.
+
+    Raises:
+        ValueError: *policy* is none of `POLICIES`.
+    """
+    canonical = locale.number(key)
+    plain = _plain_forms(key, locale)
+    forms = [canonical]
+    for places in _wanted_places(key, policy):
+        forms += _zero_forms(key, places, locale)
+    forms += plain
+    if key.coefficient >= 0:
+        forms += ["+" + form for form in plain]
+    if unit is not None:
+        forms += [written for form in plain for written in _with_unit(form, unit)]
+    return tuple(dict.fromkeys(forms))
+
+
+def misformed(key: Numeral, locale: Locale, policy: str) -> tuple[str, ...]:
+    """Return spellings that have the key's value but not the form that is wanted, to answer with a hint.
+
+    They are the decimal mark that the locale does not use, and under policy ``places`` another number of places.
+    """
+    forms: list[str] = []
+    if policy == "places":
+        fewest = key.normal().places
+        for places in range(fewest, key.places + 2):
+            if places != key.places:
+                forms += _signed(key, _digits(key, places, 0, locale.decimal_mark))
+    if key.places:
+        known = (locale.decimal_mark, *locale.also_accepted_marks)
+        for mark in MARKS:
+            if mark not in known and key.places != GROUP:
+                forms += _signed(key, _digits(key, key.places, 0, mark))
+    return tuple(dict.fromkeys(forms))
+
+
+def read_answer(text: str, locale: Locale, unit: Unit | None = None) -> Numeral | None:
+    """Return the numeral that *text* means in *locale*, or None where it means none or could mean two.
+
+    Spaces around and between groups of thousands, both minus signs, a plus sign, digits of any script and the
+    item's *unit* are read. A foreign mark is read only where the locale accepts it and it cannot be a
+    separator of thousands.
+    """
+    if len(text) > 4 * MAX_DIGITS:
+        return None
+    text = _without_unit("".join(map(_plain_character, text)).strip(), unit)
+    negative = text[:1] == HYPHEN
+    if text[:1] in ("+", HYPHEN):
+        text = text[1:].lstrip()
+    mark = next((mark for mark in (locale.decimal_mark, *locale.also_accepted_marks) if mark in text), "")
+    whole, _, decimals = text.partition(mark) if mark else (text, "", "")
+    whole = _ungrouped(whole)
+    if mark and not _is_figures(decimals) or not (_is_figures(whole) or (mark and not whole)):
+        return None
+    if mark != locale.decimal_mark and len(decimals) == GROUP:
+        return None
+    if len(whole) + len(decimals) > MAX_DIGITS:
+        return None
+    coefficient = int(whole + decimals)
+    return Numeral(-coefficient if negative else coefficient, len(decimals))
+
+
+def instruction(policy: str, key: Numeral) -> str:
+    """Return the sentence that tells the pupil which form is wanted."""
+    if policy == "places" and key.places:
+        return f"Type the number only, with {key.places} decimal {'place' if key.places == 1 else 'places'}."
+    return "Type the number only."
+
+
+def _wanted_places(key: Numeral, policy: str) -> range:
+    if policy == "places":
+        return range(key.places, key.places + 1)
+    if policy != "value":
+        raise ValueError(f"no policy named {policy!r}; there are {', '.join(POLICIES)}")
+    return range(key.normal().places, key.places + EXTRA_PLACES + 1)
+
+
+def _marks(locale: Locale, places: int) -> tuple[str, ...]:
+    if not places:
+        return ("",)
+    if places == GROUP:
+        return (locale.decimal_mark,)
+    return (locale.decimal_mark, *locale.also_accepted_marks)
+
+
+def _digits(key: Numeral, places: int, zeros: int, mark: str) -> str:
+    """Return the digits of *key* without sign; *zeros* before them, -1 leaving out a whole part of zero."""
+    written = key.with_places(places).text(mark).lstrip(HYPHEN)
+    return written[1:] if zeros < 0 else "0" * zeros + written
+
+
+def _signed(key: Numeral, digits: str) -> tuple[str, ...]:
+    return (HYPHEN + digits, MINUS + digits) if key.coefficient < 0 else (digits,)
+
+
+def _zero_forms(key: Numeral, places: int, locale: Locale) -> list[str]:
+    fewest = -1 if places and key.whole_digits == "0" else 0
+    return [
+        form
+        for mark in _marks(locale, places)
+        for zeros in sorted(range(fewest, EXTRA_LEADING_ZEROS + 1), key=abs)
+        for form in _signed(key, _digits(key, places, zeros, mark))
+    ]
+
+
+def _plain_forms(key: Numeral, locale: Locale) -> list[str]:
+    """Return *key* as it is written, and in groups of thousands where it is long enough."""
+    forms = list(_signed(key, _digits(key, key.places, 0, locale.decimal_mark)))
+    whole = key.whole_digits
+    if len(whole) > GROUP:
+        first = len(whole) % GROUP
+        groups = ([whole[:first]] if first else []) + [whole[at : at + GROUP] for at in range(first, len(whole), GROUP)]
+        decimals = locale.decimal_mark + key.decimal_digits if key.places else ""
+        forms += _signed(key, " ".join(groups) + decimals)
+    return forms
+
+
+def _with_unit(form: str, unit: Unit) -> tuple[str, ...]:
+    if not unit.before:
+        return (f"{form} {unit.text}", form + unit.text)
+    if form[0] in (HYPHEN, MINUS):
+        return (form[0] + unit.text + form[1:],)
+    return (unit.text + form, f"{unit.text} {form}")
+
+
+def _without_unit(text: str, unit: Unit | None) -> str:
+    if unit is None:
+        return text
+    if not unit.before:
+        return text.removesuffix(unit.text).rstrip()
+    sign = text[:1] if text[:1] in ("+", HYPHEN) else ""
+    return sign + text.removeprefix(sign).removeprefix(unit.text).lstrip()
+
+
+def _plain_character(character: str) -> str:
+    """Return the ASCII space, digit or hyphen that *character* stands for, or itself."""
+    if character.isascii():
+        return character
+    if character == MINUS:
+        return HYPHEN
+    digit = unicodedata.decimal(character, None)
+    if digit is not None:
+        return str(digit)
+    return " " if unicodedata.category(character) == "Zs" else character
+
+
+def _is_figures(text: str) -> bool:
+    return text.isascii() and text.isdigit()
+
+
+def _ungrouped(whole: str) -> str:
+    """Return *whole* without the spaces between groups of thousands, or unchanged where they are no groups."""
+    if " " not in whole:
+        return whole
+    first, *groups = whole.split(" ")
+    if 0 < len(first) <= GROUP and all(len(group) == GROUP for group in groups):
+        return first + "".join(groups)
+    return whole
