@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple, Protocol
@@ -42,11 +42,11 @@ class Bank(Protocol):
         """Number of items."""
 
     def items(
-        self, identifiers: Iterable[str] | None = None, *, start: int = 0, stop: int | None = None
+        self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None
     ) -> Iterator[Item]:
         """Give the items with these *identifiers* in this order, or those from *start* to *stop* in bank order."""
 
-    def identifiers(self) -> Iterable[str]:
+    def identifiers(self) -> Sequence[str]:
         """Give all item ids in bank order."""
 
 

@@ -1,0 +1,274 @@
+"""Comma-separated values: one table of items and one of options, for reading in a spreadsheet or by a program.
+
+The form is that of RFC 4180: a header row, commas, CRLF, double quotes where needed; UTF-8. Numbers for reckoning
+stand in columns whose names end in ``_value`` or ``operands``, always with a point; the other columns show what the
+pupil sees, in the bank's locale.
+
+A spreadsheet takes some texts for formulas and runs them. So a cell gets an apostrophe in front where, behind any
+blanks, quotes, apostrophes and unprintable characters, it begins with ``=``, ``+``, ``-`` or ``@``, in ordinary or full-width form or as a
+minus sign, or where a tab or line break stands among those first characters. `guarded` does it, `unguarded` undoes
+it exactly. Plain numbers of zero and more begin with a digit and so stay numbers; negative ones become text.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from pathlib import Path
+from typing import Any, NamedTuple, Protocol
+
+from bank import mistakes
+from bank.files import replacing
+from bank.model import BankInfo, Choice, Expression, Item, Line, Locale, Quiz, TypedNumber, Unit
+from bank.numerals import Numeral
+
+NAME = "csv"
+TITLE = "Comma-separated values (two tables: items and options)"
+
+ITEM_COLUMNS = (
+    "item", "template", "template_version", "template_title", "topic", "codes", "quizzes", "weeks", "response",
+    "stem", "operation", "operands", "key", "key_value", "unit", "policy", "options", "predicted_band",
+    "predicted_share_right_low", "predicted_share_right_high", "features", "parameters", "seed", "tool_version",
+    "bank_checksum", "template_checksum",
+)  # fmt: skip
+"""Columns of ``items.csv``. What is predicted is no observation; shares are those of the 80 % interval, 0 to 1."""
+OPTION_COLUMNS = (
+    "item", "kind", "option", "text", "value", "is_key", "mistakes", "mistake_names", "feedback",
+)  # fmt: skip
+"""Columns of ``options.csv``; kind is ``option`` (offered) or ``foreseen`` (a wrong answer someone may type)."""
+SEPARATOR = "; "
+"""Stands between several values in one cell."""
+STEP = 250
+"""Items between two reports of progress."""
+
+_SIGNS = frozenset("=+-@\uff1d\uff0b\uff0d\uff20\u2212\ufe63\ufe62\ufe66\ufe6b")
+_BREAKS = frozenset("\t\r\n\v\f\u0085\u2028\u2029")
+_GUARD = "'"
+_SKIPPED = frozenset("'\"`\u2018\u2019\u201c\u201d\uff07\uff02")
+
+
+class Readable(Protocol):
+    """What this exporter reads of a bank."""
+
+    @property
+    def info(self) -> BankInfo:
+        """What the bank says of itself."""
+
+    @property
+    def quizzes(self) -> tuple[Quiz, ...]:
+        """All quizzes."""
+
+    @property
+    def count(self) -> int:
+        """Number of items."""
+
+    def items(
+        self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None
+    ) -> Iterator[Item]:
+        """Give items."""
+
+
+def is_risky(text: str) -> bool:
+    """Return whether a spreadsheet might take *text* for a formula or split it; see the rule above."""
+    for character in text:
+        if character in _SIGNS or character in _BREAKS:
+            return True
+        if character not in _SKIPPED and character.isprintable() and character != " ":
+            return False
+    return False
+
+
+def guarded(text: str) -> str:
+    """Return *text* as it may stand in a cell: with an apostrophe in front where `is_risky`."""
+    return _GUARD + text if is_risky(text) else text
+
+
+def unguarded(cell: str) -> str:
+    """Return the text that `guarded` was given."""
+    return cell[1:] if cell[:1] == _GUARD and is_risky(cell[1:]) else cell
+
+
+def write(
+    source: Path,
+    bank: Readable,
+    quizzes: Sequence[Quiz],
+    folder: Path,
+    *,
+    whole_bank: bool,
+    jobs: int,
+    progress: Callable[[int, int], None],
+) -> list[Path]:
+    """Write ``csv/items.csv`` and ``csv/options.csv`` under *folder* and return their paths.
+
+    The items are those of the whole bank in bank order, or else of *quizzes* in the order of use, each once.
+    One pass, one item in memory at a time; *jobs* is not used: writing rows is quicker than handing them over.
+
+    Raises:
+        BadInput: a file cannot be written; the older files stay as they were.
+    """
+    chosen = None if whole_bank else list(dict.fromkeys(item for quiz in quizzes for item in quiz.items))
+    total = bank.count if chosen is None else len(chosen)
+    uses = _uses(bank.quizzes if whole_bank else quizzes)
+    targets = [folder / NAME / "items.csv", folder / NAME / "options.csv"]
+    with replacing(targets[0]) as items_part, replacing(targets[1]) as options_part:
+        with _opened(items_part) as items_file, _opened(options_part) as options_file:
+            item_rows, option_rows = csv.writer(items_file), csv.writer(options_file)
+            item_rows.writerow(ITEM_COLUMNS)
+            option_rows.writerow(OPTION_COLUMNS)
+            for done, item in enumerate(bank.items(chosen), 1):
+                item_rows.writerow(map(guarded, item_row(item, bank.info, uses.get(item.identifier, ()))))
+                option_rows.writerows(map(guarded, row) for row in answer_rows(item, bank.info.locale))
+                if not done % STEP or done == total:
+                    progress(done, total)
+    return targets
+
+
+def _opened(path: Path) -> Any:
+    return path.open("w", encoding="utf-8", newline="")
+
+
+def _uses(quizzes: Iterable[Quiz]) -> dict[str, tuple[Quiz, ...]]:
+    uses: dict[str, tuple[Quiz, ...]] = {}
+    for quiz in quizzes:
+        for identifier in dict.fromkeys(quiz.items):
+            uses[identifier] = (*uses.get(identifier, ()), quiz)
+    return uses
+
+
+def item_row(item: Item, info: BankInfo, quizzes: Sequence[Quiz] = ()) -> list[str]:
+    """Return the row of *item*, unguarded, in the order of `ITEM_COLUMNS`."""
+    family, response, locale, prediction = item.family, item.response, info.locale, item.prediction
+    return [
+        item.identifier,
+        family.template,
+        str(family.version),
+        family.title,
+        family.topic,
+        SEPARATOR.join(family.codes),
+        SEPARATOR.join(quiz.identifier for quiz in quizzes),
+        SEPARATOR.join(str(week) for week in sorted({quiz.week for quiz in quizzes})),
+        "choice" if isinstance(response, Choice) else "typed",
+        stem_text(item.stem, locale),
+        family.operation,
+        SEPARATOR.join(operand.text() for operand in item.operands),
+        shown(item.key, family.unit, locale),
+        item.key.text(),
+        family.unit.text if family.unit else "",
+        response.policy if isinstance(response, TypedNumber) else "",
+        str(len(response.options)) if isinstance(response, Choice) else "0",
+        prediction.band,
+        _share(prediction.low_share),
+        _share(prediction.high_share),
+        SEPARATOR.join(f"{name}={value}" for name, value in item.features),
+        SEPARATOR.join(f"{name}={value}" for name, value in item.parameters),
+        str(info.seed),
+        info.tool_version,
+        info.checksum,
+        family.checksum,
+    ]
+
+
+def answer_rows(item: Item, locale: Locale) -> Iterator[list[str]]:
+    """Give the rows of what is offered or foreseen in *item*, unguarded, in the order of `OPTION_COLUMNS`."""
+    response, unit = item.response, item.family.unit
+    if isinstance(response, Choice):
+        for option in response.options:
+            kind = ["option", option.identifier]
+            yield [item.identifier, *kind, *_answer(option.numeral, option.is_key, option.mistakes, unit, locale)]
+    else:
+        for numeral, identifiers in response.mistakes:
+            yield [item.identifier, "foreseen", "", *_answer(numeral, False, identifiers, unit, locale)]
+
+
+def _answer(numeral: Numeral, is_key: bool, identifiers: Sequence[str], unit: Unit | None, locale: Locale) -> list[str]:
+    known = mistakes.load()
+    records = [known[identifier] for identifier in identifiers if identifier in known]
+    return [
+        shown(numeral, unit, locale),
+        numeral.text(),
+        "yes" if is_key else "no",
+        SEPARATOR.join(identifiers),
+        SEPARATOR.join(record.name for record in records),
+        " ".join(dict.fromkeys(record.feedback for record in records)),
+    ]
+
+
+def _share(thousandths: int) -> str:
+    return f"{thousandths // 1000}.{thousandths % 1000:03}"
+
+
+def shown(numeral: Numeral, unit: Unit | None, locale: Locale) -> str:
+    """Return an answer as the pupil sees it, with its unit."""
+    number = locale.number(numeral)
+    if unit is None:
+        return number
+    return unit.text + number if unit.before else f"{number} {unit.text}"
+
+
+def stem_text(lines: Iterable[Line], locale: Locale) -> str:
+    """Return *lines* as plain text in the locale's writing, one line each."""
+    return "\n".join("".join(_leaf(leaf, locale) for leaf in line) for line in lines)
+
+
+def _leaf(leaf: str | Numeral | Expression, locale: Locale) -> str:
+    if isinstance(leaf, str):
+        return leaf
+    if isinstance(leaf, Numeral):
+        return locale.number(leaf)
+    return " ".join(
+        locale.number(part) if isinstance(part, Numeral) else locale.sign(part) for part in leaf.parts
+    )
+
+
+class ReadItem(NamedTuple):
+    """What the two files say of one item, as far as scoring goes."""
+
+    identifier: str
+    key: Numeral
+    answers: tuple[tuple[str, Numeral, bool, tuple[str, ...]], ...]
+    """(option id, or empty where foreseen; value; whether it is the key; mistake ids)."""
+
+
+def read_rows(path: Path, columns: Sequence[str]) -> Iterator[dict[str, str]]:
+    """Give the rows of a file that `write` made, unguarded, by column name.
+
+    Raises:
+        ValueError: the file is not of that form.
+    """
+    with path.open(encoding="utf-8", newline="") as opened:
+        rows = csv.reader(opened, strict=True)
+        if tuple(next(rows, ())) != tuple(columns):
+            raise ValueError(f"{path.name}: the header row is not {', '.join(columns)}")
+        for row in rows:
+            if len(row) != len(columns):
+                raise ValueError(f"{path.name}: line {rows.line_num}: {len(row)} cells, wanted {len(columns)}")
+            yield dict(zip(columns, map(unguarded, row), strict=True))
+
+
+def read_back(folder: Path) -> Iterator[ReadItem]:
+    """Give the items that the files under *folder* hold, in their order.
+
+    Raises:
+        ValueError: a file is not of the form that `write` gives it.
+    """
+    options = read_rows(folder / NAME / "options.csv", OPTION_COLUMNS)
+    waiting = next(options, None)
+    for row in read_rows(folder / NAME / "items.csv", ITEM_COLUMNS):
+        answers = []
+        while waiting is not None and waiting["item"] == row["item"]:
+            identifiers = tuple(waiting["mistakes"].split(SEPARATOR)) if waiting["mistakes"] else ()
+            answers.append((waiting["option"], Numeral.parse(waiting["value"]), waiting["is_key"] == "yes", identifiers))
+            waiting = next(options, None)
+        yield ReadItem(row["item"], Numeral.parse(row["key_value"]), tuple(answers))
+    if waiting is not None:
+        raise ValueError(f"options.csv: item {waiting['item']} is not in items.csv, or not in its place")
+
+
+def scoring(item: Item) -> ReadItem:
+    """Return what `read_back` must give for *item*."""
+    response = item.response
+    if isinstance(response, Choice):
+        answers = tuple((one.identifier, one.numeral, one.is_key, one.mistakes) for one in response.options)
+    else:
+        answers = tuple(("", numeral, False, identifiers) for numeral, identifiers in response.mistakes)
+    return ReadItem(item.identifier, item.key, answers)
