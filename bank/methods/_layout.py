@@ -1,0 +1,150 @@
+"""What the written methods share: names of places, digits of a numeral, rows of cells, and refusals.
+
+Columns are counted by position: 0 is the ones, 1 the tens, -1 the tenths.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+
+from bank.model import Line, Row
+from bank.numerals import MAX_DIGITS, POWERS, Numeral
+
+_WHOLE = (
+    "one", "ten", "hundred", "thousand", "ten-thousand", "hundred-thousand", "million", "ten-million",
+    "hundred-million", "billion",
+)
+_PARTS = (
+    "tenth", "hundredth", "thousandth", "ten-thousandth", "hundred-thousandth", "millionth", "ten-millionth",
+    "hundred-millionth", "billionth",
+)
+
+BLANKS = tuple(("",) * count for count in range(MAX_DIGITS * 5))
+"""Empty cells, by their number."""
+
+
+class CannotCarryOut(ValueError):
+    """A written method cannot be carried out on these operands; the subclasses say why."""
+
+
+class WrongOperands(CannotCarryOut):
+    """Number of operands, layout or places that the operation does not take."""
+
+
+class NegativeOperand(CannotCarryOut):
+    """An operand is below zero: the written methods work on numbers from zero up."""
+
+
+class TooLong(CannotCarryOut):
+    """An operand, or the working, has more digits than are written out."""
+
+
+class NegativeResult(CannotCarryOut):
+    """The subtrahend is larger than the minuend."""
+
+
+class DivisionByZero(CannotCarryOut):
+    """The divisor is zero."""
+
+
+class EndlessQuotient(CannotCarryOut):
+    """The quotient does not end as a decimal and no number of places was asked for."""
+
+
+def check_operands(operands: Sequence[Numeral], least: int, most: int) -> None:
+    """Return nothing where a method can take *operands*.
+
+    Raises:
+        WrongOperands: fewer than *least* or more than *most* operands.
+        NegativeOperand: an operand is below zero.
+        TooLong: an operand is written with more than `MAX_DIGITS` digits.
+    """
+    if not least <= len(operands) <= most:
+        wanted = str(least) if least == most else f"{least} to {most}"
+        raise WrongOperands(f"the method takes {wanted} operands, not {len(operands)}")
+    for operand in operands:
+        if operand.coefficient < 0:
+            raise NegativeOperand(f"{operand} is below zero; the written methods take numbers from zero up")
+        if operand.coefficient >= POWERS[MAX_DIGITS] or not 0 <= operand.places <= MAX_DIGITS:
+            raise TooLong(f"an operand may have at most {MAX_DIGITS} digits")
+
+
+@lru_cache(maxsize=512)
+def one_of(position: int) -> str:
+    """Return the name of one unit of the place at *position*: ``ten``, ``hundredth``."""
+    if position >= 0:
+        return _WHOLE[position] if position < len(_WHOLE) else f"unit of place {position + 1} before the point"
+    return _PARTS[-position - 1] if -position <= len(_PARTS) else f"unit of place {-position} after the point"
+
+
+@lru_cache(maxsize=512)
+def place_name(position: int) -> str:
+    """Return the name of the column at *position*: ``tens``, ``hundredths``."""
+    name = one_of(position)
+    return f"units{name[4:]}" if name.startswith("unit ") else f"{name}s"
+
+
+@lru_cache(maxsize=512)
+def heading(position: int) -> str:
+    """Return the name of the column at *position* as a sentence begins with it: ``Tens: ``."""
+    name = place_name(position)
+    return f"{name[0].upper()}{name[1:]}: "
+
+
+def written_digits(numeral: Numeral) -> str:
+    """Return the digits as written without the point, at least one of them before it: 0.07 gives ``007``."""
+    return str(numeral.coefficient).zfill(numeral.places + 1)
+
+
+def inner_zeros(operands: Sequence[Numeral]) -> int:
+    """Return how many zeros stand between other digits than zero, over all *operands*."""
+    return sum([str(operand.coefficient).strip("0").count("0") for operand in operands])
+
+
+def count_of(number: int, noun: str) -> str:
+    """Return ``1 zero``, ``2 zeros``: *number* with *noun* in the singular or plural."""
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def digits_row(
+    role: str, digits: str, width: int, end: int, point: int = -1, sign: str = "", rule: bool = False, note: str = ""
+) -> Row:
+    """Return a row of *width* cells in which *digits* end right before column *end*."""
+    cells = (*BLANKS[end - len(digits)], *digits, *BLANKS[width - end])
+    return Row(role, cells, point, sign, rule, note)
+
+
+def annexed_note(zeros: int) -> str:
+    """Return the note of a row to which *zeros* zeros were annexed, empty for none."""
+    return f"{count_of(zeros, 'zero')} annexed" if zeros else ""
+
+
+def annexed_lines(operands: Sequence[Numeral], places: int) -> list[Line]:
+    """Return a sentence for each operand that gets zeros annexed up to *places* places."""
+    return [
+        ("Annex zeros: ", operand, " is the same as ", operand.with_places(places), ".")
+        for operand in operands
+        if operand.places < places
+    ]
+
+
+@lru_cache(maxsize=8192)
+def column_sum(column: tuple[str, ...], carry: int) -> tuple[str, int]:
+    """Return the digit to write and the carry of one *column* (digits or blanks) and what was carried into it."""
+    total = carry + sum(int(digit) for digit in column if digit != " ")
+    return str(total % 10), total // 10
+
+
+def round_digits(digits: str, up: bool) -> tuple[str, int]:
+    """Return *digits* as they are, or with one more in the last place, and how many nines turned to zero."""
+    if not up:
+        return digits, 0
+    worked, nines = list(digits), 0
+    for index in range(len(worked) - 1, -1, -1):
+        if worked[index] != "9":
+            worked[index] = str(int(worked[index]) + 1)
+            return "".join(worked), nines
+        worked[index] = "0"
+        nines += 1
+    return "1" + "".join(worked), nines

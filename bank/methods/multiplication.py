@@ -1,0 +1,199 @@
+"""Long and short multiplication: leave the points out, multiply digit by digit, add, count the places."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from bank.methods._layout import (
+    check_operands, column_sum, count_of, digits_row, inner_zeros, place_name, written_digits,
+)
+from bank.model import Expression, Line, Row, Trace
+from bank.numerals import POWERS, Numeral
+
+
+def multiply(first: Numeral, second: Numeral) -> Trace:
+    """Return the written multiplication *first* x *second*.
+
+    The factor with fewer digits other than zero stands below. Rows: both factors as written, their last digits
+    one below the other; a partial product for each digit of the lower factor other than zero, with the zeros
+    of its place; carries of their addition; the product with its point. With one such digit only, the short
+    form: carries above, product below.
+
+    Raises:
+        CannotCarryOut: a negative or an overlong factor.
+    """
+    check_operands((first, second), 2, 2)
+    upper, lower = _arranged(first, second)
+    top, bottom = str(upper.coefficient), str(lower.coefficient)
+    places = first.places + second.places
+
+    partials, lines, carries, marks = [], [], 0, ""
+    for shift in range(len(bottom)):
+        digit = bottom[len(bottom) - 1 - shift]
+        if digit == "0" and bottom != "0":
+            continue
+        product, clauses, marks = _times_digit(top, digit)
+        product += "0" * shift
+        carries += len(marks) - marks.count(" ")
+        partials.append((product, digit, shift))
+        lines.append(_partial_line(upper.coefficient, digit, shift, clauses, product))
+    digits, added = partials[0][0], ""
+    if len(partials) > 1:
+        digits, added = _add_up([partial[0] for partial in partials])
+        lines.append(_addition_line([partial[0] for partial in partials], digits))
+    digits = digits.lstrip("0") or "0"
+    carries_in_sum = len(added) - added.count(" ")
+    answer = Numeral(int(digits), places)
+    shown = digits.zfill(places + 1)
+    filled = max(places - len(digits), 0) if digits != "0" else 0
+
+    rows, width = _rows(upper, lower, partials, marks, added, shown, places)
+    steps = _opening(upper, lower, first, bottom)
+    steps += lines
+    steps += _point_lines(first, second, digits, answer, filled)
+    steps.append(("So ", Expression((first, "*", second, "=", answer)), "."))
+    below_one = [factor.coefficient < POWERS[factor.places] for factor in (first, second)].count(True)
+    facts = (
+        ("carries", carries + carries_in_sum),
+        ("carries_in_sum", carries_in_sum),
+        ("factor_below_one", below_one),
+        ("partial_products", len(partials)),
+        ("places_total", places),
+        ("trailing_zeros", min(places, len(digits) - len(digits.rstrip("0"))) if digits != "0" else places),
+        ("unequal_places", abs(first.places - second.places)),
+        ("zeros_filled", filled),
+        ("zeros_inside", inner_zeros((first, second))),
+    )
+    method = "long-multiplication" if len(partials) > 1 else "short-multiplication"
+    return Trace(method, "multiply", "", (first, second), answer, rows, width, tuple(steps), facts)
+
+
+def _arranged(first: Numeral, second: Numeral) -> tuple[Numeral, Numeral]:
+    """The factor to write above and the one to write below."""
+    one, other = str(first.coefficient), str(second.coefficient)
+    weight_one = (len(one) - one.count("0"), len(one))
+    weight_other = (len(other) - other.count("0"), len(other))
+    return (second, first) if weight_one < weight_other else (first, second)
+
+
+def _times_digit(top: str, digit: str) -> tuple[str, list[str], str]:
+    """Digits of *top* times *digit*, what is said at each digit, and the carries above the digits of *top*."""
+    carry, digits, clauses, marks = "0", [], [], []
+    for upper in reversed(top):
+        marks.append(" " if carry == "0" else carry)
+        written, carry, clause = _digit_product(upper, digit, carry)
+        digits.append(written)
+        clauses.append(clause)
+    if carry != "0":
+        digits.append(carry)
+        clauses[-1] = _last_product(top[0], digit, marks[-1])
+        marks.append(carry)
+    digits.reverse()
+    marks.reverse()
+    return "".join(digits), clauses, "".join(marks)
+
+
+@lru_cache(maxsize=1024)
+def _digit_product(upper: str, lower: str, carry: str) -> tuple[str, str, str]:
+    """Digit to write, digit to carry, and the words, for one digit times one digit."""
+    total = int(upper) * int(lower) + int(carry)
+    onward, written = str(total // 10), str(total % 10)
+    carrying = f", carry {onward}" if onward != "0" else ""
+    return written, onward, f"{_spoken_product(upper, lower, carry)}, write {written}{carrying}"
+
+
+@lru_cache(maxsize=1024)
+def _last_product(upper: str, lower: str, carry: str) -> str:
+    carry = "0" if carry == " " else carry
+    return f"{_spoken_product(upper, lower, carry)}, write {int(upper) * int(lower) + int(carry)}"
+
+
+def _spoken_product(upper: str, lower: str, carry: str) -> str:
+    product = int(upper) * int(lower)
+    adding = f" and {carry} carried is {product + int(carry)}" if carry != "0" else ""
+    return f"{lower} times {upper} is {product}{adding}"
+
+
+def _add_up(partials: list[str]) -> tuple[str, str]:
+    """Digits of the sum of *partials* and, column by column, the carries written above them."""
+    columns = max([len(partial) for partial in partials])
+    stacked = list(zip(*[partial.rjust(columns) for partial in partials]))
+    stacked.reverse()
+    carry, digits, marks = 0, [], []
+    for column in stacked:
+        marks.append(str(carry) if carry else " ")
+        digit, carry = column_sum(column, carry)
+        digits.append(digit)
+    if carry:
+        digits.append(str(carry))
+        marks.append(str(carry))
+    digits.reverse()
+    marks.reverse()
+    return "".join(digits), "".join(marks)
+
+
+def _rows(
+    upper: Numeral, lower: Numeral, partials: list[tuple[str, str, int]], marks: str, added: str, shown: str, places: int
+) -> tuple[tuple[Row, ...], int]:
+    above, below = written_digits(upper), written_digits(lower)
+    width = max(len(above), len(below), len(shown), *[len(partial[0]) for partial in partials])
+    rows = [
+        digits_row("operand", above, width, width, width - upper.places if upper.places else -1),
+        digits_row("operand", below, width, width, width - lower.places if lower.places else -1, "*"),
+    ]
+    point = width - places if places else -1
+    result = digits_row("result", shown, width, width, point, rule=True, note="product")
+    if len(partials) == 1:
+        if marks.strip():
+            rows.insert(0, _marks_row(marks[-len(above):], width, "carries"))
+        return (*rows, result), width
+    rule = True
+    if added.strip():
+        rows.append(_marks_row(added, width, "carries of the addition", rule))
+        rule = False
+    for product, digit, shift in partials:
+        note = f"times {digit}{'0' * shift}"
+        rows.append(digits_row("partial", product, width, width, rule=rule, note=note))
+        rule = False
+    return (*rows, result), width
+
+
+def _marks_row(marks: str, width: int, note: str, rule: bool = False) -> Row:
+    cells = ("",) * (width - len(marks)) + tuple(["" if mark == " " else mark for mark in marks])
+    return Row("carry", cells, rule=rule, note=note)
+
+
+def _opening(upper: Numeral, lower: Numeral, first: Numeral, bottom: str) -> list[Line]:
+    lines: list[Line] = []
+    if upper.places or lower.places:
+        whole_upper, whole_lower = Numeral(upper.coefficient), Numeral(lower.coefficient)
+        lines.append(("Leave the points out for now: multiply ", Expression((whole_upper, "*", whole_lower)), "."))
+    if upper is not first:
+        lines.append(("The order of the factors does not change the product, so ", lower, " may stand below."))
+    if len(bottom) > 1 and "0" in bottom:
+        lines.append(("A 0 in the lower number gives only zeros, so it needs no row of its own.",))
+    return lines
+
+
+def _partial_line(upper: int, digit: str, shift: int, clauses: list[str], product: str) -> Line:
+    start = f"Multiply {upper} by {digit}{'0' * shift}"
+    zeros = f", first write {count_of(shift, 'zero')}, because these are {place_name(shift)}" if shift else ""
+    return (f"{start}{zeros}: {'; '.join(clauses)}. That makes {product.lstrip('0') or '0'}.",)
+
+
+def _addition_line(partials: list[str], digits: str) -> Line:
+    return (f"Add the partial products: {' plus '.join(partials)} is {digits}.",)
+
+
+def _point_lines(first: Numeral, second: Numeral, digits: str, answer: Numeral, filled: int) -> list[Line]:
+    places = answer.places
+    if not places:
+        return []
+    lines: list[Line] = [
+        (first, f" has {count_of(first.places, 'place')} after the point and ", second,
+         f" has {second.places}, together {places}.")
+    ]
+    if filled:
+        lines.append((f"{digits} has too few digits, so write {count_of(filled, 'zero')} in front of it.",))
+    lines.append((f"Count {count_of(places, 'place')} from the right and set the point: ", answer, "."))
+    return lines
