@@ -128,6 +128,29 @@ class Chooser:
         best = self._least_costly(kept, key, operands, sets, len(below), key_place)
         return Chosen(tuple([kept[place] for place in best]), key_place)
 
+    def accepts(self, shown: Sequence[Numeral], key: Numeral, number: int, *, patient: bool) -> bool:
+        """Return whether the numbers *shown*, in this order, may be the options as they stand.
+
+        False, where *patient*, when the key stands where too many keys stood, or a cue that has earned too much
+        would earn again.
+        """
+        size = len(shown)
+        place = list(shown).index(key)
+        owed = self._owed.setdefault(size, [0] * size)
+        due = number % size
+        shapes = [cues.shape(numeral, ()) for numeral in shown]
+        chance = cues.UNIT // size
+        earned = cues.Scores(shapes).credits(range(size), place)
+        worst = max([self.excess[cue] for cue in self._steered if earned[cue] > chance], default=0)
+        if patient and (owed[place] + (due == place) <= 0 or worst > OVERDUE * cues.UNIT):
+            return False
+        owed[due] += 1
+        owed[place] -= 1
+        for cue, credit in enumerate(earned):
+            self.excess[cue] += credit - chance
+        self.items += 1
+        return True
+
     def _short_list(self, wrong: Sequence[Wrong], must: str) -> list[Wrong]:
         if len(wrong) <= MOST_WRONG:
             return list(wrong)
