@@ -53,7 +53,7 @@ class EndlessQuotient(CannotCarryOut):
 
 
 def check_operands(operands: Sequence[Numeral], least: int, most: int) -> None:
-    """Return nothing where a method can take *operands*.
+    """Check that a method can take *operands*.
 
     Raises:
         WrongOperands: fewer than *least* or more than *most* operands.
@@ -127,6 +127,41 @@ def annexed_lines(operands: Sequence[Numeral], places: int) -> list[Line]:
         for operand in operands
         if operand.places < places
     ]
+
+
+def trailing_zeros(digits: str, places: int) -> int:
+    """Return how many zeros end the last *places* of *digits*: 2 for ``10300`` with 3 places."""
+    parts = digits[len(digits) - places:]
+    return len(parts) - len(parts.rstrip("0"))
+
+
+def zeros_in_quotient(digits: str, places: int) -> int:
+    """Return the zeros that must be written in a quotient of *places* places.
+
+    Left out are the zero before the point of a number below 1 and zeros at the end after the point.
+    """
+    cut = len(digits) - places
+    return digits[:cut].lstrip("0").count("0") + digits[cut:].rstrip("0").count("0")
+
+
+def without_leading_zeros(digits: str, places: int) -> str:
+    """Return *digits* of a number with *places* places from its first digit other than zero, or from the ones."""
+    ones = len(digits) - places - 1
+    return digits[:ones].lstrip("0") + digits[ones:]
+
+
+def rounding_unit(places: int) -> str:
+    """Return what is rounded to, as words: ``tenths``, ``a whole number``, ``tens``."""
+    return place_name(-places) if places else "a whole number"
+
+
+def rounding_lines(following: str, places: int) -> list[Line]:
+    """Return the sentences that decide a rounding to *places* places by the digit *following* the last one kept."""
+    name = place_name(-places)
+    if following < "5":
+        return [(f"{following} is less than 5, so the {name} digit stays as it is.",)]
+    reason = "A 5 is rounded up" if following == "5" else f"{following} is more than 5"
+    return [(f"{reason}, so the {name} digit gets 1 more.",)]
 
 
 @lru_cache(maxsize=8192)

@@ -88,13 +88,18 @@ def _column_line(position: int, digits: list[str], best: str, layout: str) -> Li
     if digits.count(best) == len(digits):
         return (f"{heading(position)}{listed} are the same; go on to the next column.",)
     shown = "no digit" if best == " " else best
-    onward = " Keep only the numbers that have it." if digits.count(best) > 1 else ""
-    return (f"{heading(position)}{listed}; {shown} is the {layout}.{onward}",)
+    onward = " Go on with the numbers that have it." if digits.count(best) > 1 else ""
+    return (f"{heading(position)}{listed}; {shown} is the {_degree(layout, len(digits))}.{onward}",)
+
+
+def _degree(layout: str, count: int) -> str:
+    """``largest``, or ``larger`` of two."""
+    return f"{layout[:-2]}r" if count == 2 else layout
 
 
 def _answer_lines(operands: Sequence[Numeral], left: list[int], layout: str) -> list[Line]:
     if len(left) == 1:
-        return [("So ", operands[left[0]], f" is the {layout}.")]
+        return [("So ", operands[left[0]], f" is the {_degree(layout, len(operands))}.")]
     line: list[str | Numeral] = [operands[left[0]]]
     for index in left[1:-1]:
         line += (", ", operands[index])

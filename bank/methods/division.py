@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from bank.methods import _place_value
 from bank.methods._layout import (
     DivisionByZero, EndlessQuotient, TooLong, WrongOperands, annexed_note, check_operands, count_of, digits_row,
-    heading, place_name, round_digits,
+    heading, round_digits, rounding_lines, rounding_unit, without_leading_zeros, zeros_in_quotient,
 )
 from bank.model import Expression, Line, Row, Trace
 from bank.numerals import MAX_DIGITS, POWERS, Numeral, lowest_terms, terminating_places
@@ -54,7 +55,8 @@ def divide(dividend: Numeral, divisor: Numeral, places: int | None = None) -> Tr
     Rows: the quotient; the dividend after both points were moved, zeros annexed, with the whole divisor as its
     sign; then for each digit of the quotient other than zero its product and what stays, with the digits brought
     down. With *places* the division goes one place further and a half is rounded up; a last row ``result`` then
-    holds the rounded quotient where it is written differently.
+    holds the rounded quotient where it is written differently. Where *divisor* is a power of ten other than 1, the
+    dividend's digits move instead (method ``moving-digits``): the dividend, then the quotient, point under point.
 
     Raises:
         DivisionByZero: *divisor* is zero.
@@ -67,13 +69,15 @@ def divide(dividend: Numeral, divisor: Numeral, places: int | None = None) -> Tr
         raise DivisionByZero(f"{dividend} cannot be divided by zero")
     if places is not None and not 0 <= places <= MAX_ANNEXED:
         raise WrongOperands(f"a quotient is rounded to 0 to {MAX_ANNEXED} places, not {places}")
+    if _place_value.exponent(divisor):
+        return _place_value.divide(dividend, divisor, places)
     moved = _move_points(dividend, divisor)
     worked = _work(moved, dividend, divisor, places)
     exact, after = worked.quotient, len(worked.quotient) - moved.whole
 
-    digits, nines = exact, 0
+    digits = exact
     if places is not None and after > places:
-        digits, nines = round_digits(exact[:-1], exact[-1] >= "5")
+        digits, _ = round_digits(exact[:-1], exact[-1] >= "5")
     elif places is not None:
         digits = exact + "0" * (places - after)
     answer = Numeral(int(digits), after if places is None else places)
@@ -83,33 +87,19 @@ def divide(dividend: Numeral, divisor: Numeral, places: int | None = None) -> Tr
     steps += _closing(dividend, divisor, worked, moved, answer, places)
 
     annexed = max(len(exact) - len(moved.digits), 0)
-    significant = exact.lstrip("0")
-    below_one = not exact[:moved.whole].strip("0")
-    zeros = exact[moved.whole:].rstrip("0").count("0") if below_one else _inner(significant, after)
     facts = (
         ("annexed_zeros", annexed),
         ("divisor_digits", len(str(moved.divisor))),
         ("divisor_places", moved.shift),
         ("moving_zeros", moved.zeros),
-        ("quotient_below_one", 1 if below_one else 0),
-        ("quotient_zeros", zeros),
-        ("remainder_steps", _remainders(worked)),
+        ("quotient_below_one", 0 if exact[:moved.whole].strip("0") else 1),
+        ("quotient_zeros", zeros_in_quotient(exact, after)),
+        ("remainder_steps", sum([1 for step in worked.steps if step.current != step.product])),
         ("rounding", 0 if places is None else 1),
         ("steps", len(worked.steps)),
     )
     operands = (dividend, divisor)
     return Trace("long-division", "divide", "", operands, answer, rows, width, tuple(steps), facts)
-
-
-def _inner(significant: str, after: int) -> int:
-    """Zeros of a quotient from 1 up: all but those at the end after the point."""
-    parts = significant[len(significant) - after:] if after else ""
-    whole = significant[:len(significant) - after]
-    return whole.count("0") + parts.rstrip("0").count("0")
-
-
-def _remainders(worked: _Worked) -> int:
-    return sum([1 for step in worked.steps if step.current != step.product])
 
 
 def _move_points(dividend: Numeral, divisor: Numeral) -> _Moved:
@@ -207,18 +197,17 @@ def _closing(
     if places is None:
         return [("So ", Expression((*pair, "=", answer)), ".")]
     after = len(worked.quotient) - moved.whole
-    name = place_name(-places)
+    unit = rounding_unit(places)
     if after <= places:
         lines: list[Line] = [("Nothing is left, so nothing has to be rounded.",)]
         if after < places:
             lines.append((f"Annex {count_of(places - after, 'zero')} to write {count_of(places, 'place')}.",))
         return [*lines, ("So ", Expression((*pair, "=", answer)), ".")]
     following = worked.quotient[-1]
-    decision = f"the {name} stay as they are" if following < "5" else f"the {name} get 1 more"
     return [
-        (f"The quotient is wanted to {name}, so one place further was divided: there stands {following}.",),
-        (f"{following} is {'less than 5' if following < '5' else '5 or more'}, so {decision}.",),
-        ("So ", Expression(pair), f", rounded to {name}, is ", answer, "."),
+        (f"To round to {unit}, the division went one place further: there stands {following}.",),
+        *rounding_lines(following, places),
+        ("So ", Expression(pair), f", rounded to {unit}, is ", answer, "."),
     ]
 
 
@@ -230,7 +219,7 @@ def _rows(moved: _Moved, worked: _Worked, digits: str, places: int | None) -> tu
     width = offset + max(len(written), whole + shown_places)
     ones = offset + whole
 
-    quotient = exact[:whole - 1].lstrip("0") + exact[whole - 1:]
+    quotient = without_leading_zeros(exact, len(exact) - whole)
     point = ones if len(exact) > whole else -1
     rows = [digits_row("quotient", quotient, width, offset + len(exact), point, note="quotient")]
     note = annexed_note(max(len(exact) - len(moved.digits), 0))
@@ -247,9 +236,8 @@ def _rows(moved: _Moved, worked: _Worked, digits: str, places: int | None) -> tu
             left, end = worked.remainder, offset + len(exact)
         rows.append(digits_row("remainder", str(left), width, end, rule=True))
     if places is not None and digits != exact:
-        kept = len(digits) - places
-        shown = digits[:kept - 1].lstrip("0") + digits[kept - 1:]
+        shown = without_leading_zeros(digits, places)
         point = ones if places else -1
-        note = f"rounded to {place_name(-places)}"
+        note = f"rounded to {rounding_unit(places)}"
         rows.append(digits_row("result", shown, width, ones + places, point, rule=True, note=note))
     return tuple(rows), width

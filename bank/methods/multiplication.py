@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from functools import lru_cache
 
+from bank.methods import _place_value
 from bank.methods._layout import (
-    check_operands, column_sum, count_of, digits_row, inner_zeros, place_name, written_digits,
+    check_operands, column_sum, count_of, digits_row, inner_zeros, one_of, place_name, trailing_zeros, written_digits,
 )
 from bank.model import Expression, Line, Row, Trace
 from bank.numerals import POWERS, Numeral
@@ -17,12 +18,15 @@ def multiply(first: Numeral, second: Numeral) -> Trace:
     The factor with fewer digits other than zero stands below. Rows: both factors as written, their last digits
     one below the other; a partial product for each digit of the lower factor other than zero, with the zeros
     of its place; carries of their addition; the product with its point. With one such digit only, the short
-    form: carries above, product below.
+    form: carries above, product below. Where a factor is a power of ten other than 1, the other one's digits
+    move instead (method ``moving-digits``): the number, then the product, point under point.
 
     Raises:
         CannotCarryOut: a negative or an overlong factor.
     """
     check_operands((first, second), 2, 2)
+    if _place_value.exponent(second) or _place_value.exponent(first):
+        return _place_value.multiply(first, second)
     upper, lower = _arranged(first, second)
     top, bottom = str(upper.coefficient), str(lower.coefficient)
     places = first.places + second.places
@@ -59,7 +63,7 @@ def multiply(first: Numeral, second: Numeral) -> Trace:
         ("factor_below_one", below_one),
         ("partial_products", len(partials)),
         ("places_total", places),
-        ("trailing_zeros", min(places, len(digits) - len(digits.rstrip("0"))) if digits != "0" else places),
+        ("trailing_zeros", trailing_zeros(shown, places)),
         ("unequal_places", abs(first.places - second.places)),
         ("zeros_filled", filled),
         ("zeros_inside", inner_zeros((first, second))),
@@ -165,12 +169,12 @@ def _marks_row(marks: str, width: int, note: str, rule: bool = False) -> Row:
 
 def _opening(upper: Numeral, lower: Numeral, first: Numeral, bottom: str) -> list[Line]:
     lines: list[Line] = []
+    if upper is not first:
+        lines.append(("The order of the factors does not change the product, so ", lower, " may stand below."))
     if upper.places or lower.places:
         whole_upper, whole_lower = Numeral(upper.coefficient), Numeral(lower.coefficient)
         lines.append(("Leave the points out for now: multiply ", Expression((whole_upper, "*", whole_lower)), "."))
-    if upper is not first:
-        lines.append(("The order of the factors does not change the product, so ", lower, " may stand below."))
-    if len(bottom) > 1 and "0" in bottom:
+    if "0" in bottom.rstrip("0"):
         lines.append(("A 0 in the lower number gives only zeros, so it needs no row of its own.",))
     return lines
 
@@ -189,11 +193,21 @@ def _point_lines(first: Numeral, second: Numeral, digits: str, answer: Numeral, 
     places = answer.places
     if not places:
         return []
-    lines: list[Line] = [
-        (first, f" has {count_of(first.places, 'place')} after the point and ", second,
-         f" has {second.places}, together {places}.")
-    ]
+    lines: list[Line] = []
+    if first.places and second.places:
+        lines.append((
+            f"1 {one_of(-first.places)} times 1 {one_of(-second.places)} is 1 {one_of(-places)}, "
+            f"so the product counts {place_name(-places)}.",
+        ))
+    lines.append((
+        first, f" has {_places_said(first)} after the point and ", second, f" has {_places_said(second)}, "
+        f"together {places}.",
+    ))
     if filled:
         lines.append((f"{digits} has too few digits, so write {count_of(filled, 'zero')} in front of it.",))
     lines.append((f"Count {count_of(places, 'place')} from the right and set the point: ", answer, "."))
     return lines
+
+
+def _places_said(factor: Numeral) -> str:
+    return count_of(factor.places, "place") if factor.places else "none"

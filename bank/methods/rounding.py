@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from bank.methods._layout import (
-    WrongOperands, check_operands, count_of, digits_row, place_name, round_digits, written_digits,
+    WrongOperands, check_operands, count_of, digits_row, place_name, round_digits, rounding_lines, rounding_unit,
+    trailing_zeros, written_digits,
 )
 from bank.model import Line, Row, Trace
 from bank.numerals import MAX_DIGITS, Numeral
@@ -56,7 +57,7 @@ def round_to(number: Numeral, places: int) -> Trace:
         ("next_digit_is_five", 1 if following == "5" else 0),
         ("nine_chain", nines),
         ("rounds_up", 1 if up else 0),
-        ("trailing_zeros", len(filled) - len(filled.rstrip("0")) if places > 0 else 0),
+        ("trailing_zeros", trailing_zeros(shown, max(places, 0))),
     )
     steps = _steps(number, answer, kept, following, places, nines)
     return Trace("rounding", "round", "", (number,), answer, tuple(rows), width, steps, facts)
@@ -64,23 +65,20 @@ def round_to(number: Numeral, places: int) -> Trace:
 
 def _steps(number: Numeral, answer: Numeral, kept: str, following: str, places: int, nines: int) -> tuple[Line, ...]:
     last = kept[-1] if kept else "0"
-    name, after = place_name(-places), place_name(-places - 1)
+    unit, name, after = rounding_unit(places), place_name(-places), place_name(-places - 1)
     lines: list[Line] = [
-        ("Round ", number, f" to {name}: the {name} digit is {last}."),
+        ("Round ", number, f" to {unit}: the {name} digit is {last}."),
         (f"Look at the next digit, in the {after}: it is {following}.",),
     ]
-    if following < "5":
-        lines.append((f"{following} is less than 5, so the {name} digit stays {last}.",))
-    else:
-        reason = "5 or more" if following != "5" else "5, which is rounded up"
-        lines.append((f"It is {reason}, so the {name} get 1 more.",))
-        if nines:
-            lines.append((f"9 and 1 more is 10: write 0 and carry 1 to the left, {count_of(nines, 'time')}.",))
+    lines += rounding_lines(following, places)
+    if nines:
+        again = f"; this happens {nines} times" if nines > 1 else ""
+        lines.append((f"9 and 1 more is 10: write 0 and carry 1 to the left{again}.",))
     if places < 0:
         lines.append((f"Write 0 in the places after the {name}, down to the ones.",))
     elif places and not answer.coefficient % 10:
-        lines.append((f"Keep the final 0: it shows that the number is rounded to {name}.",))
-    lines.append(("So ", number, f", rounded to {name}, is ", answer, "."))
+        lines.append((f"Keep the 0 at the end: it shows that the number is rounded to {name}.",))
+    lines.append(("So ", number, f", rounded to {unit}, is ", answer, "."))
     return tuple(lines)
 
 
@@ -100,11 +98,12 @@ def _nothing_dropped(number: Numeral, places: int) -> Trace:
         ("next_digit_is_five", 0),
         ("nine_chain", 0),
         ("rounds_up", 0),
-        ("trailing_zeros", len(digits) - len(digits.rstrip("0")) if answer.coefficient and places else places),
+        ("trailing_zeros", trailing_zeros(digits, places)),
     )
     annexing = f"annex {count_of(zeros, 'zero')}" if zeros else "nothing has to be dropped"
     steps: tuple[Line, ...] = (
-        (number, f" has {count_of(number.places, 'place')} after the point, so {annexing}."),
-        ("So ", number, f", rounded to {place_name(-places)}, is ", answer, "."),
+        (number, f" has {count_of(number.places, 'place')} after the point; {count_of(places, 'place')} are wanted, so "
+                 f"{annexing}."),
+        ("So ", number, f", rounded to {rounding_unit(places)}, is ", answer, "."),
     )
     return Trace("rounding", "round", "", (number,), answer, rows, width, steps, facts)

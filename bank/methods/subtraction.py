@@ -6,7 +6,7 @@ from functools import lru_cache
 
 from bank.methods._layout import (
     NegativeResult, WrongOperands, annexed_lines, annexed_note, check_operands, digits_row, heading, inner_zeros,
-    one_of, place_name, written_digits,
+    one_of, place_name, without_leading_zeros, written_digits,
 )
 from bank.model import Expression, Line, Row, Trace
 from bank.numerals import Numeral
@@ -44,7 +44,7 @@ def subtract(minuend: Numeral, subtrahend: Numeral, layout: str = "decomposition
     digits, lines, regrouped_from, top_marks, bottom_marks = work(top, bottom, len(lower), places)
 
     text = "".join(map(str, reversed(digits)))
-    text = text[:width - places - 1].lstrip("0") + text[width - places - 1:]
+    text = without_leading_zeros(text, places)
     answer = Numeral(int(text), places)
     point = width - places if places else -1
     short, long = places - minuend.places, places - subtrahend.places
