@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from bank.summary.as_json import from_json, to_json
 from bank.summary.as_text import terminal_summary
-from bank.summary.counts import Tally, mistakes_of, tally
+from bank.summary.counts import Tally, completed, mistakes_of, tally
 from bank.summary.records import (
     BANDS,
     SEVERITIES,
@@ -28,6 +28,7 @@ __all__ = [
     "FamilyYield",
     "StrategyResult",
     "Tally",
+    "completed",
     "from_json",
     "mistakes_of",
     "tally",

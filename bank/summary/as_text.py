@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from string import ascii_uppercase
 
 from bank import mistakes
-from bank.summary.counts import tally
+from bank.summary.counts import completed
 from bank.summary.records import BANDS, SEVERITIES, Bank, BuildSummary, FamilyYield, StrategyResult
 
 WIDTH = 80
@@ -20,13 +20,11 @@ _KINDS = {"choice": "choose one", "typed": "typed number"}
 
 def terminal_summary(summary: BuildSummary, bank: Bank) -> str:
     """Return *summary* in a few lines of at most `WIDTH` columns, ending with a newline."""
-    counts = tally(bank) if not (summary.topic_bands and summary.responses) else None
-    topic_bands = summary.topic_bands or (counts.topic_bands if counts else ())
-    responses = summary.responses or (counts.responses if counts else ())
+    summary = completed(summary, bank)
     lines = [
-        *_heading(bank, responses),
+        *_heading(bank, summary.responses),
         "",
-        *_band_table(topic_bands),
+        *_band_table(summary.topic_bands),
         "",
         *_mistake_lines(summary.mistake_use, {family.operation for family in bank.families.values()}),
         *_key_lines(summary.key_places),

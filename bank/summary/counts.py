@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 
 from bank.model import Choice, Item
-from bank.summary.records import Bank
+from bank.summary.records import Bank, BuildSummary
 
 
 class Tally:
@@ -76,3 +77,17 @@ def tally(bank: Bank) -> Tally:
     for item in bank.items():
         counted.add(item)
     return counted
+
+
+def completed(summary: BuildSummary, bank: Bank) -> BuildSummary:
+    """Return *summary*, counts that it lacks taken from the items of *bank*."""
+    if summary.topic_bands or not bank.count:
+        return summary
+    counts = tally(bank)
+    return replace(
+        summary,
+        topic_bands=counts.topic_bands,
+        responses=summary.responses or counts.responses,
+        mistake_use=summary.mistake_use or counts.mistake_use,
+        key_places=summary.key_places or counts.key_places,
+    )

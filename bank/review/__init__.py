@@ -1,0 +1,7 @@
+"""The review page: one file of HTML that shows a bank to the people who decide about it."""
+
+from __future__ import annotations
+
+from bank.review.page import write_review
+
+__all__ = ["write_review"]

@@ -1,0 +1,156 @@
+"""The page put together and written: groups of items in the order of the plan, templates, style and script inlined."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+from pathlib import Path
+from typing import NamedTuple
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from bank.files import replacing
+from bank.model import Quiz
+from bank.review import sample as sampling
+from bank.review import views, writing
+from bank.review.overview import SCALE, overview
+from bank.summary import BANDS, Bank, BuildSummary, completed
+
+HERE = Path(__file__).parent
+
+
+class Part(NamedTuple):
+    """A section of a quiz, or the items of one template; items are read while the page is being written."""
+
+    title: str
+    items: Iterator[views.ItemView]
+
+
+class Group(NamedTuple):
+    """A quiz, or all items of a template that are in no quiz."""
+
+    anchor: str
+    title: str
+    quiz: Quiz | None
+    shown: int
+    places: int
+    parts: tuple[Part, ...]
+
+
+class Week(NamedTuple):
+    """A week of the plan; 0 stands for what is in no quiz."""
+
+    number: int
+    groups: tuple[Group, ...]
+
+
+def write_review(bank: Bank, summary: BuildSummary, path: Path) -> None:
+    """Write the review page of *bank* to *path*: one HTML file that needs nothing else.
+
+    It is written piece by piece beside *path* and takes its place when whole. The same bank and summary
+    give the same bytes.
+
+    Raises:
+        BadInput: the file cannot be written (``cannot-write``); an older one stays as it was.
+    """
+    environment = Environment(
+        loader=FileSystemLoader(HERE),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=False,
+        auto_reload=False,
+    )
+    environment.globals.update(scale=SCALE, bands=BANDS, plain_words=writing.plain_words, responses=views.RESPONSES)
+    environment.filters["thousands"] = lambda number: f"{number:,}"
+    summary = completed(summary, bank)
+    sample = sampling.choose(bank)
+    style, script = inlined("review.css"), inlined("review.js")
+    template = environment.get_template("page.html")
+    pieces = template.generate(
+        info=bank.info,
+        bank=bank,
+        overview=overview(bank, summary, sample),
+        sample=sample,
+        shown_ids=shown_ids(sample),
+        weeks=weeks(bank, sample),
+        titles={template: family.title for template, family in sorted(bank.families.items())},
+        topics=sorted({family.topic for family in bank.families.values()}),
+        used=[(identifier, views.mistake_view(identifier).name) for identifier, _ in summary.mistake_use],
+        style=style,
+        script=script,
+        policy=security_policy(style, script),
+    )
+    with replacing(path) as part, part.open("w", encoding="utf-8", newline="\n") as page:
+        page.writelines(pieces)
+
+
+def shown_ids(sample: sampling.Sample) -> frozenset[str]:
+    """Return the ids of the items that have a place on the page."""
+    groups = (*sample.by_quiz.values(), *sample.by_template.values())
+    return frozenset(identifier for group in groups for identifier in group)
+
+
+def inlined(name: str) -> Markup:
+    """Return a file of this room as it stands in the page; its text is ours and holds no end tag."""
+    return Markup((HERE / name).read_text(encoding="utf-8").replace("\r\n", "\n"))
+
+
+def security_policy(style: str, script: str) -> str:
+    """Return a policy that lets exactly this style and this script work and nothing be fetched or sent."""
+    return (
+        f"default-src 'none'; style-src {_digest(style)}; script-src {_digest(script)}; img-src data:; "
+        "base-uri 'none'; form-action 'none'"
+    )
+
+
+def _digest(text: str) -> str:
+    return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
+
+
+def weeks(bank: Bank, sample: sampling.Sample) -> tuple[Week, ...]:
+    """Return the weeks of the plan in order, then what is in no quiz."""
+    anchors: dict[str, int] = {}
+    ordered = sorted(bank.quizzes, key=lambda quiz: quiz.week)
+    made = [
+        Week(number, tuple(_quiz_group(bank, quiz, sample, anchors) for quiz in quizzes))
+        for number, quizzes in groupby(ordered, key=lambda quiz: quiz.week)
+    ]
+    if sample.by_template:
+        groups = tuple(
+            _template_group(bank, template, identifiers, anchors)
+            for template, identifiers in sample.by_template.items()
+        )
+        made.append(Week(0, groups))
+    return tuple(made)
+
+
+def _quiz_group(bank: Bank, quiz: Quiz, sample: sampling.Sample, anchors: dict[str, int]) -> Group:
+    shown = sample.by_quiz[quiz.identifier]
+    wanted, parts, number = set(shown), [], 0
+    for section in quiz.sections:
+        numbered = [(number + place, item) for place, item in enumerate(section.items, 1) if item in wanted]
+        number += len(section.items)
+        if numbered:
+            parts.append(Part(section.title, _views(bank, numbered, anchors)))
+    return Group(f"quiz-{quiz.identifier}", quiz.title, quiz, len(shown), number, tuple(parts))
+
+
+def _template_group(bank: Bank, template: str, identifiers: Sequence[str], anchors: dict[str, int]) -> Group:
+    numbered = list(enumerate(identifiers, 1))
+    part = Part("", _views(bank, numbered, anchors))
+    title = bank.families[template].title
+    return Group(f"template-{template}", title, None, len(identifiers), len(identifiers), (part,))
+
+
+def _views(bank: Bank, numbered: Sequence[tuple[int, str]], anchors: dict[str, int]) -> Iterator[views.ItemView]:
+    """Give the views of the items; the second place of an item gets an address of its own."""
+    items = bank.items([identifier for _, identifier in numbered])
+    for (number, identifier), item in zip(numbered, items, strict=True):
+        anchors[identifier] = anchors.get(identifier, 0) + 1
+        again = f"~{anchors[identifier]}" if anchors[identifier] > 1 else ""
+        yield views.item_view(item, bank.info.locale, number, f"item-{identifier}{again}")

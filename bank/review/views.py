@@ -1,0 +1,177 @@
+"""What the page says of one item, ready for the template: texts spelled, names looked up, nothing left to decide."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+from markupsafe import Markup
+
+from bank import mistakes
+from bank.answers import accepted_forms, instruction
+from bank.model import Choice, Item, Locale, Prediction, TypedNumber
+from bank.review import working, writing
+
+FORMS_SHOWN = 8
+"""Accepted spellings of a typed answer that are written out; the rest are counted."""
+RESPONSES = {"choice": "choose one", "typed": "type the number"}
+
+
+class MistakeView(NamedTuple):
+    """A mistake as the page names it."""
+
+    identifier: str
+    name: str
+    learner_does: str
+    feedback: str
+    source: str
+    evidence: str
+
+
+class AnswerView(NamedTuple):
+    """An option, or a wrong answer that is foreseen."""
+
+    letter: str
+    text: str
+    is_key: bool
+    mistakes: tuple[MistakeView, ...]
+
+
+class ReasonView(NamedTuple):
+    """One reason of a prediction."""
+
+    feature: str
+    value: int
+    contribution: str
+
+
+class PredictionView(NamedTuple):
+    """A prediction in words and figures."""
+
+    band: str
+    low: str
+    high: str
+    span: int
+    """Width of the interval in percent, at least 1 so that it can be seen."""
+    reasons: tuple[ReasonView, ...]
+
+
+class ItemView(NamedTuple):
+    """One item as the page shows it."""
+
+    anchor: str
+    number: int
+    identifier: str
+    template: str
+    version: int
+    title: str
+    topic: str
+    codes: str
+    response: str
+    response_words: str
+    stem: tuple[Markup, ...]
+    answers: tuple[AnswerView, ...]
+    key: str
+    key_rule: str
+    spellings: tuple[str, ...]
+    more_spellings: int
+    unit: str
+    unit_before: bool
+    mistakes: str
+    """Mistake ids, separated by spaces."""
+    prediction: PredictionView
+    method: str
+    rows: tuple[working.WorkingRow, ...]
+    steps: tuple[Markup, ...]
+    hint: tuple[Markup, ...]
+    praise: tuple[Markup, ...]
+    show_solution: bool
+    parameters: tuple[tuple[str, str], ...]
+    features: tuple[tuple[str, int], ...]
+    checksum: str
+
+
+def mistake_view(identifier: str) -> MistakeView:
+    """Return the record of a mistake; one that this version does not know is named by its id alone."""
+    known = mistakes.load()
+    if identifier not in known:
+        return MistakeView(identifier, identifier, "", "", "", "")
+    record = known[identifier]
+    return MistakeView(
+        identifier, record.name, record.learner_does, record.feedback, record.source, record.evidence
+    )
+
+
+def item_view(item: Item, locale: Locale, number: int, anchor: str) -> ItemView:
+    """Return what the page shows of *item*, the *number*-th of its group, under the address *anchor*."""
+    family, response = item.family, item.response
+    answers = _answers(item, locale)
+    typed = response if isinstance(response, TypedNumber) else None
+    forms = accepted_forms(item.key, locale, typed.policy, family.unit)[1:] if typed else ()
+    ids = dict.fromkeys(mistake.identifier for answer in answers for mistake in answer.mistakes)
+    kind = "typed" if typed else "choice"
+    return ItemView(
+        anchor=anchor,
+        number=number,
+        identifier=item.identifier,
+        template=family.template,
+        version=family.version,
+        title=family.title,
+        topic=family.topic,
+        codes=", ".join(family.codes),
+        response=kind,
+        response_words=RESPONSES[kind],
+        stem=writing.lines(item.stem, locale),
+        answers=answers,
+        key=writing.answer(item.key, family.unit, locale),
+        key_rule=instruction(typed.policy, item.key) if typed else "",
+        spellings=forms[:FORMS_SHOWN],
+        more_spellings=max(0, len(forms) - FORMS_SHOWN),
+        unit=family.unit.text if family.unit else "",
+        unit_before=bool(family.unit and family.unit.before),
+        mistakes=" ".join(ids),
+        prediction=prediction_view(item.prediction),
+        method=writing.plain_words(item.solution.method),
+        rows=working.rows_of(item.solution, locale),
+        steps=writing.lines(item.solution.steps, locale),
+        hint=writing.lines(family.hint, locale),
+        praise=writing.lines(family.praise, locale),
+        show_solution=family.show_solution,
+        parameters=item.parameters,
+        features=tuple((writing.plain_words(name), value) for name, value in item.features),
+        checksum=family.checksum,
+    )
+
+
+def _answers(item: Item, locale: Locale) -> tuple[AnswerView, ...]:
+    unit, response = item.family.unit, item.response
+    if isinstance(response, Choice):
+        return tuple(
+            AnswerView(
+                option.identifier, writing.answer(option.numeral, unit, locale), option.is_key, _named(option.mistakes)
+            )
+            for option in response.options
+        )
+    return tuple(
+        AnswerView("", writing.answer(numeral, unit, locale), False, _named(identifiers))
+        for numeral, identifiers in response.mistakes
+    )
+
+
+def _named(identifiers: Iterable[str]) -> tuple[MistakeView, ...]:
+    return tuple(mistake_view(identifier) for identifier in identifiers)
+
+
+def prediction_view(prediction: Prediction) -> PredictionView:
+    """Return *prediction* in whole percent and in hundredths of a logit."""
+    low, high = writing.percent(prediction.low_share), writing.percent(prediction.high_share)
+    return PredictionView(
+        prediction.band, low, high, max(1, int(high) - int(low)), _reasons(prediction.reasons)
+    )
+
+
+def _reasons(reasons: Sequence[tuple[str, int, int]]) -> tuple[ReasonView, ...]:
+    return tuple(
+        ReasonView(writing.plain_words(feature), value, writing.hundredths(contribution))
+        for feature, value, contribution in reasons
+    )
