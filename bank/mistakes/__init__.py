@@ -94,9 +94,12 @@ def outcomes(
 ) -> list[tuple[Mistake, Numeral]]:
     """Return the mistakes that show on *operands*, each with the wrong numeral it gives.
 
-    *options* are those of `options_for`.
+    *options* are those of `options_for`. Numerals below zero have no written columns: nothing shows on them.
     """
-    shown = []
+    shown: list[tuple[Mistake, Numeral]] = []
+    for operand in operands:
+        if operand.coefficient < 0:
+            return shown
     for record in records:
         answer = record.procedure(*operands, **options)
         if answer is not None and answer != key:

@@ -1,0 +1,297 @@
+"""Mistakes in addition that come from lining up, from the point or from another operation.
+
+Mistakes with carries are in the module of that name.
+"""
+
+from __future__ import annotations
+
+from bank.mistakes import mistake
+from bank.mistakes._digits import aligned, digits, joined, number_of, written
+from bank.mistakes._sources import (
+    DECIMALS_NOTES,
+    FROM_MEMORY,
+    HIEBERT_WEARNE_1985,
+    HIEBERT_WEARNE_1986,
+    NO_SOURCE,
+    RESNICK_1989,
+    VANLEHN_1990,
+    cite,
+    corpus,
+)
+from bank.numerals import POWERS, Numeral
+
+TOPIC = "decimal addition"
+
+
+@mistake(
+    "add.lined-up-on-the-right",
+    name="Last digits lined up instead of the points",
+    topic=TOPIC,
+    learner_does="Writes the addends with their last digits under each other, adds, and gives the sum as many places "
+    "as the addend with most places.",
+    feedback="Look at what each digit is worth: tenths can only be added to tenths, and ones to ones. Write the points "
+    "under each other, then the places line up.",
+    source=cite(HIEBERT_WEARNE_1985, HIEBERT_WEARNE_1986, DECIMALS_NOTES, corpus(37816)),
+    evidence="published",
+)
+def lined_up_on_the_right(*addends: Numeral) -> Numeral | None:
+    """Return the sum of the digits as whole numbers, with the most places."""
+    total = places = 0
+    for addend in addends:
+        total += addend.coefficient
+        places = max(places, addend.places)
+    return written(total, places)
+
+
+@mistake(
+    "add.lined-up-on-the-right-fewer-places",
+    name="Last digits lined up, fewest places kept",
+    topic=TOPIC,
+    learner_does="Writes the addends with their last digits under each other, adds, and gives the sum as many places "
+    "as the addend with fewest places.",
+    feedback="Tenths can only be added to tenths and hundredths to hundredths. Line up the points, and the point of "
+    "the sum stands straight below them.",
+    source=corpus(37638),
+    evidence="published",
+)
+def lined_up_on_the_right_fewer_places(*addends: Numeral) -> Numeral | None:
+    """Return the sum of the digits as whole numbers, with the fewest places.
+
+    None where an addend is whole: the catalogue describes it for addends that all have places.
+    """
+    places = min([addend.places for addend in addends])
+    return written(sum([addend.coefficient for addend in addends]), places) if places else None
+
+
+@mistake(
+    "add.lined-up-on-the-left",
+    name="First digits lined up instead of the points",
+    topic=TOPIC,
+    learner_does="Writes the addends with their first digits under each other and adds, the point staying where it is "
+    "in the number with most digits before the point.",
+    feedback="The first digits need not be worth the same: one may be tens and the other ones. Line up the points, so "
+    "that ones stand under ones.",
+    source=NO_SOURCE,
+    evidence="common practice",
+)
+def lined_up_on_the_left(*addends: Numeral) -> Numeral | None:
+    """Return the sum after each addend has been shifted until its first written digit is in the first column."""
+    widest = 1
+    for addend in addends:
+        while addend.coefficient >= POWERS[addend.places + widest]:
+            widest += 1
+    shifted = []
+    for addend in addends:
+        width = 1
+        while addend.coefficient >= POWERS[addend.places + width]:
+            width += 1
+        shifted.append(Numeral(addend.coefficient * POWERS[widest - width], addend.places))
+    places, numbers = aligned(shifted)
+    return written(sum(numbers), places)
+
+
+@mistake(
+    "add.sides-added-separately",
+    name="Each side of the point added by itself",
+    topic=TOPIC,
+    learner_does="Adds the parts before the point and, as whole numbers, the digits after the point, and writes both "
+    "sums with a point between them.",
+    feedback="Digits after the point are tenths, hundredths and so on, not a second whole number. Ten tenths make one "
+    "whole, which belongs with the ones.",
+    source=cite(RESNICK_1989, HIEBERT_WEARNE_1985, corpus(37983)),
+    evidence="published",
+)
+def sides_added_separately(*addends: Numeral) -> Numeral | None:
+    """Return whole parts and decimal digits added apart.
+
+    Mended: the catalogue reads the decimal digits as integers and says nothing of zeros in front. A learner
+    who adds 05 and 04 in columns writes 09, so the sum keeps at least as many digits as the shorter string.
+    """
+    whole = decimals = 0
+    least = 0
+    for addend in addends:
+        left, right = divmod(addend.coefficient, POWERS[addend.places])
+        whole += left
+        decimals += right
+        if addend.places and (not least or addend.places < least):
+            least = addend.places
+    return joined(whole, decimals, least) if least else None
+
+
+@mistake(
+    "add.whole-added-to-both-sides",
+    name="Whole number added on both sides of the point",
+    topic=TOPIC,
+    learner_does="Adds the whole number to the part before the point and once more to the digits after the point.",
+    feedback="A whole number is made of ones and tens only, so it changes no tenths. Write it with a point and zeros, "
+    "then add place by place.",
+    source=corpus(37597),
+    evidence="published",
+)
+def whole_added_to_both_sides(*addends: Numeral) -> Numeral | None:
+    """Return the sum with the whole addends counted on both sides; one addend has places, the others none."""
+    whole = wholes = 0
+    part: Numeral | None = None
+    for addend in addends:
+        if not addend.places:
+            wholes += addend.coefficient
+        elif part is not None:
+            return None
+        else:
+            part = addend
+    if part is None or not wholes:
+        return None
+    whole, decimals = divmod(part.coefficient, POWERS[part.places])
+    return joined(whole + wholes, decimals + wholes, part.places)
+
+
+@mistake(
+    "add.unmatched-digits-dropped",
+    name="Digits without a partner dropped",
+    topic=TOPIC,
+    learner_does="Leaves out the digits of the longer decimal that have nothing above or below them, then adds.",
+    feedback="An empty place counts as zero, so the digit in it has to be brought down into the sum. Write zeros in "
+    "the empty places before you add.",
+    source=NO_SOURCE,
+    evidence="common practice",
+)
+def unmatched_digits_dropped(*addends: Numeral) -> Numeral | None:
+    """Return the sum after every addend has been cut to the fewest places."""
+    places = min([addend.places for addend in addends])
+    return written(sum([addend.coefficient // POWERS[addend.places - places] for addend in addends]), places)
+
+
+@mistake(
+    "add.left-over-digits-not-brought-down",
+    name="First digits without a partner left out",
+    topic=TOPIC,
+    learner_does="Stops adding where the shorter whole part ends and does not bring down the first digits of the "
+    "longer number.",
+    feedback="Check the first column: a digit that stands alone still belongs to the sum. Bring it down, together with "
+    "anything carried to it.",
+    source=NO_SOURCE,
+    evidence="common practice",
+)
+def left_over_digits_not_brought_down(*addends: Numeral) -> Numeral | None:
+    """Return the sum of the columns that all addends reach, a carry at the left written down; two addends."""
+    if len(addends) != 2:
+        return None
+    places, (first, second) = aligned(addends)
+    width = places + 1
+    while min(first, second) >= POWERS[width]:
+        width += 1
+    return written(first % POWERS[width] + second % POWERS[width], places)
+
+
+@mistake(
+    "add.zero-plus-n-is-zero",
+    name="Zero plus a digit taken as zero",
+    topic=TOPIC,
+    learner_does="Writes zero in a column where one of the two digits is a written zero, as if it were a product.",
+    feedback="Adding zero changes nothing, so the other digit stays as it is. Look again at the columns that hold a "
+    "zero.",
+    source=cite(FROM_MEMORY, VANLEHN_1990),
+    evidence="memory",
+)
+def zero_plus_n_is_zero(*addends: Numeral) -> Numeral | None:
+    """Return the column sum with zero for each column holding a written zero (annexed ones do not count).
+
+    A carry is still added; two addends.
+    """
+    if len(addends) != 2:
+        return None
+    places, numbers = aligned(addends)
+    (first, second), start = addends, places - min(addends[0].places, addends[1].places)
+    rows = digits(numbers[0], first.places and places + 1), digits(numbers[1], second.places and places + 1)
+    shared, width = min(map(len, rows)), max(map(len, rows))
+    columns, carry = [], 0
+    for column in range(width):
+        top = rows[0][column] if column < len(rows[0]) else 0
+        low = rows[1][column] if column < len(rows[1]) else 0
+        swallowed = start <= column < shared and not (top and low)
+        carry, digit = divmod(carry if swallowed else top + low + carry, 10)
+        columns.append(digit)
+    columns.append(carry)
+    return written(number_of(columns), places)
+
+
+@mistake(
+    "add.places-added-up",
+    name="Places counted as in a product",
+    topic=TOPIC,
+    learner_does="Adds rightly, then gives the sum as many places as all addends have together, the rule for products.",
+    feedback="Counting the places of both numbers belongs to multiplication. In a sum, tenths stay tenths: the point "
+    "stands straight below the other points.",
+    source=NO_SOURCE,
+    evidence="common practice",
+)
+def places_added_up(*addends: Numeral) -> Numeral | None:
+    """Return the digits of the sum with the places of all addends together."""
+    _, numbers = aligned(addends)
+    return written(sum(numbers), sum([addend.places for addend in addends]))
+
+
+@mistake(
+    "add.places-of-last-addend",
+    name="Places of the last number copied",
+    topic=TOPIC,
+    learner_does="Adds rightly, then gives the sum as many places as the number written last.",
+    feedback="The columns decide where the point stands, not the last number alone. Keep the point of the sum straight "
+    "below the points of all numbers.",
+    source=NO_SOURCE,
+    evidence="common practice",
+)
+def places_of_last_addend(*addends: Numeral) -> Numeral | None:
+    """Return the digits of the sum with the places of the last addend, None where that one is whole."""
+    _, numbers = aligned(addends)
+    return written(sum(numbers), addends[-1].places) if addends[-1].places else None
+
+
+@mistake(
+    "add.point-left-out",
+    name="Point left out of the sum",
+    topic=TOPIC,
+    learner_does="Adds the columns rightly and writes the sum without a point.",
+    feedback="Round both numbers to whole ones and add them: the sum must be near that. The point shows where the ones "
+    "end and the tenths begin.",
+    source=NO_SOURCE,
+    evidence="common practice",
+)
+def point_left_out(*addends: Numeral) -> Numeral | None:
+    """Return the digits of the sum as a whole number, None where there is no point to leave out."""
+    places, numbers = aligned(addends)
+    return written(sum(numbers), 0) if places else None
+
+
+@mistake(
+    "add.subtracted-instead",
+    name="Subtracted instead of added",
+    topic=TOPIC,
+    learner_does="Takes the smaller number from the larger one.",
+    feedback="Read the sign once more before you start. A sum of two numbers is larger than each of them.",
+    source=NO_SOURCE,
+    evidence="common practice",
+)
+def subtracted_instead(*addends: Numeral) -> Numeral | None:
+    """Return the difference of two addends."""
+    if len(addends) != 2:
+        return None
+    places, (first, second) = aligned(addends)
+    return written(abs(first - second), places)
+
+
+@mistake(
+    "add.multiplied-instead",
+    name="Multiplied instead of added",
+    topic=TOPIC,
+    learner_does="Multiplies the two numbers.",
+    feedback="Read the sign once more before you start. Estimate the sum first with whole numbers, then compare.",
+    source=NO_SOURCE,
+    evidence="common practice",
+)
+def multiplied_instead(*addends: Numeral) -> Numeral | None:
+    """Return the product of two addends."""
+    if len(addends) != 2:
+        return None
+    first, second = addends
+    return written(first.coefficient * second.coefficient, first.places + second.places)

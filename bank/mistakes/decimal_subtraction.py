@@ -1,0 +1,291 @@
+"""Mistakes in subtraction that come from lining up, from places without a partner or from another operation.
+
+Mistakes with regrouping are in the module of that name.
+"""
+
+from __future__ import annotations
+
+from bank.mistakes import mistake
+from bank.mistakes._digits import aligned, column_pairs, digits, joined, number_of, written
+from bank.mistakes._sources import (
+    BROWN_BURTON_1978,
+    FROM_MEMORY,
+    HIEBERT_WEARNE_1985,
+    HIEBERT_WEARNE_1986,
+    NO_SOURCE,
+    RAGHUBAR_2009,
+    VANLEHN_1990,
+    cite,
+    corpus,
+)
+from bank.numerals import POWERS, Numeral
+
+TOPIC = "decimal subtraction"
+
+
+@mistake(
+    "subtract.lined-up-on-the-right",
+    name="Last digits lined up instead of the points when taking away",
+    topic=TOPIC,
+    learner_does="Writes the numbers with their last digits under each other, subtracts, and gives the difference as "
+    "many places as the number with most places.",
+    feedback="Tenths can only be taken from tenths, and ones from ones. Write the points under each other and fill the "
+    "empty places with zeros.",
+    source=cite(FROM_MEMORY, HIEBERT_WEARNE_1985, HIEBERT_WEARNE_1986),
+    evidence="memory",
+)
+def lined_up_on_the_right(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
+    """Return the difference of the digits as whole numbers, with the most places; it may be negative."""
+    places = max(minuend.places, subtrahend.places)
+    return written(minuend.coefficient - subtrahend.coefficient, places)
+
+
+@mistake(
+    "subtract.lined-up-on-the-left",
+    name="First digits lined up instead of the points when taking away",
+    topic=TOPIC,
+    learner_does="Writes the numbers with their first digits under each other and subtracts, the point staying where "
+    "it is in the upper number.",
+    feedback="The first digits need not be worth the same: one may be tens and the other ones. Line up the points, so "
+    "that ones stand under ones.",
+    source=NO_SOURCE,
+    evidence="common practice",
+)
+def lined_up_on_the_left(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
+    """Return the difference after the first digits were put under each other, None where it would be negative."""
+    shift = _width(minuend) - _width(subtrahend)
+    if shift < 0:
+        return None
+    places, (upper, lower) = aligned(
+        (minuend, Numeral(subtrahend.coefficient * POWERS[shift], subtrahend.places))
+    )
+    return written(upper - lower, places) if upper >= lower else None
+
+
+def _width(number: Numeral) -> int:
+    width = 1
+    while number.coefficient >= POWERS[number.places + width]:
+        width += 1
+    return width
+
+
+@mistake(
+    "subtract.sides-subtracted-separately",
+    name="Each side of the point subtracted by itself",
+    topic=TOPIC,
+    learner_does="Subtracts the parts before the point and, as whole numbers, the digits after the point, with no "
+    "exchange between the two.",
+    feedback="Digits after the point are tenths, hundredths and so on, not a second whole number. Give both numbers the "
+    "same number of places first.",
+    source=corpus(37636),
+    evidence="published",
+)
+def sides_subtracted_separately(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
+    """Return whole parts and decimal digits subtracted apart, None where one of them would be negative.
+
+    Mended: the difference of the digits keeps at least as many digits as the shorter string, since a learner
+    who takes 04 from 12 in columns writes 08.
+    """
+    whole, decimals = divmod(minuend.coefficient, POWERS[minuend.places])
+    less, fewer = divmod(subtrahend.coefficient, POWERS[subtrahend.places])
+    lengths = [number.places for number in (minuend, subtrahend) if number.places]
+    if not lengths or less > whole or fewer > decimals:
+        return None
+    return joined(whole - less, decimals - fewer, min(lengths))
+
+
+@mistake(
+    "subtract.smaller-decimal-part-from-larger",
+    name="Smaller decimal part taken from the larger",
+    topic=TOPIC,
+    learner_does="Subtracts the whole parts and, by itself, the smaller decimal part from the larger one, whichever "
+    "number it belongs to.",
+    feedback="The lower number is taken from the upper one on both sides of the point. If its decimal part is larger, "
+    "exchange a whole for ten tenths first.",
+    source=NO_SOURCE,
+    evidence="common practice",
+)
+def smaller_decimal_part_from_larger(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
+    """Return the difference of the whole parts with the difference of the decimal parts after it."""
+    places, (upper, lower) = aligned((minuend, subtrahend))
+    if not places or lower > upper:
+        return None
+    whole, decimals = divmod(upper, POWERS[places])
+    less, fewer = divmod(lower, POWERS[places])
+    return written((whole - less) * POWERS[places] + abs(decimals - fewer), places)
+
+
+@mistake(
+    "subtract.unmatched-digits-copied",
+    name="Digits below an empty place copied",
+    topic=TOPIC,
+    learner_does="Where the upper number has no digit, writes the digit of the lower number into the difference; the "
+    "other columns are right.",
+    feedback="An empty place above counts as zero, and something is being taken from it. Annex zeros to the upper "
+    "number, then exchange.",
+    source=cite(corpus(37984), VANLEHN_1990),
+    evidence="published",
+)
+def unmatched_digits_copied(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
+    """Return the difference to the upper number's places, followed by the digits left over below."""
+    extra = subtrahend.places - minuend.places
+    if extra <= 0:
+        return None
+    matched, left_over = divmod(subtrahend.coefficient, POWERS[extra])
+    if matched > minuend.coefficient:
+        return None
+    return written((minuend.coefficient - matched) * POWERS[extra] + left_over, subtrahend.places)
+
+
+@mistake(
+    "subtract.unmatched-digits-dropped",
+    name="Digits without a partner dropped when taking away",
+    topic=TOPIC,
+    learner_does="Leaves out the digits of the longer decimal that have nothing above or below them, then subtracts.",
+    feedback="An empty place counts as zero, but the digit across from it still matters. Annex zeros so that both "
+    "numbers have the same places.",
+    source=NO_SOURCE,
+    evidence="common practice",
+)
+def unmatched_digits_dropped(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
+    """Return the difference after both were cut to the fewer places."""
+    places = min(minuend.places, subtrahend.places)
+    upper = minuend.coefficient // POWERS[minuend.places - places]
+    return written(upper - subtrahend.coefficient // POWERS[subtrahend.places - places], places)
+
+
+@mistake(
+    "subtract.zero-put-in-front",
+    name="Zero put in front instead of annexed",
+    topic=TOPIC,
+    learner_does="Makes an upper number with too few places longer by writing zeros straight after its point instead of "
+    "at its end.",
+    feedback="A zero annexed at the end changes no digit's place; a zero straight after the point makes tenths into "
+    "hundredths. Put the zeros at the end.",
+    source=NO_SOURCE,
+    evidence="common practice",
+)
+def zero_put_in_front(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
+    """Return the difference with the upper digits moved right, None unless the upper number has fewer places.
+
+    Where the lower number is the shorter one the outcome is that of the sides subtracted separately.
+    """
+    if not 0 < minuend.places < subtrahend.places:
+        return None
+    whole, decimals = divmod(minuend.coefficient, POWERS[minuend.places])
+    difference = whole * POWERS[subtrahend.places] + decimals - subtrahend.coefficient
+    return written(difference, subtrahend.places) if difference >= 0 else None
+
+
+@mistake(
+    "subtract.complement-without-paying",
+    name="Decimal part completed to a whole, the whole not paid",
+    topic=TOPIC,
+    learner_does="Takes the whole part from the whole number, completes the decimal part to one whole and writes that "
+    "behind it, without taking the one from the whole part.",
+    feedback="The missing decimal part has to be taken out of one of the wholes. That leaves one whole less before the "
+    "point.",
+    source=corpus(37984),
+    evidence="published",
+)
+def complement_without_paying(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
+    """Return whole minus whole with the complement of the decimal part, None unless whole minus decimal."""
+    unit = POWERS[subtrahend.places]
+    whole, decimals = divmod(subtrahend.coefficient, unit)
+    if minuend.places or not decimals or whole >= minuend.coefficient:
+        return None
+    return written((minuend.coefficient - whole) * unit + unit - decimals, subtrahend.places)
+
+
+@mistake(
+    "subtract.left-over-digits-not-brought-down",
+    name="Stopped where the lower number ends",
+    topic=TOPIC,
+    learner_does="Stops subtracting where the lower number has no more digits and does not bring down what is left of "
+    "the upper number.",
+    feedback="A digit of the upper number with nothing below it still belongs to the difference. Bring it down, less "
+    "anything exchanged from it.",
+    source=cite(FROM_MEMORY, VANLEHN_1990),
+    evidence="memory",
+)
+def left_over_digits_not_brought_down(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
+    """Return the right difference cut to the columns of the lower number."""
+    places, (upper, lower) = aligned((minuend, subtrahend))
+    if lower > upper:
+        return None
+    return written((upper - lower) % POWERS[_width(subtrahend) + places], places)
+
+
+@mistake(
+    "subtract.first-digit-used-again",
+    name="First digit of the lower number used again",
+    topic=TOPIC,
+    learner_does="Where the lower number has no more digits, takes its first digit away once more.",
+    feedback="Each digit of the lower number is taken away only once, in its own place. Where nothing stands below, "
+    "bring the upper digit down.",
+    source=cite(FROM_MEMORY, VANLEHN_1990),
+    evidence="memory",
+)
+def first_digit_used_again(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
+    """Return the difference after the first lower digit was repeated up to the first upper column.
+
+    None where that takes away more than there is.
+    """
+    places, (upper, lower) = aligned((minuend, subtrahend))
+    first, width = digits(lower, places + 1)[-1], _width(subtrahend)
+    for column in range(places + width, places + _width(minuend)):
+        lower += first * POWERS[column]
+    return written(upper - lower, places) if lower <= upper else None
+
+
+@mistake(
+    "subtract.added-instead",
+    name="Added instead of subtracted",
+    topic=TOPIC,
+    learner_does="Adds the two numbers.",
+    feedback="Read the sign once more before you start. When something is taken away, less is left than there was.",
+    source=cite(corpus(38616), RAGHUBAR_2009),
+    evidence="published",
+)
+def added_instead(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
+    """Return the sum."""
+    places, (upper, lower) = aligned((minuend, subtrahend))
+    return written(upper + lower, places)
+
+
+@mistake(
+    "subtract.point-left-out",
+    name="Point left out of the difference",
+    topic=TOPIC,
+    learner_does="Subtracts the columns rightly and writes the difference without a point.",
+    feedback="Estimate with whole numbers first: the difference cannot be larger than the number you started from. The "
+    "point shows where the ones end.",
+    source=NO_SOURCE,
+    evidence="common practice",
+)
+def point_left_out(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
+    """Return the digits of the difference as a whole number, None where there is no point to leave out."""
+    places, (upper, lower) = aligned((minuend, subtrahend))
+    return written(upper - lower, 0) if places and upper >= lower else None
+
+
+@mistake(
+    "subtract.n-minus-zero-is-zero",
+    name="Digit minus zero taken as zero",
+    topic="subtraction with regrouping",
+    learner_does="Writes zero wherever the lower number has a written zero, except in the first column.",
+    feedback="Taking nothing away leaves the upper digit as it is. Look again at the columns with a zero below.",
+    source=cite(FROM_MEMORY, BROWN_BURTON_1978, VANLEHN_1990),
+    evidence="memory",
+)
+def n_minus_zero_is_zero(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
+    """Return the difference with zero over each written lower zero; annexed zeros do not count."""
+    places, pairs = column_pairs(minuend, subtrahend)
+    start, end = places - subtrahend.places, places + _width(subtrahend)
+    columns, borrowed = [], 0
+    for column, (top, bottom) in enumerate(pairs):
+        top -= borrowed
+        borrowed = top < bottom
+        hidden = not bottom and start <= column < end and column < len(pairs) - 1
+        columns.append(0 if hidden else top + 10 * borrowed - bottom)
+    return written(number_of(columns), places) if pairs else None

@@ -1,0 +1,293 @@
+"""Mistakes inside the written rows of short and long multiplication; the places are counted off rightly.
+
+The second factor multiplies the first, one row for each of its digits; a point is left aside until the end.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from bank.mistakes import mistake
+from bank.mistakes._digits import digits, number_of, written
+from bank.mistakes._sources import (
+    ASHLOCK,
+    CAMPBELL_GRAHAM_1985,
+    COX_1974,
+    EXAM_QUESTION,
+    FROM_MEMORY,
+    NO_SOURCE,
+    ROSE_2020,
+    cite,
+    corpus,
+)
+from bank.numerals import POWERS, Numeral
+
+SHORT = "short multiplication"
+LONG = "long multiplication"
+
+Row = Callable[[Sequence[int], int], int]
+"""Gives a row from the digits of the first factor, from the right, and one digit of the second."""
+
+
+def _in_rows(first: Numeral, second: Numeral, row: Row) -> Numeral | None:
+    upper = digits(first.coefficient)
+    total = 0
+    for column, digit in enumerate(digits(second.coefficient)):
+        total += row(upper, digit) * POWERS[column]
+    return written(total, first.places + second.places)
+
+
+@mistake(
+    "multiply.carry-forgotten",
+    name="Carry forgotten when multiplying",
+    topic=SHORT,
+    learner_does="Multiplies digit by digit, writes the ones digit of each product and carries nothing.",
+    feedback="Each product of two digits can hold tens as well as ones. Write the tens down as a carry and add them to "
+    "the next product.",
+    source=cite(FROM_MEMORY, COX_1974, ASHLOCK),
+    evidence="memory",
+)
+def carry_forgotten(first: Numeral, second: Numeral) -> Numeral | None:
+    """Return the product of rows without carries.
+
+    Mended: the catalogue writes the ones digit of every product. The first digit's product has no neighbour
+    to carry to, and learners write it in full.
+    """
+
+    def row(upper: Sequence[int], times: int) -> int:
+        total, column = 0, 0
+        for digit in upper[:-1]:
+            total += digit * times % 10 * POWERS[column]
+            column += 1
+        return total + upper[-1] * times * POWERS[column]
+
+    return _in_rows(first, second, row)
+
+
+@mistake(
+    "multiply.carry-added-before-multiplying",
+    name="Carry added before multiplying",
+    topic=SHORT,
+    learner_does="Adds the carry to the next digit first and multiplies the two together.",
+    feedback="The carry is already a result. Multiply the next digit first, then add the carry to that product.",
+    source=cite(ASHLOCK, EXAM_QUESTION),
+    evidence="published",
+)
+def carry_added_before_multiplying(first: Numeral, second: Numeral) -> Numeral | None:
+    """Return the product of rows whose carries were multiplied as well."""
+
+    def row(upper: Sequence[int], times: int) -> int:
+        total = carry = column = 0
+        for digit in upper:
+            carry, kept = divmod((digit + carry) * times, 10)
+            total += kept * POWERS[column]
+            column += 1
+        return total + carry * POWERS[column]
+
+    return _in_rows(first, second, row)
+
+
+@mistake(
+    "multiply.carry-added-twice",
+    name="Carry added twice when multiplying",
+    topic=SHORT,
+    learner_does="Adds each carry to the next product two times.",
+    feedback="Each carry is added only once. Cross it out as soon as you have used it.",
+    source=NO_SOURCE,
+    evidence="common practice",
+)
+def carry_added_twice(first: Numeral, second: Numeral) -> Numeral | None:
+    """Return the product of rows with doubled carries."""
+
+    def row(upper: Sequence[int], times: int) -> int:
+        total = carry = column = 0
+        for digit in upper:
+            carry, kept = divmod(digit * times + 2 * carry, 10)
+            total += kept * POWERS[column]
+            column += 1
+        return total + carry * POWERS[column]
+
+    return _in_rows(first, second, row)
+
+
+@mistake(
+    "multiply.carry-digit-swapped",
+    name="Wrong digit carried when multiplying",
+    topic=SHORT,
+    learner_does="Where a product has two digits, writes its tens digit and carries its ones digit.",
+    feedback="The ones digit of the product is written in its place; the tens digit is carried to the next place.",
+    source=NO_SOURCE,
+    evidence="common practice",
+)
+def carry_digit_swapped(first: Numeral, second: Numeral) -> Numeral | None:
+    """Return the product of rows with written and carried digit swapped; the first product is written in full."""
+
+    def row(upper: Sequence[int], times: int) -> int:
+        total = carry = column = 0
+        for digit in upper[:-1]:
+            product = digit * times + carry
+            kept, carry = divmod(product, 10) if product > 9 else (product, 0)
+            total += kept * POWERS[column]
+            column += 1
+        return total + (upper[-1] * times + carry) * POWERS[column]
+
+    return _in_rows(first, second, row)
+
+
+@mistake(
+    "multiply.zero-times-n-is-n",
+    name="Zero times a digit taken as the digit",
+    topic=SHORT,
+    learner_does="Where the first factor has a zero, writes the multiplying digit, with the carry added.",
+    feedback="Zero times any number is zero. Only the carry, if there is one, is written in that place.",
+    source=cite(FROM_MEMORY, ASHLOCK),
+    evidence="memory",
+)
+def zero_times_n_is_n(first: Numeral, second: Numeral) -> Numeral | None:
+    """Return the product of rows with the multiplier under each zero of the first factor."""
+
+    def row(upper: Sequence[int], times: int) -> int:
+        total = carry = column = 0
+        for digit in upper:
+            carry, kept = divmod((digit * times if digit else times) + carry, 10)
+            total += kept * POWERS[column]
+            column += 1
+        return total + carry * POWERS[column]
+
+    return _in_rows(first, second, row) if first.coefficient > 0 else None
+
+
+@mistake(
+    "multiply.second-row-not-shifted",
+    name="Second row not shifted",
+    topic=LONG,
+    learner_does="Multiplies by every digit of the second factor as if it stood in the last place, and adds the rows.",
+    feedback="A digit further left is worth ten times as much, so its row begins one place further left. Write a zero "
+    "at its end first.",
+    source=ROSE_2020,
+    evidence="published",
+)
+def second_row_not_shifted(first: Numeral, second: Numeral) -> Numeral | None:
+    """Return the sum of unshifted rows, None where the second factor has a single digit."""
+    lower = digits(second.coefficient)
+    if len(lower) < 2:
+        return None
+    return written(first.coefficient * sum(lower), first.places + second.places)
+
+
+@mistake(
+    "multiply.row-shifted-too-far",
+    name="Row shifted one place too far",
+    topic=LONG,
+    learner_does="Shifts every row after the first by one place more than its digit asks for.",
+    feedback="The row of a digit begins under that digit. Check how many zeros belong at its end: as many as there are "
+    "digits to the right.",
+    source=NO_SOURCE,
+    evidence="common practice",
+)
+def row_shifted_too_far(first: Numeral, second: Numeral) -> Numeral | None:
+    """Return the sum of rows with one zero too many after the first, None with a single digit."""
+    rest, last = divmod(second.coefficient, 10)
+    return written(first.coefficient * (rest * 100 + last), first.places + second.places) if rest else None
+
+
+@mistake(
+    "multiply.first-row-only",
+    name="Only the first row written",
+    topic=LONG,
+    learner_does="Multiplies by the last digit of the second factor and stops there.",
+    feedback="Each digit of the second factor needs its own row. Check that all of them have been used.",
+    source=NO_SOURCE,
+    evidence="common practice",
+)
+def first_row_only(first: Numeral, second: Numeral) -> Numeral | None:
+    """Return the first row, None where there is no other or it is zero."""
+    rest, last = divmod(second.coefficient, 10)
+    return written(first.coefficient * last, first.places + second.places) if rest and last else None
+
+
+@mistake(
+    "multiply.carry-forgotten-adding-rows",
+    name="Carry forgotten when adding the rows",
+    topic=LONG,
+    learner_does="Writes all rows rightly but adds them without carries.",
+    feedback="Adding the rows is an addition like any other. When a column makes ten or more, carry to the next one.",
+    source=NO_SOURCE,
+    evidence="common practice",
+)
+def carry_forgotten_adding_rows(first: Numeral, second: Numeral) -> Numeral | None:
+    """Return the rows added without carries, the first column in full; None where there is one row."""
+    lower = digits(second.coefficient)
+    if len(lower) < 2:
+        return None
+    sums = [0] * (len(digits(first.coefficient)) + len(lower))
+    width = 0
+    for column, digit in enumerate(lower):
+        rest = first.coefficient * digit
+        while rest > 0:
+            rest, kept = divmod(rest, 10)
+            sums[column] += kept
+            column += 1
+        width = max(width, column)
+    columns = [entry % 10 for entry in sums[: width - 1]] + sums[width - 1 : width]
+    return written(number_of(columns), first.places + second.places)
+
+
+@mistake(
+    "multiply.cross-products-left-out",
+    name="Only digits in like places multiplied",
+    topic=LONG,
+    learner_does="Multiplies only digits that stand under each other and leaves out the mixed products.",
+    feedback="Every digit of one factor multiplies every digit of the other. A sketch of a rectangle in parts shows the "
+    "pieces that are missing.",
+    source=corpus(37589, 38596),
+    evidence="published",
+)
+def cross_products_left_out(first: Numeral, second: Numeral) -> Numeral | None:
+    """Return the sum of the products of digits under each other, the last digits lined up.
+
+    Mended: the catalogue speaks of like places; in the written method of a decimal product the last digits stand
+    under each other. None unless both factors have two digits that are not zero.
+    """
+    upper, lower = digits(first.coefficient), digits(second.coefficient)
+    if len(upper) - upper.count(0) < 2 or len(lower) - lower.count(0) < 2:
+        return None
+    total = 0
+    for column, (top, bottom) in enumerate(zip(upper, lower, strict=False)):
+        total += top * bottom * POWERS[2 * column]
+    return written(total, first.places + second.places)
+
+
+@mistake(
+    "multiply.one-group-too-many",
+    name="One group too many",
+    topic=SHORT,
+    learner_does="Goes one step too far in the table of the last digit, so that the first factor is taken once too often.",
+    feedback="Count again how many times the first number is taken. Check the last table fact by a neighbour that you "
+    "are sure of.",
+    source=cite(FROM_MEMORY, CAMPBELL_GRAHAM_1985),
+    evidence="memory",
+)
+def one_group_too_many(first: Numeral, second: Numeral) -> Numeral | None:
+    """Return the product with the last digit of the second factor one larger, None where that digit is zero."""
+    if not second.coefficient % 10:
+        return None
+    return written(first.coefficient * (second.coefficient + 1), first.places + second.places)
+
+
+@mistake(
+    "multiply.one-group-too-few",
+    name="One group too few",
+    topic=SHORT,
+    learner_does="Stops one step too early in the table of the last digit, so that the first factor is taken once too "
+    "seldom.",
+    feedback="Count again how many times the first number is taken; the start is no step. Check the last table fact by a "
+    "neighbour that you are sure of.",
+    source=cite(FROM_MEMORY, CAMPBELL_GRAHAM_1985),
+    evidence="memory",
+)
+def one_group_too_few(first: Numeral, second: Numeral) -> Numeral | None:
+    """Return the product with the last digit of the second factor one smaller, None where that digit is zero or nothing is left."""
+    if second.coefficient < 2 or not second.coefficient % 10:
+        return None
+    return written(first.coefficient * (second.coefficient - 1), first.places + second.places)
