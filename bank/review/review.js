@@ -149,13 +149,6 @@
   for (const name of Object.keys(switches)) switches[name].addEventListener("change", keep);
   window.addEventListener("hashchange", recall);
 
-  let opened = [];
-  window.addEventListener("beforeprint", () => {
-    opened = all("details:not([open])").filter((one) => !one.closest("[hidden]"));
-    open(opened, true);
-  });
-  window.addEventListener("afterprint", () => { open(opened, false); opened = []; });
-
   form.hidden = false;
   for (const element of all(".scripted")) element.hidden = false;
   recall();

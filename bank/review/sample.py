@@ -9,7 +9,7 @@ from typing import TypeVar
 from bank.summary import Bank
 
 LIMIT = 2000
-"""Most items on a page. A term's plan has some hundreds; at this number the file has about 15 MB and still opens
+"""Most items on a page. A term's plan has some hundreds; at this number the file has about 10 MB and still opens
 within seconds, and nobody reads on after it."""
 CANDIDATES = 20_000
 """Most items that are read to choose the sample from, so that a bank of a million costs no more than this one."""

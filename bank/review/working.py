@@ -8,6 +8,9 @@ from bank.model import SIGNS, Locale, Trace
 from bank.numerals import Numeral
 
 
+BLANK = ("",)
+
+
 class Cell(NamedTuple):
     """One square of the grid."""
 
@@ -17,7 +20,8 @@ class Cell(NamedTuple):
     after: str = ""
     """Decimal mark right of this square; only in the last one."""
     classes: str = ""
-    """``w`` where something is written, ``s`` where a digit is struck out because regrouping changed it."""
+    """``w`` where something is written, ``s`` where a digit is struck out because regrouping changed it, ``r``
+    where a rule stands above this square but not above the whole row."""
 
 
 class WorkingRow(NamedTuple):
@@ -28,6 +32,7 @@ class WorkingRow(NamedTuple):
     cells: tuple[Cell, ...]
     note: str
     rule: bool
+    """Whether a rule stands above the whole row."""
 
 
 def rows_of(trace: Trace, locale: Locale) -> tuple[WorkingRow, ...]:
@@ -36,20 +41,24 @@ def rows_of(trace: Trace, locale: Locale) -> tuple[WorkingRow, ...]:
     In the layout ``decomposition`` the digits under a regrouped digit are marked as struck out.
     """
     made = []
-    above: tuple[str, ...] = ()
+    above: tuple[str, ...] = BLANK * trace.width
+    above_role = ""
     for row in trace.rows:
-        struck = above if row.role == "operand" else ()
-        cells = tuple(
-            Cell(
-                text,
-                locale.decimal_mark if place == row.point else "",
-                locale.decimal_mark if row.point == trace.width == place + 1 else "",
-                ("w" if text else "") + (" s" if text and struck and struck[place] else ""),
-            )
-            for place, text in enumerate(row.cells)
-        )
-        made.append(WorkingRow(row.role, _sign(row.sign, locale), cells, row.note, row.rule))
-        above = row.cells if row.role == "regrouped" and trace.layout == "decomposition" else ()
+        strikes = row.role == "operand" and above_role == "regrouped" and trace.layout == "decomposition"
+        partly_ruled = row.rule and above_role == "product"
+        cells = []
+        for place, text in enumerate(row.cells):
+            classes = ["w"] if text else []
+            if strikes and text and above[place]:
+                classes.append("s")
+            if partly_ruled and (text or above[place]):
+                classes.append("r")
+            before = locale.decimal_mark if place == row.point else ""
+            after = locale.decimal_mark if row.point == trace.width == place + 1 else ""
+            cells.append(Cell(text, before, after, " ".join(classes)))
+        rule = row.rule and not partly_ruled
+        made.append(WorkingRow(row.role, _sign(row.sign, locale), tuple(cells), row.note, rule))
+        above, above_role = row.cells, row.role
     return tuple(made)
 
 
