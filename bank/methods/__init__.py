@@ -29,7 +29,9 @@ __all__ = [
 LAYOUTS = {"subtract": ("decomposition", "equal-additions"), "compare": ("largest", "smallest")}
 """Layouts by operation, the default first; operations that are missing here have one only, named ``""``."""
 
-OPERATIONS = {"add": (2, 5), "subtract": (2, 2), "multiply": (2, 2), "divide": (2, 2), "compare": (2, 5), "round": (1, 1)}
+OPERATIONS = {
+    "add": (2, 5), "subtract": (2, 2), "multiply": (2, 2), "divide": (2, 2), "compare": (2, 5), "round": (1, 1),
+}
 """Least and most operands by operation."""
 
 
@@ -50,8 +52,8 @@ def run(operation: str, operands: Sequence[Numeral], *, layout: str = "", places
         raise WrongOperands(f"{operation} takes {least} to {most} operands, not {len(operands)}")
     if layout and layout not in LAYOUTS.get(operation, ()):
         raise WrongOperands(f"{operation} has no layout {layout!r}")
-    if places is None and operation == "round" or places is not None and operation not in ("divide", "round"):
-        raise WrongOperands("round takes a number of places, divide may, the others do not")
+    if places is not None and operation not in ("divide", "round"):
+        raise WrongOperands(f"{operation} takes no number of places")
     if operation == "add":
         return add(operands)
     if operation == "subtract":
@@ -62,4 +64,6 @@ def run(operation: str, operands: Sequence[Numeral], *, layout: str = "", places
         return divide(*operands, places)
     if operation == "compare":
         return compare(operands, layout or "largest")
+    if places is None:
+        raise WrongOperands("round takes a number of places")
     return round_to(operands[0], places)

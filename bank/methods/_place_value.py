@@ -70,7 +70,8 @@ def divide(dividend: Numeral, divisor: Numeral, places: int | None) -> Trace:
     written = [(digits, after, "quotient")]
     ending: list[Line] = [("So ", Expression((dividend, "/", divisor, "=", Numeral(int(digits), after))), ".")]
     if needless:
-        ending.insert(0, (Numeral(int(moved.digits), moved.places), " is the same as ", Numeral(int(digits), after), "."))
+        longer = Numeral(int(moved.digits), moved.places)
+        ending.insert(0, (longer, " is the same as ", Numeral(int(digits), after), "."))
     if places is not None and places != after:
         written.append((*_fitted(digits, after, places), f"rounded to {rounding_unit(places)}"))
         ending += _rounding_lines(dividend, divisor, digits, after, places)

@@ -101,9 +101,8 @@ def _answer_lines(operands: Sequence[Numeral], left: list[int], layout: str) -> 
     if len(left) == 1:
         return [("So ", operands[left[0]], f" is the {_degree(layout, len(operands))}.")]
     line: list[str | Numeral] = [operands[left[0]]]
-    for index in left[1:-1]:
-        line += (", ", operands[index])
-    line += (" and ", operands[left[-1]], " have the same value.")
+    for index in left[1:]:
+        line += (" and ", operands[index])
     if len(left) == len(operands):
-        return [tuple(line)]
-    return [tuple(line), (f"So this value is the {layout}.",)]
+        return [(*line, f" have the same value, so none of them is {_degree(layout, 2)}.")]
+    return [(*line, f" have the same value; it is the {layout}.")]

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import NamedTuple
 
 from bank.methods import _place_value
 from bank.methods._layout import (
-    check_operands, column_sum, count_of, digits_row, inner_zeros, one_of, place_name, trailing_zeros, written_digits,
+    BLANKS, check_operands, column_sum, count_of, digits_row, inner_zeros, one_of, place_name, trailing_zeros,
+    written_digits,
 )
 from bank.model import Expression, Line, Row, Trace
 from bank.numerals import POWERS, Numeral
@@ -31,27 +33,27 @@ def multiply(first: Numeral, second: Numeral) -> Trace:
     top, bottom = str(upper.coefficient), str(lower.coefficient)
     places = first.places + second.places
 
-    partials, lines, carries, marks = [], [], 0, ""
+    partials: list[_Partial] = []
+    lines: list[Line] = []
     for shift in range(len(bottom)):
         digit = bottom[len(bottom) - 1 - shift]
         if digit == "0" and bottom != "0":
             continue
-        product, clauses, marks = _times_digit(top, digit)
-        product += "0" * shift
-        carries += len(marks) - marks.count(" ")
-        partials.append((product, digit, shift))
-        lines.append(_partial_line(upper.coefficient, digit, shift, clauses, product))
-    digits, added = partials[0][0], ""
+        partial = _times_digit(top, digit, shift)
+        partials.append(partial)
+        lines.append(_partial_line(top, partial))
+    carries = sum([partial.carries for partial in partials])
+    digits, marks, carries_in_sum = partials[0].digits, partials[0].marks, 0
     if len(partials) > 1:
-        digits, added = _add_up([partial[0] for partial in partials])
-        lines.append(_addition_line([partial[0] for partial in partials], digits))
+        products = [partial.digits for partial in partials]
+        digits, marks, carries_in_sum = _add_up(products)
+        lines.append((f"Add the partial products: {' plus '.join(products)} is {digits}.",))
     digits = digits.lstrip("0") or "0"
-    carries_in_sum = len(added) - added.count(" ")
     answer = Numeral(int(digits), places)
     shown = digits.zfill(places + 1)
     filled = max(places - len(digits), 0) if digits != "0" else 0
 
-    rows, width = _rows(upper, lower, partials, marks, added, shown, places)
+    rows, width = _rows(upper, lower, partials, marks, shown, places)
     steps = _opening(upper, lower, first, bottom)
     steps += lines
     steps += _point_lines(first, second, digits, answer, filled)
@@ -80,91 +82,102 @@ def _arranged(first: Numeral, second: Numeral) -> tuple[Numeral, Numeral]:
     return (second, first) if weight_one < weight_other else (first, second)
 
 
-def _times_digit(top: str, digit: str) -> tuple[str, list[str], str]:
-    """Digits of *top* times *digit*, what is said at each digit, and the carries above the digits of *top*."""
-    carry, digits, clauses, marks = "0", [], [], []
+class _Partial(NamedTuple):
+    """The upper factor times one digit of the lower one."""
+
+    digits: str
+    """With the zeros of the place."""
+    digit: str
+    shift: int
+    """Zeros of the place: 2 for hundreds."""
+    clauses: list[str]
+    """What is said at each digit."""
+    marks: list[str]
+    """The carry written above each digit of the upper factor, empty for none."""
+    carries: int
+    """All carries, the last one too, which is written straight into the product."""
+
+
+def _times_digit(top: str, digit: str, shift: int) -> _Partial:
+    carry, carries, digits, clauses, marks = "", 0, [], [], []
     for upper in reversed(top):
-        marks.append(" " if carry == "0" else carry)
+        marks.append(carry)
         written, carry, clause = _digit_product(upper, digit, carry)
         digits.append(written)
         clauses.append(clause)
-    if carry != "0":
+        if carry:
+            carries += 1
+    if carry:
         digits.append(carry)
         clauses[-1] = _last_product(top[0], digit, marks[-1])
-        marks.append(carry)
     digits.reverse()
     marks.reverse()
-    return "".join(digits), clauses, "".join(marks)
+    return _Partial("".join(digits) + "0" * shift, digit, shift, clauses, marks, carries)
 
 
 @lru_cache(maxsize=1024)
 def _digit_product(upper: str, lower: str, carry: str) -> tuple[str, str, str]:
-    """Digit to write, digit to carry, and the words, for one digit times one digit."""
-    total = int(upper) * int(lower) + int(carry)
-    onward, written = str(total // 10), str(total % 10)
-    carrying = f", carry {onward}" if onward != "0" else ""
+    """Digit to write, digit to carry (empty for none), and the words, for one digit times one digit."""
+    total = int(upper) * int(lower) + int(carry or 0)
+    onward, written = str(total // 10) if total > 9 else "", str(total % 10)
+    carrying = f", carry {onward}" if onward else ""
     return written, onward, f"{_spoken_product(upper, lower, carry)}, write {written}{carrying}"
 
 
 @lru_cache(maxsize=1024)
 def _last_product(upper: str, lower: str, carry: str) -> str:
-    carry = "0" if carry == " " else carry
-    return f"{_spoken_product(upper, lower, carry)}, write {int(upper) * int(lower) + int(carry)}"
+    """The words for the first digit of the upper factor, whose carry is written at once."""
+    return f"{_spoken_product(upper, lower, carry)}, write {int(upper) * int(lower) + int(carry or 0)}"
 
 
 def _spoken_product(upper: str, lower: str, carry: str) -> str:
     product = int(upper) * int(lower)
-    adding = f" and {carry} carried is {product + int(carry)}" if carry != "0" else ""
+    adding = f" and {carry} carried is {product + int(carry)}" if carry else ""
     return f"{lower} times {upper} is {product}{adding}"
 
 
-def _add_up(partials: list[str]) -> tuple[str, str]:
-    """Digits of the sum of *partials* and, column by column, the carries written above them."""
-    columns = max([len(partial) for partial in partials])
-    stacked = list(zip(*[partial.rjust(columns) for partial in partials]))
+def _add_up(products: list[str]) -> tuple[str, list[str], int]:
+    """Digits of the sum of *products*, the carries above its columns, and how many columns carried."""
+    columns = max([len(product) for product in products])
+    stacked = list(zip(*[product.rjust(columns) for product in products]))
     stacked.reverse()
-    carry, digits, marks = 0, [], []
+    carry, carries, digits, marks = 0, 0, [], []
     for column in stacked:
-        marks.append(str(carry) if carry else " ")
+        marks.append(str(carry) if carry else "")
         digit, carry = column_sum(column, carry)
         digits.append(digit)
+        if carry:
+            carries += 1
     if carry:
         digits.append(str(carry))
-        marks.append(str(carry))
     digits.reverse()
     marks.reverse()
-    return "".join(digits), "".join(marks)
+    return "".join(digits), marks, carries
 
 
 def _rows(
-    upper: Numeral, lower: Numeral, partials: list[tuple[str, str, int]], marks: str, added: str, shown: str, places: int
+    upper: Numeral, lower: Numeral, partials: list[_Partial], marks: list[str], shown: str, places: int
 ) -> tuple[tuple[Row, ...], int]:
     above, below = written_digits(upper), written_digits(lower)
-    width = max(len(above), len(below), len(shown), *[len(partial[0]) for partial in partials])
+    width = max(len(above), len(below), len(shown), *[len(partial.digits) for partial in partials])
     rows = [
         digits_row("operand", above, width, width, width - upper.places if upper.places else -1),
         digits_row("operand", below, width, width, width - lower.places if lower.places else -1, "*"),
     ]
+    long = len(partials) > 1
+    note = "carries of the addition" if long else "carries"
+    carried = Row("carry", (*BLANKS[width - len(marks)], *marks), rule=long, note=note)
+    if long:
+        if any(marks):
+            rows.append(carried)
+        for partial in partials:
+            note = f"times {partial.digit}{'0' * partial.shift}"
+            rows.append(digits_row("partial", partial.digits, width, width, rule=rows[-1].role == "operand", note=note))
+    elif any(marks):
+        rows.insert(0, carried)
     point = width - places if places else -1
-    result = digits_row("result", shown, width, width, point, rule=True, note="product")
-    if len(partials) == 1:
-        if marks.strip():
-            rows.insert(0, _marks_row(marks[-len(above):], width, "carries"))
-        return (*rows, result), width
-    rule = True
-    if added.strip():
-        rows.append(_marks_row(added, width, "carries of the addition", rule))
-        rule = False
-    for product, digit, shift in partials:
-        note = f"times {digit}{'0' * shift}"
-        rows.append(digits_row("partial", product, width, width, rule=rule, note=note))
-        rule = False
-    return (*rows, result), width
-
-
-def _marks_row(marks: str, width: int, note: str, rule: bool = False) -> Row:
-    cells = ("",) * (width - len(marks)) + tuple(["" if mark == " " else mark for mark in marks])
-    return Row("carry", cells, rule=rule, note=note)
+    rows.append(digits_row("result", shown, width, width, point, rule=True, note="product"))
+    return tuple(rows), width
 
 
 def _opening(upper: Numeral, lower: Numeral, first: Numeral, bottom: str) -> list[Line]:
@@ -179,14 +192,13 @@ def _opening(upper: Numeral, lower: Numeral, first: Numeral, bottom: str) -> lis
     return lines
 
 
-def _partial_line(upper: int, digit: str, shift: int, clauses: list[str], product: str) -> Line:
-    start = f"Multiply {upper} by {digit}{'0' * shift}"
+def _partial_line(top: str, partial: _Partial) -> Line:
+    shift = partial.shift
     zeros = f", first write {count_of(shift, 'zero')}, because these are {place_name(shift)}" if shift else ""
-    return (f"{start}{zeros}: {'; '.join(clauses)}. That makes {product.lstrip('0') or '0'}.",)
-
-
-def _addition_line(partials: list[str], digits: str) -> Line:
-    return (f"Add the partial products: {' plus '.join(partials)} is {digits}.",)
+    product = partial.digits.lstrip("0") or "0"
+    return (
+        f"Multiply {top} by {partial.digit}{'0' * shift}{zeros}: {'; '.join(partial.clauses)}. That makes {product}.",
+    )
 
 
 def _point_lines(first: Numeral, second: Numeral, digits: str, answer: Numeral, filled: int) -> list[Line]:
