@@ -57,11 +57,11 @@ def run(operation: str, operands: Sequence[Numeral], *, layout: str = "", places
     if operation == "add":
         return add(operands)
     if operation == "subtract":
-        return subtract(*operands, layout or "decomposition")
+        return subtract(operands[0], operands[1], layout or "decomposition")
     if operation == "multiply":
-        return multiply(*operands)
+        return multiply(operands[0], operands[1])
     if operation == "divide":
-        return divide(*operands, places)
+        return divide(operands[0], operands[1], places)
     if operation == "compare":
         return compare(operands, layout or "largest")
     if places is None:

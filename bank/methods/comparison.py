@@ -41,7 +41,7 @@ def compare(operands: Sequence[Numeral], layout: str = "largest") -> Trace:
         digits = [padded[index][column] for index in left]
         best = choose(digits)  # a blank sorts before every digit, as the smaller number
         staying = [index for index in left if padded[index][column] == best]
-        lines.append(_column_line(width - places - 1 - column, digits, best, layout))
+        lines.append(_column_line(width - places - 1 - column, digits, best, layout, column + 1 == width))
         if len(staying) < len(left):
             left, deciding = staying, column + 1
             if len(left) == 1:
@@ -82,13 +82,13 @@ def _zeros_after_point(operand: Numeral) -> int:
     return len(decimals) - len(decimals.lstrip("0"))
 
 
-def _column_line(position: int, digits: list[str], best: str, layout: str) -> Line:
+def _column_line(position: int, digits: list[str], best: str, layout: str, last: bool) -> Line:
     said = ["no digit" if digit == " " else digit for digit in digits]
     listed = f"{', '.join(said[:-1])} and {said[-1]}"
     if digits.count(best) == len(digits):
-        return (f"{heading(position)}{listed} are the same; go on to the next column.",)
+        return (f"{heading(position)}{listed} are the same{'' if last else '; go on to the next column'}.",)
     shown = "no digit" if best == " " else best
-    onward = " Go on with the numbers that have it." if digits.count(best) > 1 else ""
+    onward = " Go on with the numbers that have it." if digits.count(best) > 1 and not last else ""
     return (f"{heading(position)}{listed}; {shown} is the {_degree(layout, len(digits))}.{onward}",)
 
 

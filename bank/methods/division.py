@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import NamedTuple, NoReturn
 
 from bank.methods import _place_value
 from bank.methods._layout import (
@@ -165,7 +165,8 @@ def _digit_line(position: int, by: int, current: int, times: int, brought: str, 
     return (f"{start}{by} does not go into {current}; write 0.",)
 
 
-def _refuse(dividend: Numeral, divisor: Numeral) -> None:
+def _refuse(dividend: Numeral, divisor: Numeral) -> NoReturn:
+    """Say why no end was reached."""
     over = divisor.coefficient * POWERS[dividend.places]
     _, denominator = lowest_terms(dividend.coefficient * POWERS[divisor.places], over)
     if terminating_places(denominator) is None:

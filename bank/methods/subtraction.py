@@ -82,7 +82,10 @@ _Worked = tuple[list[int], list[Line], list[int], list[str], list[str]]
 
 def _by_decomposition(top: list[int], bottom: list[int], lower_length: int, places: int) -> _Worked:
     width = len(top)
-    marks, lines, digits, taken = [""] * width, [], [], []
+    marks = [""] * width
+    lines: list[Line] = []
+    digits: list[int] = []
+    taken: list[int] = []
     for index in range(width):
         wanted, here = bottom[index], top[index]
         if here < wanted:
@@ -121,7 +124,10 @@ def _exchange_line(position: int, distance: int, here: int, wanted: int, left: i
 
 def _by_equal_additions(top: list[int], bottom: list[int], lower_length: int, places: int) -> _Worked:
     width = len(top)
-    above, below, lines, digits, taken = [""] * width, [""] * width, [], [], []
+    above, below = [""] * width, [""] * width
+    lines: list[Line] = []
+    digits: list[int] = []
+    taken: list[int] = []
     for index in range(width):
         here, wanted = top[index], bottom[index]
         if here < wanted:
