@@ -1,0 +1,68 @@
+"""Locales: files that say how numbers and signs are written, read into `bank.model.Locale`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from bank import sources
+from bank.errors import BadInput, Place, Problem, did_you_mean
+from bank.fields import BROKEN, IDENTIFIER, Field, ListOf, OneOf, Pattern, Problems, Record, Text
+from bank.model import Locale
+
+FOLDER = Path(__file__).parent / "content" / "locales"
+"""Locales that come along, one file each, named by id."""
+
+LOCALE = Record(
+    "How numbers and signs are written for one kind of class.",
+    Field("locale", IDENTIFIER, "Id, the name of the file.", required=True),
+    Field("language", Pattern("[a-z]{2,3}(-[A-Z][a-z]{3})?(-[A-Z]{2})?", "a language tag such as en or en-GB"),
+          "Language tag of the texts.", required=True),
+    Field("decimal_mark", OneOf(".", ","), "What stands before the places.", required=True),
+    Field("also_accepted_marks", ListOf(OneOf(".", ","), 0, 1), "Other mark that a typed answer may use.", default=()),
+    Field("multiplication", Text(3), "Sign between factors.", default="\u00d7"),
+    Field("division", Text(3), "Sign of division.", default="\u00f7"),
+    Field("minus", Text(3), "Minus sign.", default="\u2212"),
+    Field("list_separator", OneOf(",", ";"), "What stands between numbers of a list; never the decimal mark.", default=","),
+    Field("note", Text(2000, lines=True), "Words for the next writer.", default=""),
+)
+
+
+def read_locale(node: sources.Node, problems: Problems) -> Locale:
+    """Return the locale that *node* describes, or `BROKEN` with its problems added."""
+    before = len(problems)
+    read = LOCALE.read(node, "", problems)
+    if len(problems) > before:
+        return BROKEN
+    mark = read["decimal_mark"]
+    if read["list_separator"] == mark:
+        problems.append(read.at("list_separator").problem(
+            "mark-twice", "list_separator", f"{mark!r} is the decimal mark already", "write ';'"
+        ))
+    if mark in read["also_accepted_marks"]:
+        problems.append(read.at("also_accepted_marks").problem(
+            "mark-twice", "also_accepted_marks", f"{mark!r} is the decimal mark already", "delete it"
+        ))
+    if len(problems) > before:
+        return BROKEN
+    values = {name: value for name, value in read.values.items() if name not in ("locale", "note")}
+    return Locale(identifier=read["locale"], **values)
+
+
+def names() -> list[str]:
+    """Return the ids of the locales that come along, without reading them."""
+    return sorted(path.stem for path in FOLDER.glob("*.yaml"))
+
+
+def load_locale(name: str) -> Locale:
+    """Return the locale *name* that comes along.
+
+    Raises:
+        BadInput: there is no such locale, or its file is wrong.
+    """
+    if name not in names():
+        raise BadInput(Problem("unknown-locale", Place(name), "", f"there is no locale {name!r}", did_you_mean(name, names())))
+    problems: Problems = []
+    locale = read_locale(sources.parse(sources.read_file(FOLDER / f"{name}.yaml")), problems)
+    if problems:
+        raise BadInput(problems)
+    return locale

@@ -1,0 +1,374 @@
+"""Term plans: weeks, quizzes and what each quiz draws from which templates.
+
+    load_plan(path) -> Plan    the plan with its templates and locale, everything checked
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import NamedTuple
+
+from bank import locales, sources
+from bank.errors import BadInput, Place, did_you_mean
+from bank.fields import BROKEN, IDENTIFIER, Either, Field, ListOf, OneOf, Pattern, Problems, Read, Record, Text, Truth, Whole
+from bank.model import Locale
+from bank.sources import Node
+from bank.templates import ChoiceWanted, Template, built_in, load_templates
+from bank.topics import Topic, load_topics
+
+MAX_ITEMS = 1_000_000
+"""Most items of one line. Our own bound."""
+
+LINE = Record(
+    "Items to draw; every filter that is written must fit.",
+    Field("items", Whole(1, MAX_ITEMS), "How many.", required=True),
+    Field("title", Text(), "Heading of this part of the quiz.", default=""),
+    Field("topic", IDENTIFIER, "Only templates of this topic.", default=""),
+    Field("template", IDENTIFIER, "Only this template.", default=""),
+    Field("mistake", Pattern("[a-z]+[.][a-z0-9]+(-[a-z0-9]+)*", "a mistake's id, such as add.carry-forgotten"),
+          "Only items on which this mistake shows.", default=""),
+    Field("response", OneOf("choice", "number"), "Only items answered this way.", default=""),
+    Field("band", OneOf("easier", "middle", "harder"), "Only items of this predicted difficulty.", default=""),
+)
+QUIZ = Record(
+    "A set of items delivered together.",
+    Field("quiz", IDENTIFIER, "Id of the quiz.", required=True),
+    Field("title", Text(), "Name for pupils.", required=True),
+    Field("use", OneOf("practice", "diagnosis", "graded"), "What it is for.", default="practice"),
+    Field("feedback", Truth(), "Whether feedback and solutions are shown; true unless graded."),
+    Field("minutes", Whole(0, 600), "Time limit; 0 for none.", default=0),
+    Field("calculator", Truth(), "Whether a calculator is allowed.", default=False),
+    Field("draw", ListOf(LINE, 1, 50), "What it holds, in order.", required=True),
+)
+WEEK = Record(
+    "A week of the term.",
+    Field("week", Whole(1, 60), "Its number.", required=True),
+    Field("title", Text(), "What it is about.", default=""),
+    Field("quizzes", ListOf(QUIZ, 1, 40), "Its quizzes.", required=True),
+)
+PLAN = Record(
+    "A term plan: which quizzes are built, and from what.",
+    Field("plan", IDENTIFIER, "Id of the plan.", required=True),
+    Field("title", Text(), "Name of the bank.", required=True),
+    Field("seed", Whole(0, 2**63 - 1), "Number that settles every draw; another seed, another bank.", required=True),
+    Field("locale", IDENTIFIER, "Id of a locale.", required=True),
+    Field("invented", Truth(), "Whether school, people and data are invented.", default=False),
+    Field("rights", Text(500), "Who holds the rights, and under what licence it may be used.", default=""),
+    Field("templates", Either(Text(200), ListOf(Text(200), 1, 200)),
+          "Template files or folders, relative to this file and inside its folder; those that come along without it."),
+    Field("topics", Text(200), "Folder of further topics, relative to this file.", default=""),
+    Field("options", Record(
+        "How choices are made.",
+        Field("distractors", Whole(2, 4), "Wrong options of a choice whose template does not say.", default=3),
+        Field("direction", OneOf("ascending"), "Order of number options.", default="ascending"),
+    ), "How choices are made."),
+    Field("weeks", ListOf(WEEK, 0, 60), "The weeks, in order.", default=()),
+    Field("pool", ListOf(LINE, 0, 200), "Items for the bank that stand in no quiz.", default=()),
+    Field("note", Text(2000, lines=True), "Words for the next writer.", default=""),
+)
+
+
+class Line(NamedTuple):
+    """Items to draw: how many, and filters (empty ones let everything through)."""
+
+    items: int
+    title: str = ""
+    topic: str = ""
+    template: str = ""
+    mistake: str = ""
+    response: str = ""
+    """``choice``, ``number`` or empty."""
+    band: str = ""
+    """``easier``, ``middle``, ``harder`` or empty; known only after drawing."""
+    place: Place = Place("")
+
+    def takes(self, template: Template, operation_of: Callable[[str], str]) -> bool:
+        """Whether items of *template* can fit this line; *operation_of* gives a mistake's operation."""
+        return all(fits(template) for _, fits in filters(self, operation_of))
+
+
+class QuizPlan(NamedTuple):
+    """A quiz to build."""
+
+    identifier: str
+    title: str
+    week: int
+    use: str
+    show_feedback: bool
+    minutes: int
+    calculator: bool
+    lines: tuple[Line, ...]
+
+
+class Week(NamedTuple):
+    """A week of the term."""
+
+    number: int
+    title: str
+    quizzes: tuple[QuizPlan, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Plan:
+    """A term plan as read, with what it names loaded."""
+
+    identifier: str
+    title: str
+    seed: int
+    locale: Locale
+    invented: bool
+    rights: str
+    distractors: int
+    """Wrong options of a choice whose template does not say."""
+    direction: str
+    weeks: tuple[Week, ...]
+    pool: tuple[Line, ...]
+    templates: tuple[Template, ...]
+    """All templates of the plan, in order of their ids."""
+    topics: dict[str, Topic]
+    template_files: tuple[Path, ...]
+    file: Path
+    checksum: str
+    """Digest of the plan file and all its templates' checksums."""
+
+    @property
+    def quizzes(self) -> tuple[QuizPlan, ...]:
+        """The quizzes of all weeks in order."""
+        return tuple(quiz for week in self.weeks for quiz in week.quizzes)
+
+    def candidates(self, line: Line) -> tuple[Template, ...]:
+        """Return the templates whose items can fit *line*, in order of their ids; never empty for its own lines."""
+        return tuple(template for template in self.templates if line.takes(template, _operation_of))
+
+
+Fits = Callable[[Template], bool]
+
+
+def filters(line: Line, operation_of: Callable[[str], str]) -> list[tuple[str, Fits]]:
+    """Return the filters of *line* that a template alone can answer, by field name."""
+    found: list[tuple[str, Fits]] = []
+    if line.template:
+        found.append(("template", lambda template: template.identifier == line.template))
+    if line.topic:
+        found.append(("topic", lambda template: template.topic == line.topic))
+    if line.response:
+        found.append(("response", lambda template: isinstance(template.response, ChoiceWanted) == (line.response == "choice")))
+    if line.mistake:
+        operation = operation_of(line.mistake)
+        found.append(("mistake", lambda template: template.operation == operation and (
+            not template.mistakes or line.mistake in template.mistakes
+        )))
+    return found
+
+
+def _operation_of(mistake: str) -> str:
+    return mistake.partition(".")[0]
+
+
+def load_plan(path: Path) -> Plan:
+    """Return the plan in the file at *path*, with its templates, topics and locale.
+
+    Raises:
+        BadInput: with everything wrong in the plan and in what it names.
+    """
+    problems: Problems = []
+    node = sources.parse(sources.read_file(path))
+    plan = read_plan(node, path, problems)
+    if problems:
+        raise BadInput(problems)
+    return plan
+
+
+def read_plan(node: Node, path: Path, problems: Problems) -> Plan:
+    """Return the plan that *node* describes, or `BROKEN` with its problems, and those of its templates, added."""
+    before = len(problems)
+    read = PLAN.read(node, "", problems)
+    if read is BROKEN:
+        return BROKEN
+    locale = _locale(read, problems)
+    topics = _topics(read, path, problems)
+    files = _files(read, path, problems)
+    templates = _templates(files, topics, problems)
+    weeks = _weeks(read, problems)
+    pool = _lines(read, "pool", problems)
+    if not read["weeks"] and not read["pool"] and not {"weeks", "pool"} & set(read.nodes):
+        problems.append(node.problem("missing-key", "weeks", "the plan asks for no items", "write weeks or pool"))
+    if templates is not BROKEN and topics is not BROKEN:
+        _check_lines(read, templates, topics, problems)
+    if len(problems) > before:
+        return BROKEN
+    options = read["options"]
+    digest = hashlib.sha256(node.source.text.encode())
+    for template in templates:
+        digest.update(f"{template.identifier} {template.version} {template.checksum}\n".encode())
+    return Plan(
+        identifier=read["plan"], title=read["title"], seed=read["seed"], locale=locale, invented=read["invented"],
+        rights=read["rights"], distractors=options["distractors"] if options else 3,
+        direction=options["direction"] if options else "ascending", weeks=weeks, pool=pool, templates=templates,
+        topics=topics, template_files=tuple(files), file=path, checksum=digest.hexdigest()[:16],
+    )
+
+
+def _locale(read: Read, problems: Problems) -> Locale:
+    name = read["locale"]
+    if name is BROKEN:
+        return BROKEN
+    if name not in locales.names():
+        remedy = did_you_mean(name, locales.names())
+        problems.append(read.at("locale").problem("unknown-locale", "locale", f"there is no locale {name!r}", remedy))
+        return BROKEN
+    return locales.load_locale(name)
+
+
+def _inside(node: Node, field: str, folder: Path, problems: Problems) -> Path | None:
+    """Return the path that *node* names inside *folder*, or None with the problem added."""
+    wanted = sources.file_inside(folder, node.text)
+    if wanted is None:
+        wrong = f"{node.shown()} leads out of the plan's folder"
+        problems.append(node.problem("climbs-out", field, wrong, "put the files below the plan"))
+        return None
+    if not wanted.exists():
+        problems.append(node.problem("no-file", field, f"there is no file or folder {node.shown()}", "check the name"))
+        return None
+    return wanted
+
+
+def _topics(read: Read, path: Path, problems: Problems) -> dict[str, Topic]:
+    files = None
+    if read["topics"]:
+        folder = _inside(read.at("topics"), "topics", path.parent, problems)
+        if folder is None:
+            return BROKEN
+        files = [*sorted((locales.FOLDER.parent / "topics").glob("*.yaml")), *sorted(folder.glob("*.yaml"))]
+    try:
+        return load_topics(files)
+    except BadInput as fault:
+        problems += fault.problems
+        return BROKEN
+
+
+def _files(read: Read, path: Path, problems: Problems) -> list[Path]:
+    wanted = read["templates"]
+    if wanted is BROKEN:
+        return BROKEN
+    if wanted is None:
+        return built_in()
+    node = read.at("templates")
+    nodes = node.items if node.kind == "list" else (node,)
+    files: list[Path] = []
+    broken = False
+    for one in nodes:
+        found = _inside(one, "templates", path.parent, problems)
+        if found is None:
+            broken = True
+            continue
+        inside = [found] if found.is_file() else sorted(found.rglob("*.yaml"))
+        root = path.parent.resolve()
+        if not inside:
+            problems.append(one.problem("no-templates", "templates", f"{one.shown()} holds no .yaml file", "check the name"))
+        for file in inside:
+            if not file.resolve().is_relative_to(root):
+                problems.append(one.problem("climbs-out", "templates", f"{file.name} is a link out of the plan's folder", "copy it"))
+                broken = True
+            elif file not in files:
+                files.append(file)
+    return BROKEN if broken or not files else files
+
+
+def _templates(files: list[Path], topics: dict[str, Topic], problems: Problems) -> tuple[Template, ...]:
+    if files is BROKEN or topics is BROKEN:
+        return BROKEN
+    try:
+        return load_templates(files, topics)
+    except BadInput as fault:
+        problems += fault.problems
+        return BROKEN
+
+
+def _weeks(read: Read, problems: Problems) -> tuple[Week, ...]:
+    weeks, numbers, quizzes = [], {}, {}
+    for week in read["weeks"] or ():
+        number = week["week"]
+        if number in numbers:
+            problems.append(week.at("week").problem("duplicate-id", "week", f"week {number} stands here twice", "number them on"))
+        numbers[number] = week
+        made = []
+        for quiz in week["quizzes"] or ():
+            name = quiz["quiz"]
+            if name and name in quizzes:
+                first = quizzes[name].at("quiz").place.line
+                wrong = f"the quiz {name!r} stands on line {first} already"
+                problems.append(quiz.at("quiz").problem("duplicate-id", "quiz", wrong, "give one of them another id"))
+            quizzes[name] = quiz
+            feedback = quiz["feedback"]
+            if feedback is True and quiz["use"] == "graded":
+                wrong = "a graded quiz shows no feedback while it runs"
+                problems.append(quiz.at("feedback").problem("feedback-in-graded", "feedback", wrong, "delete it, or change use"))
+            made.append(QuizPlan(
+                name, quiz["title"], number, quiz["use"], quiz["use"] != "graded" if feedback is None else feedback,
+                quiz["minutes"], quiz["calculator"], _lines(quiz, "draw", problems),
+            ))
+        weeks.append(Week(number, week["title"], tuple(made)))
+    return tuple(weeks)
+
+
+def _line(read: Read) -> Line:
+    values = read.values
+    return Line(**{name: values[name] for name in LINE.fields}, place=read.node.place)
+
+
+def _lines(read: Read, name: str, problems: Problems) -> tuple[Line, ...]:
+    return tuple(_line(line) for line in read[name] or ())
+
+
+def _all_lines(read: Read) -> list[tuple[str, Read]]:
+    found = []
+    for week in read["weeks"] or ():
+        for quiz in week["quizzes"] or ():
+            found += [("draw", line) for line in quiz["draw"] or ()]
+    return found + [("pool", line) for line in read["pool"] or ()]
+
+
+def _check_lines(read: Read, templates: tuple[Template, ...], topics: Mapping[str, Topic], problems: Problems) -> None:
+    """Check that each line names what exists and that some template fits it."""
+    known = {template.identifier for template in templates}
+    for field, line in _all_lines(read):
+        if BROKEN in line.values.values():
+            continue
+        before = len(problems)
+        name, topic, mistake = line["template"], line["topic"], line["mistake"]
+        if name and name not in known:
+            problems.append(line.at("template").problem(
+                "unknown-template", f"{field}.template", f"there is no template {name!r}", did_you_mean(name, known)
+            ))
+        if topic and topic not in topics:
+            problems.append(line.at("topic").problem(
+                "unknown-topic", f"{field}.topic", f"there is no topic {topic!r}", did_you_mean(topic, topics)
+            ))
+        if mistake:
+            from bank import mistakes  # all of them are imported; plans that name none need none
+
+            members = mistakes.load()
+            if mistake not in members:
+                problems.append(line.at("mistake").problem(
+                    "unknown-mistake", f"{field}.mistake", f"there is no mistake {mistake!r}", did_you_mean(mistake, members)
+                ))
+        if len(problems) == before:
+            _check_fit(field, line, templates, problems)
+
+
+def _check_fit(field: str, line: Read, templates: tuple[Template, ...], problems: Problems) -> None:
+    """Add a problem where no template fits *line*: which filter leaves none, and which templates came nearest."""
+    left = list(templates)
+    for name, fits in filters(_line(line), _operation_of):
+        kept = [template for template in left if fits(template)]
+        if not kept:
+            nearest = ", ".join(template.identifier for template in left[:3])
+            wrong = f"no template fits: {name} {line[name]!r} leaves none of the {len(left)} that fit so far"
+            remedy = f"nearest: {nearest}; drop {name}, or write a template for it"
+            problems.append(line.at(name).problem("no-template-fits", f"{field}.{name}", wrong, remedy))
+            return
+        left = kept

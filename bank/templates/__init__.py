@@ -1,0 +1,73 @@
+"""Templates: files read into typed templates that draw numbers and make key, operands and stem.
+
+    load_template(path) -> Template          one file
+    load_templates(paths) -> (Template, ...) many, in order of their ids
+    built_in() -> [path, ...]                the files that come along
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+
+from bank import sources
+from bank.errors import BadInput
+from bank.fields import BROKEN, Problems
+from bank.templates._code import Rule, Values
+from bank.templates._declaration import TEMPLATE
+from bank.templates._parameters import Derived, Drawn, Listed, Parameter, Stepped, Worded
+from bank.templates._reading import read_template
+from bank.templates._template import ChoiceWanted, Constraint, NumberWanted, ResponseWanted, Template
+from bank.topics import Topic, load_topics
+
+FOLDER = Path(__file__).parents[1] / "content" / "templates"
+"""Templates that come along, in folders by topic."""
+
+
+def built_in() -> list[Path]:
+    """Return the template files that come along, sorted."""
+    return sorted(FOLDER.rglob("*.yaml"))
+
+
+def load_template(path: Path, topics: Mapping[str, Topic] | None = None) -> Template:
+    """Return the template in the file at *path*; *topics* are those that come along by default.
+
+    Raises:
+        BadInput: with everything wrong in the file.
+    """
+    return load_templates([path], topics)[0]
+
+
+def load_templates(paths: Iterable[Path], topics: Mapping[str, Topic] | None = None) -> tuple[Template, ...]:
+    """Return the templates in the files at *paths*, in order of their ids.
+
+    Raises:
+        BadInput: with everything wrong in all files, ids used twice included.
+    """
+    problems: Problems = []
+    known = load_topics() if topics is None else topics
+    found: dict[str, Template] = {}
+    for path in paths:
+        try:
+            node = sources.parse(sources.read_file(path))
+        except BadInput as fault:
+            problems += fault.problems
+            continue
+        template = read_template(node, known, problems)
+        if template is BROKEN:
+            continue
+        if template.identifier in found:
+            wrong = f"the template {template.identifier!r} stands in {found[template.identifier].file} already"
+            at = next(value for key, value in node.entries if key.text == "template")
+            problems.append(at.problem("duplicate-id", "template", wrong, "give one of them another id"))
+        found[template.identifier] = template
+    if problems:
+        raise BadInput(problems)
+    return tuple(found[identifier] for identifier in sorted(found))
+
+
+__all__ = [
+    "FOLDER", "TEMPLATE", "ChoiceWanted", "Constraint", "Derived", "Drawn", "Listed", "NumberWanted", "Parameter",
+    "ResponseWanted", "Rule", "Stepped", "Template", "Values", "Worded", "built_in", "load_template", "load_templates",
+    "read_template",
+]

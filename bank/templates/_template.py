@@ -1,0 +1,179 @@
+"""The typed template: what a file says, and the functions made of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, NamedTuple
+
+from bank import expressions
+from bank.expressions import Part
+from bank.model import Family, Line, Unit
+from bank.numerals import Numeral
+from bank.templates import _code, _stems
+from bank.templates._code import Recipe, Rule, Values
+from bank.templates._parameters import Derived, Drawn, Parameter
+from bank.templates._stems import StemPart
+
+
+class ChoiceWanted(NamedTuple):
+    """The item is answered by choosing."""
+
+    distractors: int | None = None
+    """How many wrong options, None for the plan's number."""
+
+
+class NumberWanted(NamedTuple):
+    """The item is answered by typing a number."""
+
+    policy: str = "value"
+    """As `bank.model.TypedNumber.policy`."""
+
+
+ResponseWanted = ChoiceWanted | NumberWanted
+
+
+class Constraint(NamedTuple):
+    """A condition that a draw must keep, and why."""
+
+    part: Part
+    because: str = ""
+
+    @property
+    def text(self) -> str:
+        """The condition in the language of expressions."""
+        return expressions.write(self.part)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Template:
+    """An item template as read. Pickles as data; the functions are made again where they are first used.
+
+    A draw is a tuple of drawn values, made by ``values_at(index)``; only draws for which ``check(values)`` is -1
+    may be given to ``operands``, ``key``, ``exact_key`` and ``stem``.
+    """
+
+    identifier: str
+    version: int
+    title: str
+    topic: str
+    codes: tuple[str, ...]
+    parameters: tuple[Parameter, ...]
+    """In the order written."""
+    derived: tuple[Derived, ...]
+    """In the order in which they can be calculated."""
+    radicals: tuple[str, ...]
+    """Parameters declared to change difficulty."""
+    incidentals: tuple[str, ...]
+    """Parameters declared not to change difficulty."""
+    constraints: tuple[Constraint, ...]
+    operation: str
+    layout: str
+    operand_parts: tuple[Part, ...]
+    key_part: Part
+    rounding: int | None
+    places: int | None
+    unit: Unit | None
+    stem_parts: tuple[StemPart, ...]
+    response: ResponseWanted
+    mistakes: tuple[str, ...]
+    """Ids of the mistakes to use; empty for all of the operation."""
+    hint: tuple[Line, ...]
+    praise: tuple[Line, ...]
+    show_solution: bool
+    context: bool
+    draws: int | None
+    """Most items of this template in one bank, or None."""
+    file: str
+    """Name of the file it was read from, for messages."""
+    checksum: str
+    """Digest of everything in the file but comments and note."""
+
+    @cached_property
+    def family(self) -> Family:
+        """What all items of this template share."""
+        return Family(
+            template=self.identifier, version=self.version, title=self.title, topic=self.topic, codes=self.codes,
+            operation=self.operation, layout=self.layout, unit=self.unit, places=self.places, rounding=self.rounding,
+            context=self.context, show_solution=self.show_solution, hint=self.hint, praise=self.praise,
+            checksum=self.checksum,
+        )
+
+    @property
+    def method_places(self) -> int | None:
+        """The option ``places`` of the method and of mistakes: where the key is rounded, else None."""
+        return self.rounding
+
+    @property
+    def drawn(self) -> tuple[Drawn, ...]:
+        """The parameters that are drawn, in the order of a draw's values."""
+        return tuple(parameter for parameter in self.parameters if not isinstance(parameter, Derived))
+
+    @cached_property
+    def space_size(self) -> int:
+        """How many draws there are before any constraint."""
+        size = 1
+        for parameter in self.drawn:
+            size *= parameter.count
+        return size
+
+    @cached_property
+    def values_at(self) -> Callable[[int], Values]:
+        """The function from an index below ``space_size`` to drawn values; each index gives another draw."""
+        return _code.make_values_at(self._recipe)
+
+    @cached_property
+    def check(self) -> Callable[[Values], int]:
+        """The function from a draw to the number of the first thing that refuses it, -1 where nothing does."""
+        return self._checking[0]
+
+    @cached_property
+    def refusals(self) -> tuple[str, ...]:
+        """What each number of ``check`` means: constraints as written first, then the operation's own rules."""
+        return (*(constraint.text for constraint in self.constraints), *(rule.says for rule in self.rules))
+
+    @property
+    def rules(self) -> tuple[Rule, ...]:
+        """The operation's own rules, numbered from ``len(constraints)`` on."""
+        return self._checking[1]
+
+    @cached_property
+    def operands(self) -> Callable[[Values], tuple[Numeral, ...]]:
+        """The function from a draw to the operands, parameters as written."""
+        return _code.make_operands(self._recipe)
+
+    @cached_property
+    def key(self) -> Callable[[Values], Numeral]:
+        """The function from a draw to the key as written: rounded, with fixed places, or as short as it can be."""
+        return _code.make_key(self._recipe)
+
+    @cached_property
+    def exact_key(self) -> Callable[[Values], tuple[int, int]]:
+        """The function from a draw to the key before rounding: numerator, positive denominator, not in lowest terms."""
+        return _code.make_exact_key(self._recipe)
+
+    @cached_property
+    def stem(self) -> Callable[[Values], tuple[Line, ...]]:
+        """The function from a draw to the stem's lines."""
+        return _stems.make_stem(self.stem_parts, self._recipe, self.unit)
+
+    @cached_property
+    def parameters_as_written(self) -> Callable[[Values], tuple[tuple[str, str], ...]]:
+        """The function from a draw to (name, written value) of each drawn parameter, with a decimal point."""
+        return _code.make_as_written(self._recipe)
+
+    @cached_property
+    def _recipe(self) -> Recipe:
+        return Recipe(
+            self.parameters, self.derived, tuple(constraint.part for constraint in self.constraints), self.operation,
+            self.operand_parts, self.key_part, self.rounding, self.places,
+        )
+
+    @cached_property
+    def _checking(self) -> tuple[Callable[[Values], int], tuple[Rule, ...]]:
+        return _code.make_check(self._recipe)
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Return the data without the functions."""
+        return {name: self.__dict__[name] for name in self.__dataclass_fields__}

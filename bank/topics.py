@@ -1,0 +1,79 @@
+"""Topics: what a template practises, the curriculum codes it serves, and what comes before it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import NamedTuple
+
+from bank import sources
+from bank.errors import BadInput, Problem, did_you_mean
+from bank.fields import BROKEN, IDENTIFIER, Field, ListOf, Problems, Record, Text
+
+FOLDER = Path(__file__).parent / "content" / "topics"
+"""Topics that come along, one file each."""
+
+TOPIC = Record(
+    "A topic: what its templates practise.",
+    Field("topic", IDENTIFIER, "Id, used by templates and plans.", required=True),
+    Field("title", Text(), "Name for people.", required=True),
+    Field("codes", ListOf(Text(60), 0, 60), "Curriculum codes that the topic serves, framework first.", default=()),
+    Field("after", ListOf(IDENTIFIER, 0, 20), "Ids of topics that come before this one.", default=()),
+    Field("note", Text(2000, lines=True), "Words for the next writer; no pupil sees them.", default=""),
+)
+
+
+class Topic(NamedTuple):
+    """A topic as read."""
+
+    identifier: str
+    title: str
+    codes: tuple[str, ...]
+    after: tuple[str, ...]
+
+
+def read_topic(node: sources.Node, problems: Problems) -> Topic:
+    """Return the topic that *node* describes, or `BROKEN` with its problems added."""
+    before = len(problems)
+    read = TOPIC.read(node, "", problems)
+    if len(problems) > before:
+        return BROKEN
+    return Topic(read["topic"], read["title"], read["codes"], read["after"])
+
+
+def load_topics(files: Iterable[Path] | None = None) -> dict[str, Topic]:
+    """Return the topics of *files* by id, those that come along by default.
+
+    Raises:
+        BadInput: with everything wrong in all files, ids used twice and unknown ids in ``after`` included.
+    """
+    problems: Problems = []
+    topics: dict[str, Topic] = {}
+    nodes: dict[str, sources.Node] = {}
+    for path in sorted(FOLDER.glob("*.yaml")) if files is None else files:
+        try:
+            node = sources.parse(sources.read_file(path))
+        except BadInput as fault:
+            problems += fault.problems
+            continue
+        topic = read_topic(node, problems)
+        if topic is BROKEN:
+            continue
+        if topic.identifier in topics:
+            wrong = f"the topic {topic.identifier!r} stands in {nodes[topic.identifier].source.name} already"
+            problems.append(node.problem("duplicate-id", "topic", wrong, "give one of them another id"))
+        topics[topic.identifier], nodes[topic.identifier] = topic, node
+    problems += wrong_order(topics, nodes)
+    if problems:
+        raise BadInput(problems)
+    return topics
+
+
+def wrong_order(topics: dict[str, Topic], nodes: dict[str, sources.Node]) -> list[Problem]:
+    """Return problems of topics that come after unknown topics; *nodes* are the topics' documents by id."""
+    return [
+        nodes[topic.identifier].problem("unknown-topic", "after", f"there is no topic {wanted!r}", did_you_mean(wanted, topics))
+        for topic in topics.values()
+        for wanted in topic.after
+        if wanted not in topics and topic.identifier in nodes
+    ]
