@@ -1,9 +1,12 @@
 """Cues a guesser could use without doing any arithmetic, and what each would earn.
 
 Each cue scores the options of an item; the guesser picks the option with the highest score and guesses
-among ties. Three kinds are enough: what an option looks like by itself (`own`), how it resembles the
-others (`pair`, summed over the others), and where it stands (`place`). Scores of all cues lie side by
-side in one whole number, `FIELD` bits a cue, so that a set of options is scored in a few additions.
+among ties. Kinds: what an option looks like by itself (`own`), how it resembles the others (`pair`, summed
+over the others), where it stands (`place`), what needs all options at once (`set`), and those that the choice
+of options never looks at (`held-out`), which test whether steering against the others helps in general.
+
+`Scores` works out the first three kinds for many sets of options at once: their scores lie side by side in
+one whole number, `FIELD` bits a cue. A test holds it equal to the plain definitions.
 
 Sources: the cues are those that item-writing guides warn of (longest option, convergence, clang
 association, odd one out: Haladyna, Downing & Rodriguez 2002; NBME, Constructing Written Test Questions),
@@ -13,33 +16,42 @@ key places: Attali & Bar-Hillel 2003. The rest are common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from itertools import combinations
 from typing import NamedTuple
 
-from bank.numerals import Numeral
+from bank.numerals import POWERS, Numeral
 
-FIELD = 16
-"""Bits of one cue's score, the topmost kept free for comparing."""
+FIELD = 8
+"""Bits of one cue's score, the topmost kept free for comparing: summed scores stay below 128."""
 UNIT = 60
 """Credit for a sure hit; divisible by every possible number of tied options."""
 LARGEST_SET = 5
 """Most options an item may have."""
+_ALIGNED = 16
+"""Places to which numbers are aligned for comparing digits and sizes."""
 
 
 class Shape(NamedTuple):
     """What an option looks like to someone who does not calculate."""
 
     text: str
-    whole: str
-    """Digits before the point."""
-    decimals: str
-    """Digits after the point."""
+    length: int
+    places: int
+    whole: int
+    """How many digits stand before the point."""
     figures: str
     """Digits without leading and trailing zeros: equal for members of a x10 chain."""
-    bag: tuple[int, ...]
-    """How often each digit occurs."""
+    digit_set: int
+    """Bit d is set where the digit d occurs."""
+    aligned: int
+    """Digits, four bits each, the ones at a fixed height."""
+    written: int
+    """A bit for each digit written, at the lowest bit of its four."""
+    size: int
+    """Value as a whole number of units far right of the point, for comparing distances."""
     repeats: int
     """How many figures of the stem it repeats."""
+    matches: dict[str, int]
+    """For each character a bit at every position where it stands in the text."""
 
 
 class Cue(NamedTuple):
@@ -67,17 +79,35 @@ def cue(identifier: str, kind: str, picks: str) -> Callable[[Callable[..., int]]
 
 def shape(numeral: Numeral, stem_figures: Sequence[str]) -> Shape:
     """Return what *numeral* looks like beside a stem that shows *stem_figures* (digit strings without a point)."""
-    text = numeral.text()
-    whole, _, decimals = text.lstrip("-").partition(".")
-    digits = whole + decimals
-    figures = digits.strip("0")
-    count = digits.count
-    bag = tuple([count(digit) for digit in "0123456789"])
+    coefficient, places = numeral.coefficient, numeral.places
+    digits = str(coefficient)
+    whole = len(digits) - places
+    if whole < 1:
+        digits = digits.zfill(places + 1)
+        whole = 1
+    text = f"{digits[:whole]}.{digits[whole:]}" if places else digits
+    digit_set = 0
+    for digit in digits:
+        digit_set |= _DIGIT_BIT[digit]
     repeats = 0
     for known in stem_figures:
         if known in digits:
             repeats += 1
-    return Shape(text, whole, decimals, figures, bag, repeats)
+    matches: dict[str, int] = {}
+    bit = 1
+    for character in text:
+        matches[character] = matches.get(character, 0) | bit
+        bit <<= 1
+    shift = 4 * (_ALIGNED - places)
+    return Shape(
+        text, len(text), places, whole, digits.strip("0"), digit_set, int(digits, 16) << shift,
+        _WRITTEN[len(digits)] << shift, coefficient * POWERS[_ALIGNED - places], repeats,
+        matches,
+    )
+
+
+_DIGIT_BIT = {str(digit): 1 << digit for digit in range(10)}
+_WRITTEN = tuple(sum(1 << 4 * place for place in range(count)) for count in range(4 * _ALIGNED))
 
 
 def stem_figures(operands: Sequence[Numeral]) -> tuple[str, ...]:
@@ -86,24 +116,48 @@ def stem_figures(operands: Sequence[Numeral]) -> tuple[str, ...]:
     return tuple([digits for digits in strings if len(digits) > 1])
 
 
+def edit_distance(option: Shape, other: Shape) -> int:
+    """Return how many single-character changes turn one text into the other (Levenshtein 1965).
+
+    A column of the table is kept as bits of two numbers (Myers 1999, J. ACM 46:395; Hyyro 2003).
+    """
+    matches, length = option.matches.get, option.length
+    full, last = (1 << length) - 1, 1 << (length - 1)
+    plus, minus, distance = full, 0, length
+    for character in other.text:
+        equal = matches(character, 0)
+        crossed = (((equal & plus) + plus) ^ plus) | equal | minus
+        up = minus | ~(crossed | plus)
+        down = plus & crossed
+        if up & last:
+            distance += 1
+        elif down & last:
+            distance -= 1
+        up = up << 1 | 1
+        equal |= minus
+        plus = (down << 1 | ~(equal | up)) & full
+        minus = up & equal & full
+    return distance
+
+
 @cue("longest", "own", "the longest option")
 def _longest(option: Shape) -> int:
-    return len(option.text)
+    return option.length
 
 
 @cue("shortest", "own", "the shortest option")
 def _shortest(option: Shape) -> int:
-    return 100 - len(option.text)
+    return 100 - option.length
 
 
 @cue("most-places", "own", "the option with most decimal places")
 def _most_places(option: Shape) -> int:
-    return len(option.decimals)
+    return option.places
 
 
 @cue("fewest-places", "own", "the option with fewest decimal places")
 def _fewest_places(option: Shape) -> int:
-    return 100 - len(option.decimals)
+    return 100 - option.places
 
 
 @cue("repeats-the-stem", "own", "the option that repeats a figure of the stem")
@@ -118,32 +172,35 @@ def _roundest(option: Shape) -> int:
 
 @cue("digits-in-common", "pair", "the option that shares most digits, place by place, with the others")
 def _digits_in_common(option: Shape, other: Shape) -> int:
-    alike = 0
-    for mine, theirs in zip(option.decimals, other.decimals, strict=False):
-        alike += mine == theirs
-    for mine, theirs in zip(reversed(option.whole), reversed(other.whole), strict=False):
-        alike += mine == theirs
-    return alike
+    differ = option.aligned ^ other.aligned
+    differ |= differ >> 2
+    differ |= differ >> 1
+    return (option.written & other.written & ~differ).bit_count()
 
 
 @cue("same-digits-used", "pair", "the option made of the digits that the others use")
 def _same_digits_used(option: Shape, other: Shape) -> int:
-    return sum(map(min, option.bag, other.bag))
+    return (option.digit_set & other.digit_set).bit_count()
 
 
 @cue("most-alike-in-form", "pair", "the option whose form (digits before and after the point) is most like the others'")
 def _form(option: Shape, other: Shape) -> int:
-    return 100 - abs(len(option.whole) - len(other.whole)) - abs(len(option.decimals) - len(other.decimals))
+    return max(0, 31 - abs(option.whole - other.whole) - abs(option.places - other.places))
+
+
+@cue("fewest-changes", "pair", "the option from which fewest single-character changes lead to the others")
+def _fewest_changes(option: Shape, other: Shape) -> int:
+    return max(0, 31 - edit_distance(option, other))
 
 
 @cue("commonest-places", "pair", "an option with the commonest number of places")
 def _commonest_places(option: Shape, other: Shape) -> int:
-    return len(option.decimals) == len(other.decimals)
+    return option.places == other.places
 
 
 @cue("odd-places", "pair", "the option that is alone in its number of places")
 def _odd_places(option: Shape, other: Shape) -> int:
-    return len(option.decimals) != len(other.decimals)
+    return option.places != other.places
 
 
 @cue("commonest-last-digit", "pair", "an option with the commonest last digit")
@@ -210,46 +267,38 @@ def _outer_of_chain(rank: int, options: Sequence[Shape]) -> int:
     return below != any(option.figures == figures for option in options[rank + 1 :])
 
 
-def edit_distance(left: str, right: str) -> int:
-    """Return how many single-character changes turn *left* into *right* (Levenshtein 1965)."""
-    row = list(range(len(right) + 1))
-    for place, mine in enumerate(left, 1):
-        diagonal, row[0] = row[0], place
-        for column, theirs in enumerate(right, 1):
-            diagonal, row[column] = row[column], min(
-                row[column] + 1, row[column - 1] + 1, diagonal + (mine != theirs)
-            )
-    return row[-1]
-
-
-@cue("fewest-changes", "held-out", "the option from which fewest single-character changes lead to the others")
-def _fewest_changes(rank: int, options: Sequence[Shape]) -> int:
-    mine = options[rank].text
-    return 1000 - sum(edit_distance(mine, other.text) for other in options)
+@cue("closest-pair", "set", "one of the two options that lie closest together")
+def _closest_pair(rank: int, options: Sequence[Shape]) -> int:
+    sizes = [option.size for option in options]
+    return -min(abs(sizes[rank] - size) for place, size in enumerate(sizes) if place != rank)
 
 
 @cue("nearest-the-average", "held-out", "the option nearest the average of all")
 def _nearest_the_average(rank: int, options: Sequence[Shape]) -> int:
-    most = max(len(option.decimals) for option in options)
-    values = [int(option.whole + option.decimals.ljust(most, "0")) for option in options]
-    total = sum(values)
-    distances = [abs(value * len(values) - total) for value in values]
-    return sum(distances[rank] < distance for distance in distances)
+    total = sum(option.size for option in options)
+    return -abs(options[rank].size * len(options) - total)
 
 
-@cue("closest-pair", "held-out", "one of the two options that lie closest together")
-def _closest_pair(rank: int, options: Sequence[Shape]) -> int:
-    most = max(len(option.decimals) for option in options)
-    values = sorted(int(option.whole + option.decimals.ljust(most, "0")) for option in options)
-    gaps = [upper - lower for lower, upper in zip(values, values[1:], strict=False)]
-    least = gaps.index(min(gaps))
-    return rank in (least, least + 1)
+@cue("loneliest", "held-out", "the option farthest from its nearest neighbour")
+def _loneliest(rank: int, options: Sequence[Shape]) -> int:
+    return -_closest_pair(rank, options)
+
+
+@cue("ends-in-five", "held-out", "an option that ends in 5, or in 0")
+def _ends_in_five(rank: int, options: Sequence[Shape]) -> int:
+    return options[rank].text[-1] in "05"
+
+
+@cue("stem-then-length", "held-out", "an option that repeats most figures of the stem, or is longest")
+def _repeats_or_longest(rank: int, options: Sequence[Shape]) -> int:
+    return 100 * options[rank].repeats + options[rank].length
 
 
 _OWN = [found for found in CUES if found.kind == "own"]
 _PAIR = [found for found in CUES if found.kind == "pair"]
 _PLACE = [found for found in CUES if found.kind == "place"]
 _SET = [found for found in CUES if found.kind == "set"]
+_CHAINS = _SET[:2]
 _HELD_OUT = [found for found in CUES if found.kind == "held-out"]
 PACKED = (*_OWN, *_PAIR, *_PLACE)
 """Cues scored in packed form, in order of their fields."""
@@ -259,9 +308,6 @@ PANEL = (*STEERED, *_HELD_OUT)
 """Strategies of the guesser's panel; those held out are not steered against, so they test the steering."""
 
 _HIGH = sum(1 << (FIELD * field + FIELD - 1) for field in range(len(PACKED)))
-_SPAN = 2 * len(PACKED)
-_PAIR_SHIFTS = [(found.score, FIELD * (len(_OWN) + place)) for place, found in enumerate(_PAIR)]
-_OWN_SHIFTS = [(found.score, FIELD * place) for place, found in enumerate(_OWN)]
 _PLACES = {
     size: tuple(
         sum(
@@ -272,48 +318,45 @@ _PLACES = {
     )
     for size in range(2, LARGEST_SET + 1)
 }
-
-
-def pack_own(option: Shape) -> int:
-    """Return the packed scores of the own cues."""
-    packed = 0
-    for score, shift in _OWN_SHIFTS:
-        packed += score(option) << shift
-    return packed
-
-
-def pack_pair(option: Shape, other: Shape) -> int:
-    """Return the packed scores of the pair cues; the same for both of a pair."""
-    packed = 0
-    for score, shift in _PAIR_SHIFTS:
-        packed += score(option, other) << shift
-    return packed
+_CREDIT = (0, *(UNIT // count for count in range(1, LARGEST_SET + 1)))
+_PAIR_SHIFTS = tuple((found.score, FIELD * (len(_OWN) + place)) for place, found in enumerate(_PAIR))
+_OWN_SHIFTS = tuple((found.score, FIELD * place) for place, found in enumerate(_OWN))
 
 
 class Scores:
-    """Packed scores of all candidate options of an item, computed once, to credit any set drawn from them."""
+    """Packed scores of the candidate options of an item, each worked out once, to credit any set drawn from them."""
 
     def __init__(self, shapes: Sequence[Shape]) -> None:
         self.shapes = shapes
-        self._own = [pack_own(option) for option in shapes]
-        size = len(shapes)
-        self._pair = [[0] * size for _ in range(size)]
-        for first, second in combinations(range(size), 2):
-            self._pair[first][second] = self._pair[second][first] = pack_pair(shapes[first], shapes[second])
+        self._own = [0] * len(shapes)
+        self._pairs: dict[int, int] = {}
+        for place, option in enumerate(shapes):
+            packed = 0
+            for score, shift in _OWN_SHIFTS:
+                packed |= score(option) << shift
+            self._own[place] = packed
 
-    def credits(self, chosen: Sequence[int], key: int) -> list[int]:
-        """Return what each cue of `STEERED` earns in units of 1/`UNIT` on the options *chosen*.
+    def _pair(self, first: int, second: int) -> int:
+        packed = 0
+        option, other = self.shapes[first], self.shapes[second]
+        for score, shift in _PAIR_SHIFTS:
+            packed |= score(option, other) << shift
+        self._pairs[first << 8 | second] = packed
+        return packed
 
-        *chosen* are indices into the shapes, in the order shown; *key* is the place of the key among them.
-        """
-        places = _PLACES[len(chosen)]
-        totals = []
-        for rank, mine in enumerate(chosen):
-            row = self._pair[mine]
-            total = self._own[mine] + places[rank]
-            for other in chosen:
-                total += row[other]
-            totals.append(total)
+    def _picked(self, chosen: Sequence[int], key: int) -> tuple[int, int]:
+        """Return the fields of cues that pick the key (their guard bits), and how many options tie with it."""
+        known = self._pairs.get
+        totals = [self._own[mine] + place for mine, place in zip(chosen, _PLACES[len(chosen)], strict=True)]
+        for second, mine in enumerate(chosen):
+            for first in range(second):
+                other = chosen[first]
+                pair = (other << 8 | mine) if other < mine else (mine << 8 | other)
+                packed = known(pair)
+                if packed is None:
+                    packed = self._pair(pair >> 8, pair & 255)
+                totals[first] += packed
+                totals[second] += packed
         best = totals.pop(key)
         guarded = best | _HIGH
         picked, ties = _HIGH, 0
@@ -321,17 +364,57 @@ class Scores:
             least = (guarded - total) & _HIGH
             picked &= least
             ties += (least & ((total | _HIGH) - best)) >> (FIELD - 1)
-        high = picked.to_bytes(_SPAN, "little")[1::2]
-        tied = ties.to_bytes(_SPAN, "little")[::2]
-        earned = [_CREDIT[count] if bit else 0 for bit, count in zip(high, tied, strict=True)]
-        if _SET:
-            options = [self.shapes[mine] for mine in chosen]
-            for found in _SET:
-                earned.append(credit(found, options, key))
-        return earned
+        return picked, ties
+
+    def _credit_of_sets(self, chosen: Sequence[int], key: int) -> list[int]:
+        shapes = self.shapes
+        figures = [shapes[mine].figures for mine in chosen]
+        size = len(chosen)
+        if len(set(figures)) == size:
+            inner = outer = UNIT // size
+        else:
+            options = [shapes[mine] for mine in chosen]
+            inner, outer = [credit(found, options, key) for found in _CHAINS]
+        sizes = [shapes[mine].size for mine in chosen]
+        mine = sizes[key]
+        sizes.sort()
+        gaps = [upper - lower for lower, upper in zip(sizes, sizes[1:], strict=False)]
+        least = min(gaps)
+        place = sizes.index(mine)
+        if least not in (gaps[max(0, place - 1)], gaps[min(place, size - 2)]):
+            return [inner, outer, 0]
+        close = {end for at, gap in enumerate(gaps) if gap == least for end in (at, at + 1)}
+        return [inner, outer, _CREDIT[len(close)]]
+
+    def weigh(self, chosen: Sequence[int], key: int, weights: Sequence[int]) -> int:
+        """Return the sum of *weights* times what each cue of `STEERED` earns, as `credits` gives it."""
+        picked, ties = self._picked(chosen, key)
+        ties_of = ties.to_bytes(len(PACKED) + 1, "little")
+        total = 0
+        while picked:
+            low = picked & -picked
+            field = (low.bit_length() - 1) // FIELD
+            total += weights[field] * _CREDIT[ties_of[field] + 1]
+            picked ^= low
+        for place, earned in enumerate(self._credit_of_sets(chosen, key), len(PACKED)):
+            total += weights[place] * earned
+        return total
+
+    def credits(self, chosen: Sequence[int], key: int) -> list[int]:
+        """Return what each cue of `STEERED` earns in units of 1/`UNIT` on the options *chosen*.
+
+        *chosen* are indices into the shapes, in the order shown; *key* is the place of the key among them.
+        """
+        picked, ties = self._picked(chosen, key)
+        high = picked.to_bytes(len(PACKED) + 1, "little")
+        tied = ties.to_bytes(len(PACKED) + 1, "little")
+        earned = [_CREDIT[tied[field] + 1] if high[field] else 0 for field in range(len(PACKED))]
+        return earned + self._credit_of_sets(chosen, key)
 
 
-_CREDIT = tuple(UNIT // count for count in range(1, LARGEST_SET + 1))
+def held_out(options: Sequence[Shape], key: int) -> list[int]:
+    """Return what the cues that are held out earn, in the order in which they end `PANEL`."""
+    return [credit(found, options, key) for found in _HELD_OUT]
 
 
 def credit(found: Cue, options: Sequence[Shape], key: int) -> int:

@@ -8,17 +8,17 @@ earned and how often each mistake was used, and picks the set that keeps all thr
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from itertools import combinations, islice
+from itertools import combinations
 from typing import NamedTuple
 
 from bank import cues
 from bank.mistakes import Mistake
 from bank.numerals import POWERS, Numeral
 
-MOST_SETS = 8
+MOST_SETS = 24
 """Sets of wrong options compared for one item; more cost time and gain little (measured on the demo bank)."""
-MOST_WRONG = 7
-"""Wrong answers that enter the comparison for one item."""
+SPARE = 4
+"""Wrong answers on either side of the key that enter the comparison beyond those needed."""
 SPARE_DIGITS = 2
 """A wrong option may have this many digits more than the key or the longest operand: longer ones look absurd.
 Common practice, no source."""
@@ -26,8 +26,10 @@ FARTHEST = 4
 """Wrong options lie within this power of ten of the key, either way. Common practice, no source."""
 OVERDUE = 3
 """Keys owed to a place from which on other numbers are tried, where a template has plenty."""
-_USE_WEIGHT = 6000
-_AMBIGUOUS = 4000
+_USE_WEIGHT = 1000
+_AMBIGUOUS = 3000
+_GOOD = 90
+_BASE = 3 * cues.UNIT
 
 
 class Wrong(NamedTuple):
@@ -101,6 +103,13 @@ class Chooser:
         self._owed: dict[int, list[int]] = {}
         self._steered = [place for place, cue in enumerate(cues.STEERED) if cue.kind != "place"]
 
+    def _weights(self) -> list[int]:
+        """Return how dear another hit of each cue is: places are steered by what is owed, not by their cues."""
+        weights = [0] * len(self.excess)
+        for place in self._steered:
+            weights[place] = max(0, self.excess[place] + _BASE)
+        return weights
+
     def choose(
         self,
         wrong: Sequence[Wrong],
@@ -117,15 +126,21 @@ class Chooser:
         *wrong* is in numerical order; *must* names a mistake that has to be among them; *number* is this
         item's random number; *patient* allows None because the key's place is owed elsewhere.
         """
-        kept = self._short_list(wrong, must)
-        below = [place for place, answer in enumerate(kept) if answer.numeral < key]
-        above = list(range(len(below), len(kept)))
-        needed = next((place for place, answer in enumerate(kept) if must and must in answer.mistakes), -1)
+        below = [answer for answer in wrong if answer.numeral < key]
+        above = list(wrong[len(below) :])
+        needed = -1
+        if must:
+            needed = next((place for place, answer in enumerate(wrong) if must in answer.mistakes), -1)
         key_place = self._key_place(len(below), len(above), wanted, number, patient, needed)
         if key_place is None:
             return None
-        sets = self._sets(below, above, key_place, wanted, number, needed)
-        best = self._least_costly(kept, key, operands, sets, len(below), key_place)
+        lower = self._short_list(below, key_place, must, number)
+        upper = self._short_list(above, wanted - key_place, must, number >> 7)
+        kept = lower + upper
+        if must:
+            needed = next((place for place, answer in enumerate(kept) if must in answer.mistakes), -1)
+        sets = self._sets(len(lower), len(upper), key_place, wanted, number, needed)
+        best = self._least_costly(kept, key, operands, sets, key_place)
         return Chosen(tuple([kept[place] for place in best]), key_place)
 
     def accepts(self, shown: Sequence[Numeral], key: Numeral, number: int, *, patient: bool) -> bool:
@@ -151,16 +166,23 @@ class Chooser:
         self.items += 1
         return True
 
-    def _short_list(self, wrong: Sequence[Wrong], must: str) -> list[Wrong]:
-        if len(wrong) <= MOST_WRONG:
-            return list(wrong)
+    def _short_list(self, side: list[Wrong], needed: int, must: str, number: int) -> list[Wrong]:
+        """Return the answers of one side of the key that enter the comparison: clear and seldom used ones first."""
+        if not needed:
+            return []
+        most = needed + SPARE
+        if len(side) <= most:
+            return side
         uses = self.uses.get
+        turn = number % len(side)
 
-        def rank(place: int) -> tuple[bool, bool, int]:
-            names = wrong[place].mistakes
-            return must not in names if must else False, len(names) > 1, sum([uses(name, 0) for name in names])
+        def rank(place: int) -> tuple[int, int, int]:
+            names = side[place].mistakes
+            wished = 0 if must and must in names else 1
+            often = sum([uses(name, 0) for name in names]) * 8 // (self.items + 1)
+            return wished, often + 3 * (len(names) - 1), (place + turn) % len(side)
 
-        return [wrong[place] for place in sorted(sorted(range(len(wrong)), key=rank)[:MOST_WRONG])]
+        return [side[place] for place in sorted(sorted(range(len(side)), key=rank)[:most])]
 
     def _key_place(
         self, below: int, above: int, wanted: int, number: int, patient: bool, needed: int
@@ -183,19 +205,18 @@ class Chooser:
         owed[best] -= 1
         return best
 
+    @staticmethod
     def _sets(
-        self, below: list[int], above: list[int], key_place: int, wanted: int, number: int, needed: int
+        lower: int, upper: int, key_place: int, wanted: int, number: int, needed: int
     ) -> list[tuple[int, ...]]:
-        lower = _some(list(combinations(below, key_place)), number >> 16)
-        upper = _some(list(combinations(above, wanted - key_place)), number >> 24)
+        """Return sets of places in the short list, at most `MOST_SETS`, all of them holding *needed* (-1: none)."""
+        firsts = list(combinations(range(lower), key_place))
+        seconds = list(combinations(range(lower, lower + upper), wanted - key_place))
+        pairs = [first + second for first in firsts for second in seconds]
         if needed >= 0:
-            if needed < len(below):
-                lower = [part for part in lower if needed in part] or [_with(below, key_place, needed)]
-            else:
-                upper = [part for part in upper if needed in part] or [_with(above, wanted - key_place, needed)]
-        pairs = [(first, second) for first in lower for second in upper]
+            pairs = [pair for pair in pairs if needed in pair]
         step = max(1, len(pairs) // MOST_SETS)
-        return [first + second for first, second in islice(pairs[(number >> 32) % step :: step], MOST_SETS)]
+        return pairs[(number >> 32) % step :: step][:MOST_SETS]
 
     def _least_costly(
         self,
@@ -203,7 +224,6 @@ class Chooser:
         key: Numeral,
         operands: Sequence[Numeral],
         sets: Sequence[tuple[int, ...]],
-        below: int,
         key_place: int,
     ) -> tuple[int, ...]:
         figures = cues.stem_figures(operands)
@@ -211,37 +231,26 @@ class Chooser:
         shapes.append(cues.shape(key, figures))
         scores = cues.Scores(shapes)
         last = len(kept)
+        uses, weights = self.uses.get, self._weights()
+        burden = [
+            (_AMBIGUOUS if len(answer.mistakes) > 1 else 0)
+            + _USE_WEIGHT * sum([uses(name, 0) for name in answer.mistakes]) // (self.items + 1)
+            for answer in kept
+        ]
         chance = cues.UNIT // (len(sets[0]) + 1)
-        excess, steered = self.excess, self._steered
-        best, best_cost, best_earned = sets[0], 0, []
-        for chosen in sets:
-            earned = scores.credits((*chosen[:key_place], last, *chosen[key_place:]), key_place)
-            cost = 0
-            for place in steered:
-                change = earned[place] - chance
-                if change:
-                    cost += change * (2 * excess[place] + change)
-            for place in chosen:
-                names = kept[place].mistakes
-                if len(names) > 1:
-                    cost += _AMBIGUOUS
-                cost += _USE_WEIGHT * self.uses.get(names[0], 0) // (self.items + 1)
-            if not best_earned or cost < best_cost:
-                best, best_cost, best_earned = chosen, cost, earned
-        for place, credit in enumerate(best_earned):
-            excess[place] += credit - chance
+        good_enough = chance * sum(weights) * _GOOD // 100
+        best, least = sets[0], None
+        for chosen in sorted(sets, key=lambda chosen: sum([burden[place] for place in chosen])):
+            cost = scores.weigh((*chosen[:key_place], last, *chosen[key_place:]), key_place, weights)
+            if least is None or cost < least:
+                best, least = chosen, cost
+                if cost <= good_enough:
+                    break
+        earned = scores.credits((*best[:key_place], last, *best[key_place:]), key_place)
+        for place, credit in enumerate(earned):
+            self.excess[place] += credit - chance
         self.items += 1
         for place in best:
             for name in kept[place].mistakes:
                 self.uses[name] = self.uses.get(name, 0) + 1
         return best
-
-
-def _some(parts: list[tuple[int, ...]], number: int) -> list[tuple[int, ...]]:
-    start = number % len(parts)
-    return parts[start:] + parts[:start]
-
-
-def _with(places: list[int], size: int, needed: int) -> tuple[int, ...]:
-    rest = [place for place in places if place != needed][: size - 1]
-    return tuple(sorted([*rest, needed]))

@@ -68,10 +68,19 @@ def test_the_option_most_like_the_others_is_picked() -> None:
     assert _earned("fewest-changes", options, 1) == cues.UNIT
 
 
-def test_edit_distance_agrees_with_hand_counts() -> None:
-    assert cues.edit_distance("3.25", "3.25") == 0
-    assert cues.edit_distance("3.25", "32.5") == 2
-    assert cues.edit_distance("", "0.4") == 3
+def _by_the_table(left: str, right: str) -> int:
+    row = list(range(len(right) + 1))
+    for place, mine in enumerate(left, 1):
+        diagonal, row[0] = row[0], place
+        for column, theirs in enumerate(right, 1):
+            diagonal, row[column] = row[column], min(row[column] + 1, row[column - 1] + 1, diagonal + (mine != theirs))
+    return row[-1]
+
+
+@given(left=numerals, right=numerals)
+def test_edit_distance_in_bits_agrees_with_the_table_method(left: Numeral, right: Numeral) -> None:
+    distance = cues.edit_distance(cues.shape(left, ()), cues.shape(right, ()))
+    assert distance == _by_the_table(left.text(), right.text())
 
 
 def test_every_cue_says_what_it_picks_and_has_a_name_of_its_own() -> None:

@@ -1,0 +1,42 @@
+"""Build a term's item bank and its review page from a plan."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the arguments of ``stemwright build``."""
+    parser.add_argument("plan", type=Path, metavar="PLAN.yaml", help="the term plan")
+    parser.add_argument("-o", dest="folder", type=Path, required=True, metavar="DIR", help="the folder to write into")
+    parser.add_argument("--seed", type=int, metavar="N", help="another seed than the plan's")
+    parser.add_argument("--jobs", type=int, default=0, metavar="N", help="processes (default: one a core)")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Build and return the exit status."""
+    import os
+
+    from bank.build import build
+    from bank.errors import BadInput, Place, Problem
+    from bank.plans import load_plan
+    from bank.progress import Progress
+    from bank.store import Bank
+    from bank.summary import terminal_summary
+
+    if arguments.seed is not None and not 0 <= arguments.seed < 2**63:
+        raise BadInput(Problem(
+            "seed-out-of-range", Place("--seed"), "", f"{arguments.seed} is no seed", "write a whole number from 0"
+        ))
+    plan = load_plan(arguments.plan)
+    with Progress("Building") as progress:
+        summary = build(
+            plan, arguments.folder, seed=arguments.seed, jobs=arguments.jobs or os.cpu_count() or 1,
+            progress=progress,
+        )
+    path = arguments.folder / "bank.sqlite"
+    with Bank.open(path) as bank:
+        print(terminal_summary(summary, bank))
+    print(f"Bank: {path}\nReview page: {arguments.folder / 'review.html'}")
+    return 0

@@ -1,0 +1,346 @@
+"""From a template to items: numbers drawn for the mistakes, key found twice, options chosen, item checked.
+
+A template's items are a pure function of the template, its demands, the seed and the weights. The draws of a
+template are visited in a keyed order, each once, so no set of numbers is favoured. Large demands are cut into
+shards of the draws, so that processes can share the work without changing what comes out.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from hashlib import blake2b
+from math import isqrt
+from typing import NamedTuple
+
+from bank import checks, cues, difficulty, methods, mistakes
+from bank.chance import Shuffle, digest_numbers
+from bank.distractors import Chooser, Chosen, Wrong, wrong_answers
+from bank.errors import BadInput, Place, Problem
+from bank.model import Choice, Expression, Family, Finding, Item, Leaf, Locale, Numeral, Option, TypedNumber
+from bank.store import pack
+from bank.templates import ChoiceWanted, NumberWanted, Template
+
+SHARD = 500
+"""Items one shard is asked for at most; more are shared among shards."""
+TRIES = 300
+"""Draws tried for each wanted item before a template is called too narrow, beyond `FIRST_TRIES`."""
+FIRST_TRIES = 3000
+SURVEY = 200
+"""Draws tried at least, so that the share of admissible draws is known within a few hundredths."""
+COUNTED = 2000
+"""Spaces up to this size are counted to the end."""
+PLENTY = 12
+"""Draws possible for each wanted item from which on ambiguous or leaking draws may be put off."""
+WRONG_FOR_TYPED = 2
+"""Different wrong answers that known mistakes must give for a typed item to be worth asking."""
+
+FEW_WRONG = "too few different wrong answers"
+NOT_PICKED = "a wrong number that no known mistake picks"
+EQUAL_OPTIONS = "two of the numbers to choose from are equal"
+UNREACHED = "the wanted mistake does not show"
+NOT_NEEDED = "no open line of the plan wants it"
+SAME_QUESTION = "the same question as another draw"
+
+
+class Demand(NamedTuple):
+    """What one line of a plan wants of one template."""
+
+    line: int
+    """Number of the line in the plan."""
+    count: int
+    mistake: str = ""
+    band: str = ""
+
+
+class Kept(NamedTuple):
+    """An item that was made, packed for the store, with what the bank as a whole must know of it."""
+
+    demand: int
+    """Index of the demand it meets."""
+    identifier: str
+    band: str
+    content: str
+    question: bytes
+    """Digest that two items share when they ask the same."""
+    earned: bytes
+    """What each strategy of the guesser's panel earns on it, in units; empty for typed answers."""
+    size: int
+    """Options offered; 0 for typed answers."""
+    key_place: int
+    mistakes: tuple[str, ...]
+
+
+class Batch(NamedTuple):
+    """What one shard gave."""
+
+    kept: list[Kept]
+    tried: int
+    """Draws looked at."""
+    fit: int
+    """Draws from which an item could be made, needed or not."""
+    refused: Counter[str]
+    finished: bool
+    """Whether every draw of the shard was looked at."""
+    short: tuple[int, ...]
+    """Items still missing, by demand."""
+    findings: list[Finding]
+
+
+class _Solved(NamedTuple):
+    operands: tuple[Numeral, ...]
+    key: Numeral
+    wrong: list[Wrong]
+
+
+def shards_for(template: Template, wanted: int) -> int:
+    """Return into how many shards a demand for *wanted* items is cut; the same on every machine."""
+    return max(1, min(-(-wanted // SHARD), template.space_size))
+
+
+def share_of(count: int, shard: int, shards: int) -> int:
+    """Return the part of *count* that falls to *shard*."""
+    return count // shards + (shard < count % shards)
+
+
+class Drawer:
+    """Draws items from one shard of a template's draws; `more` may be called again for what is still missing."""
+
+    def __init__(
+        self, template: Template, locale: Locale, weights: difficulty.Weights, distractors: int, seed: int,
+        shard: int, shards: int,
+    ) -> None:
+        self._template = template
+        self._family: Family = template.family
+        self._locale = locale
+        self._weights = weights
+        self._names = (seed, template.identifier)
+        self._shard, self._shards = shard, shards
+        self._order = Shuffle(template.space_size, *self._names)
+        self._place = shard
+        self._chooser = Chooser()
+        self._put_off: list[int] = []
+        self._questions: set[bytes] = set()
+        operation = self._family.operation
+        self._options = mistakes.options_for(operation, self._family.layout, self._family.rounding)
+        known = mistakes.load()
+        named = template.mistakes
+        self._records = tuple(known[name] for name in named) if named else mistakes.of_operation(operation)
+        wanted = template.response
+        self._wanted = (wanted.distractors or distractors) if isinstance(wanted, ChoiceWanted) else 0
+        self._policy = wanted.policy if isinstance(wanted, NumberWanted) else ""
+
+    def more(self, demands: Sequence[Demand], taken: frozenset[bytes] = frozenset()) -> Batch:
+        """Return items for *demands*, skipping questions in *taken*, going on where the last call stopped."""
+        template = self._template
+        left = [demand.count for demand in demands]
+        batch = Batch([], 0, 0, Counter(), False, (), [])
+        tried = fit = 0
+        limit = FIRST_TRIES + TRIES * sum(left)
+        enough = COUNTED if template.space_size <= COUNTED else SURVEY // self._shards
+        plenty = template.space_size >= PLENTY * sum(left) * self._shards
+        self._questions |= taken
+        while self._place < template.space_size and (any(left) and tried < limit or tried < enough):
+            index = self._order[self._place]
+            self._place += self._shards
+            tried += 1
+            solved = self._solve(index)
+            if isinstance(solved, str):
+                batch.refused[solved] += 1
+                continue
+            fit += 1
+            if any(left):
+                self._serve(index, solved, demands, left, batch, patient=plenty)
+        finished = self._place >= template.space_size
+        while self._put_off and any(left):
+            index = self._put_off.pop(0)
+            solved = self._solve(index)
+            if not isinstance(solved, str):
+                self._serve(index, solved, demands, left, batch, patient=False)
+        return batch._replace(tried=tried, fit=fit, finished=finished, short=tuple(left))
+
+    def _solve(self, index: int) -> _Solved | str:
+        template, family = self._template, self._family
+        values = template.values_at(index)
+        failed = template.check(values)
+        if failed >= 0:
+            return template.refusals[failed]
+        operands = template.operands(values)
+        key = template.key(values)
+        shown = mistakes.outcomes(self._records, operands, key, **self._options)
+        if family.operation == "compare":
+            if len(set(operands)) < len(operands):
+                return EQUAL_OPTIONS
+            wrong = _picked(shown, operands, key)
+            return _Solved(operands, key, wrong) if len(wrong) == len(operands) - 1 else NOT_PICKED
+        wrong = wrong_answers(
+            shown, key, operands, places=family.places, as_written=family.operation == "round"
+        )
+        if len(wrong) < (self._wanted or WRONG_FOR_TYPED):
+            return FEW_WRONG
+        return _Solved(operands, key, wrong)
+
+    def _serve(
+        self, index: int, solved: _Solved, demands: Sequence[Demand], left: list[int], batch: Batch, *, patient: bool
+    ) -> None:
+        """Make the item for the first open demand that it meets, or note why none is made."""
+        names = {name for answer in solved.wrong for name in answer.mistakes}
+        open_demands = [
+            place for place, demand in enumerate(demands)
+            if left[place] and (not demand.mistake or demand.mistake in names)
+        ]
+        if not open_demands:
+            batch.refused[UNREACHED if any(d.mistake for d in demands) else NOT_NEEDED] += 1
+            return
+        values = self._template.values_at(index)
+        question = self._question(values, solved.operands)
+        if question in self._questions:
+            batch.refused[SAME_QUESTION] += 1
+            return
+        trace = methods.run(
+            self._family.operation, solved.operands, layout=self._family.layout, places=self._family.rounding
+        )
+        parameters = self._template.parameters_as_written(values)
+        identifier = self._identifier(parameters)
+        if trace.result != solved.key:
+            raise BadInput(Problem(
+                "key-differs", Place(self._template.file), "key",
+                f"item {identifier}: the key expression gives {solved.key}, the written method {trace.result}"
+                f" for {', '.join(map(str, solved.operands))}",
+                "make key, operation, operands and rounding agree",
+            ))
+        kind = "choice" if self._wanted else "number"
+        features = difficulty.features(solved.operands, trace, context=self._family.context, response=kind)
+        prediction = difficulty.predict(features, self._weights)
+        fitting = [place for place in open_demands if demands[place].band in ("", prediction.band)]
+        if not fitting:
+            batch.refused[NOT_NEEDED] += 1
+            return
+        demand = fitting[0]
+        made = self._response(index, solved, demands[demand].mistake, patient)
+        if made is None:
+            self._put_off.append(index)
+            return
+        response, earned = made
+        item = Item(
+            identifier=identifier, family=self._family, parameters=parameters, stem=self._template.stem(values),
+            operands=solved.operands, key=solved.key, response=response, solution=trace, features=features,
+            prediction=prediction,
+        )
+        findings = checks.run_item_checks(item, self._locale)
+        failed = next((finding for finding in findings if finding.severity == "error"), None)
+        if failed:
+            batch.refused[f"check {failed.check}"] += 1
+            return
+        batch.findings.extend(findings)
+        self._questions.add(question)
+        left[demand] -= 1
+        batch.kept.append(_kept(demand, item, question, earned))
+
+    def _response(
+        self, index: int, solved: _Solved, must: str, patient: bool
+    ) -> tuple[Choice | TypedNumber, bytes] | None:
+        if not self._wanted:
+            wrong = tuple([(answer.numeral, answer.mistakes) for answer in solved.wrong])
+            return TypedNumber(policy=self._policy, mistakes=wrong), b""
+        number = digest_numbers(*self._names, index)[0]
+        if self._family.operation == "compare":
+            if not self._chooser.accepts(solved.operands, solved.key, number, patient=patient):
+                return None
+            by_value = {answer.numeral: answer.mistakes for answer in solved.wrong}
+            shown = [(operand, by_value.get(operand, ())) for operand in solved.operands]
+            return _choice(shown, solved, "as-in-stem")
+        wrong = solved.wrong
+        if patient:
+            clear = sum([len(answer.mistakes) == 1 for answer in wrong])
+            if clear < self._wanted:
+                return None
+        chosen: Chosen | None = self._chooser.choose(
+            wrong, solved.key, solved.operands, self._wanted, number, must=must, patient=patient
+        )
+        if chosen is None:
+            return None
+        shown = [(answer.numeral, answer.mistakes) for answer in chosen.wrong]
+        shown.insert(chosen.key_place, (solved.key, ()))
+        return _choice(shown, solved, "ascending")
+
+    def _question(self, values: Sequence[object], operands: Sequence[Numeral]) -> bytes:
+        words = "\x1e".join("".join(map(_word, line)) for line in self._template.stem(values))
+        numbers = [operand.normal().text() for operand in operands]
+        if self._family.operation in ("add", "multiply", "compare"):
+            numbers.sort()
+        return blake2b("\x1f".join([words, *numbers]).encode(), digest_size=8).digest()
+
+    def _identifier(self, parameters: Sequence[tuple[str, str]]) -> str:
+        template, version = self._family.template, self._family.version
+        text = "\x1f".join([template, str(version), *(f"{name}={value}" for name, value in parameters)])
+        number = int.from_bytes(blake2b(text.encode(), digest_size=8).digest(), "big")
+        return f"{template}-v{version}-{_base32(number)}"
+
+
+def _word(leaf: Leaf) -> str:
+    if isinstance(leaf, str):
+        return leaf
+    if isinstance(leaf, Expression):
+        return "".join(part if isinstance(part, str) else "#" for part in leaf.parts)
+    return "#"
+
+
+_LETTERS = "abcdefghijkmnpqrstuvwxyz23456789"
+
+
+def _base32(number: int) -> str:
+    digits = []
+    for _ in range(13):
+        number, place = divmod(number, 32)
+        digits.append(_LETTERS[place])
+    return "".join(digits)
+
+
+def _picked(
+    shown: Sequence[tuple[mistakes.Mistake, Numeral]], operands: Sequence[Numeral], key: Numeral
+) -> list[Wrong]:
+    names: dict[Numeral, list[str]] = {}
+    for record, answer in shown:
+        names.setdefault(answer, []).append(record.identifier)
+    return [Wrong(operand, tuple(names[operand])) for operand in operands if operand != key and operand in names]
+
+
+def _choice(
+    shown: Sequence[tuple[Numeral, tuple[str, ...]]], solved: _Solved, order: str
+) -> tuple[Choice, bytes]:
+    key_place = next(place for place, (numeral, _) in enumerate(shown) if numeral == solved.key)
+    options = tuple([
+        Option(identifier=chr(65 + place), numeral=numeral, is_key=place == key_place, mistakes=names)
+        for place, (numeral, names) in enumerate(shown)
+    ])
+    figures = cues.stem_figures(solved.operands) if order == "ascending" else ()
+    shapes = [cues.shape(numeral, figures) for numeral, _ in shown]
+    earned = bytes([cues.credit(cue, shapes, key_place) for cue in cues.PANEL])
+    return Choice(options=options, order=order), earned
+
+
+def _kept(demand: int, item: Item, question: bytes, earned: bytes) -> Kept:
+    response = item.response
+    size = key_place = 0
+    if isinstance(response, Choice):
+        size = len(response.options)
+        key_place = next(place for place, option in enumerate(response.options) if option.is_key)
+        names = tuple([name for option in response.options for name in option.mistakes])
+    else:
+        names = tuple([name for _, reasons in response.mistakes for name in reasons])
+    return Kept(demand, item.identifier, item.prediction.band, pack(item), question, earned, size, key_place, names)
+
+
+def admissible(possible: int, tried: int, fit: int, finished: bool) -> tuple[int, int]:
+    """Return how many draws are admissible and the half width of the 95 % interval, 0 where all were counted.
+
+    Estimated from draws without return: the normal interval with the finite-population factor (Cochran 1977,
+    Sampling Techniques, ch. 3), one draw added to either side so that "none" and "all" keep a width.
+    """
+    if finished or not tried:
+        return fit, 0
+    estimate = possible * fit // tried
+    share = (fit + 1) * (tried - fit + 1)
+    spread = isqrt(possible * possible * share * (possible - tried) // ((tried + 2) ** 2 * tried * possible))
+    return estimate, 2 * spread + 1
