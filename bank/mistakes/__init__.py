@@ -81,7 +81,7 @@ def of_operation(operation: str) -> tuple[Mistake, ...]:
 
 
 def options_for(operation: str, layout: str = "", places: int | None = None) -> dict[str, object]:
-    """Return the keyword options that procedures of *operation* take: ``want`` (compare), ``places`` (round, divide)."""
+    """Return the options that procedures of *operation* take: ``want`` (compare), ``places`` (round, divide)."""
     if operation == "compare":
         return {"want": layout or "largest"}
     if operation in ("round", "divide"):

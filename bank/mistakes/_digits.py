@@ -111,3 +111,10 @@ def _short(coefficient: int, places: int) -> Numeral | None:
         coefficient //= 10
         places -= 1
     return written(coefficient, places)
+
+
+def right_quotient(dividend: Numeral, divisor: Numeral, places: int | None) -> Numeral | None:
+    """Return the quotient of a learner who divides rightly, by the rules of `ended`."""
+    return ended(
+        dividend.coefficient * POWERS[divisor.places], divisor.coefficient * POWERS[dividend.places], places
+    )

@@ -9,12 +9,12 @@ NO_SOURCE = "common practice, no source"
 FROM_MEMORY = "from memory"
 
 STACEY_STEINLE_SITE = (
-    "Stacey, Steinle and others, University of Melbourne, Teaching and Learning about Decimals, summary and case pages, "
+    "Stacey, Steinle and others, University of Melbourne, Teaching and Learning about Decimals, summary and cases, "
     "https://extranet.education.unimelb.edu.au/SME/TNMY/Decimals/Decimals/tests/incidenc.htm"
 )
 RESNICK_1989 = (
-    "Resnick, Nesher, Leonard, Magone, Omanson & Peled 1989, Conceptual bases of arithmetic errors: the case of decimal "
-    "fractions, J. for Research in Mathematics Education 20 (recalled; 1988 report ED299131 seen as abstract)"
+    "Resnick, Nesher, Leonard, Magone, Omanson & Peled 1989, Conceptual bases of arithmetic errors: the case of "
+    "decimal fractions, J. for Research in Mathematics Education 20 (recalled; 1988 report ED299131 seen as abstract)"
 )
 SACKUR_LEONARD_1985 = (
     "Sackur-Grisvard & Leonard 1985, Intermediate cognitive organizations in the process of learning a mathematical "
@@ -27,17 +27,25 @@ HIEBERT_WEARNE_1985 = (
 HIEBERT_WEARNE_1986 = (
     "Hiebert & Wearne 1986, Procedures over concepts, in Hiebert (ed.), Conceptual and Procedural Knowledge (recalled)"
 )
-BROWN_1981 = "Brown 1981, Place value and decimals, in Hart (ed.), Children's Understanding of Mathematics 11-16 (recalled)"
+BROWN_1981 = (
+    "Brown 1981, Place value and decimals, in Hart (ed.), Children's Understanding of Mathematics 11-16 (recalled)"
+)
 DECIMALS_NOTES = (
-    "Errors and misconceptions in decimals, teacher notes citing Bell, Swan & Taylor 1981, scribd.com/document/534620738"
+    "Errors and misconceptions in decimals, teacher notes citing Bell, Swan & Taylor 1981, "
+    "scribd.com/document/534620738"
 )
 NOVA_SCOTIA = (
     "Nova Scotia elementary mathematical literacy assessment, what was learned about decimals, studylib.net/doc/7537192"
 )
 TEACHING_BLOG = "teaching blog on one pupil's product, brainkulo.org (an illustration, no data)"
-COX_1974 = "Cox 1974, Analysis, classification and frequency of systematic error computational patterns, ED092407 (abstract)"
+COX_1974 = (
+    "Cox 1974, Analysis, classification and frequency of systematic error computational patterns, ED092407 "
+    "(seen as abstract)"
+)
 ASHLOCK = "Ashlock, Error Patterns in Computation (recalled)"
-LANGFORD = "Langford, Common student errors in addition and subtraction, langfordmath.com/ECEMath/Base10/AddSubErrors.html"
+LANGFORD = (
+    "Langford, Common student errors in addition and subtraction, langfordmath.com/ECEMath/Base10/AddSubErrors.html"
+)
 BROWN_BURTON_1978 = (
     "Brown & Burton 1978, Diagnostic models for procedural bugs in basic mathematical skills, Cognitive Science 2, "
     "155-192 (seen as abstract)"
@@ -49,17 +57,19 @@ RAGHUBAR_2009 = (
     "inattention, J. Learning Disabilities, PMC2788949"
 )
 VERMEULEN_2020 = (
-    "Vermeulen, Beguin, Scheltens & Eggen 2020, Evaluating the characteristics of diagnostic items for bridging errors, "
-    "Frontiers in Education, doi 10.3389/feduc.2020.537531"
+    "Vermeulen, Beguin, Scheltens & Eggen 2020, Evaluating the characteristics of diagnostic items for bridging "
+    "errors, Frontiers in Education, doi 10.3389/feduc.2020.537531"
 )
 BEN_ZEEV = "Ben-Zeev, chapter abstract, doi 10.4324/9780203053270-5"
 SUBTRACTION_MODEL = "a small published model of four subtraction mistakes with test values (seen second-hand)"
-EXAM_QUESTION = "an exam question on kinds of multiplication errors, solutioninn.com question 28726753 (an illustration)"
+EXAM_QUESTION = (
+    "an exam question on kinds of multiplication errors, solutioninn.com question 28726753 (an illustration)"
+)
 ROSE_2020 = "Rose 2020, A closer focus: common misconceptions in maths, NFER (opening seen)"
 EKENSTAM_GREGER_1983 = "Ekenstam & Greger 1983, as reported on www-users.math.umd.edu/~dac/650old/publicpaper.html"
 FISCHBEIN_1985 = (
-    "Fischbein, Deri, Nello & Marino 1985, The role of implicit models in solving verbal problems in multiplication and "
-    "division, J. for Research in Mathematics Education 16, 3-17 (recalled)"
+    "Fischbein, Deri, Nello & Marino 1985, The role of implicit models in solving verbal problems in multiplication "
+    "and division, J. for Research in Mathematics Education 16, 3-17 (recalled)"
 )
 BELL_1981 = (
     "Bell, Swan & Taylor 1981, Choice of operation in verbal problems with decimal numbers, Educational Studies in "

@@ -76,7 +76,8 @@ def last_carry_lost(*addends: Numeral) -> Numeral | None:
     "add.column-sums-written-in-full",
     name="Each column sum written in full",
     topic=TOPIC,
-    learner_does="Writes the whole sum of each column next to the others, two digits where the column makes ten or more.",
+    learner_does="Writes the whole sum of each column next to the others, two digits where the column makes ten or "
+    "more.",
     feedback="Each place has room for a single digit. When a column makes ten or more, pass the ten on to the next "
     "place as a carry.",
     source=cite(ASHLOCK, LANGFORD),
@@ -164,8 +165,8 @@ def carry_added_twice(*addends: Numeral) -> Numeral | None:
     name="Carry put one column too far left",
     topic=TOPIC,
     learner_does="Adds each carry two columns to the left instead of in the next column.",
-    feedback="Ten units of a place make one unit of the very next place. Write the carry directly above the next column "
-    "to the left.",
+    feedback="Ten units of a place make one unit of the very next place. Write the carry directly above the next "
+    "column to the left.",
     source=NO_SOURCE,
     evidence="common practice",
 )

@@ -75,8 +75,8 @@ def _width(number: Numeral) -> int:
     topic=TOPIC,
     learner_does="Subtracts the parts before the point and, as whole numbers, the digits after the point, with no "
     "exchange between the two.",
-    feedback="Digits after the point are tenths, hundredths and so on, not a second whole number. Give both numbers the "
-    "same number of places first.",
+    feedback="Digits after the point are tenths, hundredths and so on, not a second whole number. Give both numbers "
+    "the same number of places first.",
     source=corpus(37636),
     evidence="published",
 )
@@ -158,8 +158,8 @@ def unmatched_digits_dropped(minuend: Numeral, subtrahend: Numeral) -> Numeral |
     "subtract.zero-put-in-front",
     name="Zero put in front instead of annexed",
     topic=TOPIC,
-    learner_does="Makes an upper number with too few places longer by writing zeros straight after its point instead of "
-    "at its end.",
+    learner_does="Makes an upper number with too few places longer by writing zeros straight after its point instead "
+    "of at its end.",
     feedback="A zero annexed at the end changes no digit's place; a zero straight after the point makes tenths into "
     "hundredths. Put the zeros at the end.",
     source=NO_SOURCE,

@@ -238,8 +238,8 @@ def carry_forgotten_adding_rows(first: Numeral, second: Numeral) -> Numeral | No
     name="Only digits in like places multiplied",
     topic=LONG,
     learner_does="Multiplies only digits that stand under each other and leaves out the mixed products.",
-    feedback="Every digit of one factor multiplies every digit of the other. A sketch of a rectangle in parts shows the "
-    "pieces that are missing.",
+    feedback="Every digit of one factor multiplies every digit of the other. A sketch of a rectangle in parts shows "
+    "the pieces that are missing.",
     source=corpus(37589, 38596),
     evidence="published",
 )
@@ -262,7 +262,8 @@ def cross_products_left_out(first: Numeral, second: Numeral) -> Numeral | None:
     "multiply.one-group-too-many",
     name="One group too many",
     topic=SHORT,
-    learner_does="Goes one step too far in the table of the last digit, so that the first factor is taken once too often.",
+    learner_does="Goes one step too far in the table of the last digit, so that the first factor is taken once too "
+    "often.",
     feedback="Count again how many times the first number is taken. Check the last table fact by a neighbour that you "
     "are sure of.",
     source=cite(FROM_MEMORY, CAMPBELL_GRAHAM_1985),
@@ -281,13 +282,16 @@ def one_group_too_many(first: Numeral, second: Numeral) -> Numeral | None:
     topic=SHORT,
     learner_does="Stops one step too early in the table of the last digit, so that the first factor is taken once too "
     "seldom.",
-    feedback="Count again how many times the first number is taken; the start is no step. Check the last table fact by a "
-    "neighbour that you are sure of.",
+    feedback="Count again how many times the first number is taken; the start is no step. Check the last table fact by "
+    "a neighbour that you are sure of.",
     source=cite(FROM_MEMORY, CAMPBELL_GRAHAM_1985),
     evidence="memory",
 )
 def one_group_too_few(first: Numeral, second: Numeral) -> Numeral | None:
-    """Return the product with the last digit of the second factor one smaller, None where that digit is zero or nothing is left."""
+    """Return the product with the last digit of the second factor one smaller.
+
+    None where that digit is zero or nothing would be left.
+    """
     if second.coefficient < 2 or not second.coefficient % 10:
         return None
     return written(first.coefficient * (second.coefficient - 1), first.places + second.places)

@@ -128,8 +128,8 @@ def one_place_too_many(first: Numeral, second: Numeral) -> Numeral | None:
     topic=TOPIC,
     learner_does="Multiplies the parts before the point and, as whole numbers, the digits after the point, and writes "
     "both products with a point between them.",
-    feedback="Every part of one factor meets every part of the other. Tenths times tenths make hundredths, and the ones "
-    "multiply the tenths as well.",
+    feedback="Every part of one factor meets every part of the other. Tenths times tenths make hundredths, and the "
+    "ones multiply the tenths as well.",
     source=corpus(37874),
     evidence="published",
 )
@@ -146,8 +146,8 @@ def sides_multiplied_separately(first: Numeral, second: Numeral) -> Numeral | No
     "multiply.no-exchange-over-the-point",
     name="Tenths not exchanged for wholes",
     topic=TOPIC,
-    learner_does="Multiplies the part before the point and the digits after it by the whole number, each by itself, and "
-    "writes both products with a point between them.",
+    learner_does="Multiplies the part before the point and the digits after it by the whole number, each by itself, "
+    "and writes both products with a point between them.",
     feedback="When the decimal part makes ten tenths or more, ten of them become a whole. Add these wholes to the part "
     "before the point.",
     source=NO_SOURCE,

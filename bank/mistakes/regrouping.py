@@ -149,8 +149,8 @@ def borrow_paid_twice(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     name="One added to the next column instead of taken",
     topic=TOPIC,
     learner_does="After adding ten to an upper digit, makes the next upper digit one larger instead of one smaller.",
-    feedback="The ten was exchanged for one unit of the next place, so that place has one less, not one more. Cross the "
-    "digit out and write the smaller one.",
+    feedback="The ten was exchanged for one unit of the next place, so that place has one less, not one more. Cross "
+    "the digit out and write the smaller one.",
     source=cite(FROM_MEMORY, VANLEHN_1990),
     evidence="memory",
 )
@@ -204,8 +204,8 @@ def zero_skipped(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     name="Nothing taken from a zero",
     topic=TOPIC,
     learner_does="When exchanging from a zero, takes nothing anywhere; from other digits takes one rightly.",
-    feedback="Every ten has to come from somewhere. If the next digit is zero, go on to the left until there is a digit "
-    "to take one from.",
+    feedback="Every ten has to come from somewhere. If the next digit is zero, go on to the left until there is a "
+    "digit to take one from.",
     source=cite(FROM_MEMORY, VANLEHN_1990, BROWN_VANLEHN_1980),
     evidence="memory",
 )
@@ -322,8 +322,8 @@ def zero_minus_n_is_n(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     name="Zero minus a digit taken as zero",
     topic=TOPIC,
     learner_does="Where the upper digit is zero from the start, writes zero.",
-    feedback="Zero units and something to take away: an exchange is needed, and then some units are left. Look again at "
-    "the columns with a zero on top.",
+    feedback="Zero units and something to take away: an exchange is needed, and then some units are left. Look again "
+    "at the columns with a zero on top.",
     source=cite(FROM_MEMORY, BROWN_BURTON_1978, VANLEHN_1990),
     evidence="memory",
 )
@@ -353,8 +353,8 @@ def _over_zero(minuend: Numeral, subtrahend: Numeral, times: int) -> Numeral | N
     name="Nine instead of ten in the last place",
     topic=TOPIC,
     learner_does="When exchanging through zeros, makes the last place nine like the others instead of ten.",
-    feedback="The places in the middle keep nine because each passes one on. The place that asked for the exchange gets "
-    "the full ten.",
+    feedback="The places in the middle keep nine because each passes one on. The place that asked for the exchange "
+    "gets the full ten.",
     source=NO_SOURCE,
     evidence="common practice",
 )

@@ -19,7 +19,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bank import mistakes
-from bank.mistakes import Mistake
+from bank.mistakes import Mistake, comparison
 from bank.numerals import Numeral, round_fraction
 
 CASES = Path(__file__).parent / "cases"
@@ -87,7 +87,37 @@ def test_a_mistake_gives_the_wrong_answer_of_its_case(name: str, case: dict[str,
     if case.get("right", "equal") != "equal":
         assert Fraction(case["right"]) == _key(record.operation, operands, options)
         if not case.get("equal_in_value"):
-            assert answer != Numeral.parse(case["right"])
+            assert answer is None or answer.value != Fraction(case["right"])
+
+
+@pytest.mark.parametrize(("name", "case"), [shown for shown in _shown() if "order" in shown.values[1]])
+def test_a_comparison_mistake_orders_as_its_case_says(name: str, case: dict[str, Any]) -> None:
+    numerals = [Numeral.parse(text) for text in case["order"]]
+    assert [str(numeral) for numeral in comparison.in_order(name, numerals)] == case["wrong"]
+    assert [str(numeral) for numeral in sorted(numerals)] == case["right"]
+
+
+@pytest.mark.parametrize(("name", "case"), [shown for shown in _shown() if "value_of" in shown.values[1]])
+def test_a_comparison_mistake_reads_the_value_of_its_case(name: str, case: dict[str, Any]) -> None:
+    readings = {
+        "compare.digits-squeezed-in-first-column": comparison.squeezed_value,
+        "compare.columns-mirrored": comparison.mirrored_decimals,
+    }
+    assert str(readings[name](Numeral.parse(case["value_of"]))) == case["wrong"]
+
+
+def test_judging_two_numerals_says_larger_smaller_or_equal() -> None:
+    short, long = Numeral.parse("0.5"), Numeral.parse("0.25")
+    assert comparison.judged("compare.part-as-whole-number", long, short) == 1
+    assert comparison.judged("compare.fewer-places-wins", long, short) == -1
+    assert comparison.judged("compare.only-two-places-count", Numeral.parse("4.4502"), Numeral.parse("4.45")) == 0
+
+
+def test_a_tie_at_the_top_picks_none() -> None:
+    record = mistakes.load()["compare.fewer-places-wins"]
+    tied, lower = [Numeral.parse("0.7"), Numeral.parse("0.7")], Numeral.parse("0.45")
+    assert record.procedure(*tied, lower, want="largest") is None
+    assert record.procedure(*tied, lower, want="smallest") is lower
 
 
 @pytest.mark.parametrize(("name", "case"), _hidden())
@@ -163,6 +193,31 @@ def test_every_example_of_the_catalogue_is_a_case() -> None:
             ):
                 missing.append((identifier, example["operands"]))
     assert not missing
+
+
+BUILT_TOPICS = {
+    "decimal addition",
+    "decimal subtraction",
+    "subtraction with regrouping",
+    "decimal multiplication",
+    "short multiplication",
+    "long multiplication",
+    "decimal division",
+    "long division",
+    "decimal rounding",
+    "powers of ten",
+}
+
+
+def test_every_entry_of_the_catalogue_that_belongs_here_is_built() -> None:
+    folder = standards.evidence()
+    if folder is None:
+        pytest.skip("the evidence catalogue is not beside this checkout")
+    wanted = {"add.carry_to_the_right", "divide.subtracted_instead", "choose.divide_because_smaller_expected"}
+    for entry in _read(folder / "mistakes.yaml")["mistakes"]:
+        if entry["topic"] in BUILT_TOPICS or entry["id"].startswith("compare."):
+            wanted.add(entry["id"])
+    assert {file["catalogue"] for file in FILES.values() if "catalogue" in file} == wanted
 
 
 numerals = st.builds(Numeral, st.integers(0, 99_999_999), st.integers(0, 5))
