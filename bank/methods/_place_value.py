@@ -94,12 +94,11 @@ def divide(dividend: Numeral, divisor: Numeral, places: int | None) -> Trace:
 
 def _move(number: Numeral, left: int) -> _Moved:
     """The digits of *number* after moving *left* places to the left, to the right where *left* is negative."""
+    places = max(number.places - left, 0)
+    if not number.coefficient:
+        return _Moved("0" * (places + 1), places, 0, 0)
     text = str(number.coefficient)
-    if text == "0":
-        return _Moved("0" * (number.places + 1), number.places, 0, 0)
-    places = number.places - left
-    behind = max(-places, 0)
-    places = max(places, 0)
+    behind = max(left - number.places, 0)
     return _Moved((text + "0" * behind).zfill(places + 1), places, behind, max(places - len(text), 0))
 
 

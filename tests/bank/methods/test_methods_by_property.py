@@ -15,7 +15,7 @@ from strategies import (
 
 from bank.methods import run
 from bank.model import ROLES, Expression, Line, Row, Trace
-from bank.numerals import Numeral, round_fraction
+from bank.numerals import Numeral, round_fraction, terminating_places
 
 MODEST = settings(max_examples=150, deadline=None)
 N = Numeral.parse
@@ -209,11 +209,19 @@ def test_long_division_gives_the_exact_quotient(operands: Operands) -> None:
     trace = run("divide", operands)
     assert_well_formed(trace)
     assert trace.result.value == operands[0].value / operands[1].value
+    assert trace.result.places == places_of_quotient(*operands)
+
+
+def places_of_quotient(dividend: Numeral, divisor: Numeral) -> int:
+    """As many as the dividend keeps when both points moved, more where the quotient needs them."""
+    needed = terminating_places((dividend.value / divisor.value).denominator)
+    return max(dividend.places - divisor.normal().places, needed or 0)
 
 
 @MODEST
 @given(any_dividend_and_divisor(), st.integers(0, 4))
 @example((N("9.996"), N("3")), 1)
+@example((N("9.98"), N("1")), 1)
 @example((N("2.9985"), N("3")), 2)
 @example((N("0.005"), N("1")), 2)
 def test_a_rounded_quotient_is_the_nearest_and_a_half_goes_up(operands: Operands, places: int) -> None:
@@ -263,6 +271,7 @@ def test_powers_of_ten_move_the_digits(number: Numeral, power: Numeral) -> None:
         assert_well_formed(trace)
     assert product.result.value == number.value * power.value
     assert quotient.result.value == number.value / power.value
+    assert quotient.result.places == places_of_quotient(number, power)
     if str(number.coefficient).strip("0") != "1":  # else the number itself may be the one that is taken as the power
         assert digits_of(rows_of(product, "operand")[0]).strip("0") == digits_of(result_row(product)).strip("0")
 
