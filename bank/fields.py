@@ -49,11 +49,11 @@ class Kind:
 
     def _fits(self, node: Node, field: str, problems: Problems) -> bool:
         if node.is_empty:
-            problems.append(node.problem("empty", field, "nothing stands here", f"write {self.wanted}"))
+            node.report(problems, "empty", field, "nothing stands here", f"write {self.wanted}")
             return False
         if node.kind not in self.shapes:
             wrong = f"{node.shown()} stands here"
-            problems.append(node.problem("wrong-kind", field, wrong, f"write {self.wanted}"))
+            node.report(problems, "wrong-kind", field, wrong, f"write {self.wanted}")
             return False
         return True
 
@@ -75,12 +75,12 @@ class Text(Kind):
             return BROKEN
         text = node.text.strip()
         if not text:
-            problems.append(node.problem("empty", field, "the text is empty", f"write {self.wanted}"))
+            node.report(problems, "empty", field, "the text is empty", f"write {self.wanted}")
         elif len(text) > self.longest:
             wrong = f"the text has {len(text)} characters"
-            problems.append(node.problem("too-long", field, wrong, f"write at most {self.longest}"))
+            node.report(problems, "too-long", field, wrong, f"write at most {self.longest}")
         elif "\n" in text and not self.lines:
-            problems.append(node.problem("several-lines", field, "the text has several lines", f"write {self.wanted}"))
+            node.report(problems, "several-lines", field, "the text has several lines", f"write {self.wanted}")
         else:
             return text
         return BROKEN
@@ -106,7 +106,7 @@ class Pattern(Kind):
             return BROKEN
         if self.takes(node):
             return node.text
-        problems.append(node.problem("bad-name", field, f"{node.shown()} does not do as a name", f"write {self.wanted}"))
+        node.report(problems, "bad-name", field, f"{node.shown()} does not do as a name", f"write {self.wanted}")
         return BROKEN
 
     def takes(self, node: Node) -> bool:
@@ -135,9 +135,11 @@ class Whole(Kind):
         plain = node.is_plain and digits.isascii() and digits.isdigit() and (digits == "0" or digits[0] != "0")
         if not plain:
             wrong = f"{node.shown()} is no whole number in plain digits"
-            problems.append(node.problem("bad-whole", field, wrong, f"write {self.wanted}"))
+            node.report(problems, "bad-whole", field, wrong, f"write {self.wanted}")
         elif len(digits) > 60 or not self.low <= int(node.text) <= self.high:
-            problems.append(node.problem("out-of-range", field, f"{node.shown()} is too large or too small", f"write {self.wanted}"))
+            node.report(
+                problems, "out-of-range", field, f"{node.shown()} is too large or too small", f"write {self.wanted}"
+            )
         else:
             return int(node.text)
         return BROKEN
@@ -161,12 +163,12 @@ class Number(Kind):
         if not self._fits(node, field, problems):
             return BROKEN
         if not node.is_plain or not self._form.match(node.text):
-            problems.append(node.problem("bad-number", field, f"{node.shown()} is no number", f"write {self.wanted}"))
+            node.report(problems, "bad-number", field, f"{node.shown()} is no number", f"write {self.wanted}")
             return BROKEN
         try:
             return self._parse(node.text)
         except ValueError as fault:
-            problems.append(node.problem("bad-number", field, str(fault), "write a shorter number"))
+            node.report(problems, "bad-number", field, str(fault), "write a shorter number")
             return BROKEN
 
     def schema(self) -> Schema:
@@ -185,7 +187,7 @@ class Truth(Kind):
             return BROKEN
         if node.is_plain and node.text in ("true", "false"):
             return node.text == "true"
-        problems.append(node.problem("bad-truth", field, f"{node.shown()} is neither", "write true or false"))
+        node.report(problems, "bad-truth", field, f"{node.shown()} is neither", "write true or false")
         return BROKEN
 
     def schema(self) -> Schema:
@@ -207,7 +209,7 @@ class OneOf(Kind):
         if node.text in self.words:
             return node.text
         remedy = did_you_mean(node.text, self.words)
-        problems.append(node.problem("unknown-word", field, f"{node.shown()} is not known here", remedy))
+        node.report(problems, "unknown-word", field, f"{node.shown()} is not known here", remedy)
         return BROKEN
 
     def schema(self) -> Schema:
@@ -226,10 +228,10 @@ class Formula(Kind):
         if not self._fits(node, field, problems):
             return BROKEN
         if node.is_plain and node.text in ("true", "false"):
-            problems.append(node.problem("wrong-kind", field, f"{node.shown()} stands here", f"write {self.wanted}"))
+            node.report(problems, "wrong-kind", field, f"{node.shown()} stands here", f"write {self.wanted}")
             return BROKEN
         if not node.text.strip():
-            problems.append(node.problem("empty", field, "nothing stands here", f"write {self.wanted}"))
+            node.report(problems, "empty", field, "nothing stands here", f"write {self.wanted}")
             return BROKEN
         return node
 
@@ -257,7 +259,7 @@ class ListOf(Kind):
         count = len(node.items)
         if not self.fewest <= count <= self.most:
             code = "too-few" if count < self.fewest else "too-many"
-            problems.append(node.problem(code, field, f"the list has {count} entries", f"write {self.wanted}"))
+            node.report(problems, code, field, f"the list has {count} entries", f"write {self.wanted}")
             return BROKEN
         values = [self.kind.read(item, f"{field}[{index}]", problems) for index, item in enumerate(node.items, 1)]
         return BROKEN if any(value is BROKEN for value in values) else tuple(values)
@@ -318,7 +320,7 @@ class Record(Kind):
             declared = self.fields.get(key.text)
             if declared is None:
                 remedy = did_you_mean(key.text, self.fields)
-                problems.append(key.problem("unknown-key", prefix + key.text, "there is no such key", remedy))
+                key.report(problems, "unknown-key", prefix + key.text, "there is no such key", remedy)
                 continue
             nodes[key.text] = value
             values[key.text] = declared.kind.read(value, prefix + key.text, problems)
@@ -326,7 +328,7 @@ class Record(Kind):
             if declared.required and name not in nodes:
                 values[name] = BROKEN
                 remedy = f"write it with {declared.kind.wanted}"
-                problems.append(node.problem("missing-key", prefix + name, "this key is missing", remedy))
+                node.report(problems, "missing-key", prefix + name, "this key is missing", remedy)
         return Read(values, nodes, node)
 
     def schema(self) -> Schema:
@@ -363,14 +365,14 @@ class MapOf(Kind):
         count = len(node.entries)
         if not self.fewest <= count <= self.most:
             code = "too-few" if count < self.fewest else "too-many"
-            problems.append(node.problem(code, field, f"{count} names stand here", f"write {self.wanted}"))
+            node.report(problems, code, field, f"{count} names stand here", f"write {self.wanted}")
             return BROKEN
         values = {}
         for key, value in node.entries:
             name = f"{field}.{key.text}"
             if not self.name.takes(key):
                 remedy = f"write {self.name.wanted}"
-                problems.append(key.problem("bad-name", name, f"{key.shown()} does not do as a name", remedy))
+                key.report(problems, "bad-name", name, f"{key.shown()} does not do as a name", remedy)
             values[key.text] = self.kind.read(value, name, problems)
         return values
 
@@ -424,7 +426,7 @@ class Variants(Kind):
             remedy = f"write {self.wanted}"
             if len(node.entries) and (near := did_you_mean(node.entries[0][0].text, self.records)).startswith("did"):
                 remedy = near
-            problems.append(node.problem("missing-key", field, "the key that says what this is, is missing", remedy))
+            node.report(problems, "missing-key", field, "the key that says what this is, is missing", remedy)
         return BROKEN
 
     def schema(self) -> Schema:

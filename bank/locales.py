@@ -22,7 +22,7 @@ LOCALE = Record(
     Field("multiplication", Text(3), "Sign between factors.", default="\u00d7"),
     Field("division", Text(3), "Sign of division.", default="\u00f7"),
     Field("minus", Text(3), "Minus sign.", default="\u2212"),
-    Field("list_separator", OneOf(",", ";"), "What stands between numbers of a list; never the decimal mark.", default=","),
+    Field("list_separator", OneOf(",", ";"), "What separates numbers; never the decimal mark.", default=","),
     Field("note", Text(2000, lines=True), "Words for the next writer.", default=""),
 )
 
@@ -35,13 +35,13 @@ def read_locale(node: sources.Node, problems: Problems) -> Locale:
         return BROKEN
     mark = read["decimal_mark"]
     if read["list_separator"] == mark:
-        problems.append(read.at("list_separator").problem(
-            "mark-twice", "list_separator", f"{mark!r} is the decimal mark already", "write ';'"
-        ))
+        read.at("list_separator").report(
+            problems, "mark-twice", "list_separator", f"{mark!r} is the decimal mark already", "write ';'"
+        )
     if mark in read["also_accepted_marks"]:
-        problems.append(read.at("also_accepted_marks").problem(
-            "mark-twice", "also_accepted_marks", f"{mark!r} is the decimal mark already", "delete it"
-        ))
+        read.at("also_accepted_marks").report(
+            problems, "mark-twice", "also_accepted_marks", f"{mark!r} is the decimal mark already", "delete it"
+        )
     if len(problems) > before:
         return BROKEN
     values = {name: value for name, value in read.values.items() if name not in ("locale", "note")}
@@ -60,7 +60,8 @@ def load_locale(name: str) -> Locale:
         BadInput: there is no such locale, or its file is wrong.
     """
     if name not in names():
-        raise BadInput(Problem("unknown-locale", Place(name), "", f"there is no locale {name!r}", did_you_mean(name, names())))
+        remedy = did_you_mean(name, names())
+        raise BadInput(Problem("unknown-locale", Place(name), "", f"there is no locale {name!r}", remedy))
     problems: Problems = []
     locale = read_locale(sources.parse(sources.read_file(FOLDER / f"{name}.yaml")), problems)
     if problems:

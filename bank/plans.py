@@ -6,17 +6,19 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import NamedTuple
 
 from bank import locales, sources
-from bank.errors import BadInput, Place, did_you_mean
-from bank.fields import BROKEN, IDENTIFIER, Either, Field, ListOf, OneOf, Pattern, Problems, Read, Record, Text, Truth, Whole
+from bank.errors import BadInput, Place
+from bank.fields import (
+    BROKEN, IDENTIFIER, Either, Field, ListOf, OneOf, Pattern, Problems, Read, Record, Text, Truth, Whole,
+)
 from bank.model import Locale
 from bank.sources import Node
-from bank.templates import ChoiceWanted, Template, built_in, load_templates
+from bank.templates import DISTRACTORS, ChoiceWanted, Template, built_in, load_templates
 from bank.topics import Topic, load_topics
 
 MAX_ITEMS = 1_000_000
@@ -25,7 +27,6 @@ MAX_ITEMS = 1_000_000
 LINE = Record(
     "Items to draw; every filter that is written must fit.",
     Field("items", Whole(1, MAX_ITEMS), "How many.", required=True),
-    Field("title", Text(), "Heading of this part of the quiz.", default=""),
     Field("topic", IDENTIFIER, "Only templates of this topic.", default=""),
     Field("template", IDENTIFIER, "Only this template.", default=""),
     Field("mistake", Pattern("[a-z]+[.][a-z0-9]+(-[a-z0-9]+)*", "a mistake's id, such as add.carry-forgotten"),
@@ -62,7 +63,7 @@ PLAN = Record(
     Field("topics", Text(200), "Folder of further topics, relative to this file.", default=""),
     Field("options", Record(
         "How choices are made.",
-        Field("distractors", Whole(2, 4), "Wrong options of a choice whose template does not say.", default=3),
+        Field("distractors", Whole(2, 4), "Wrong options where the template does not say.", default=DISTRACTORS),
         Field("direction", OneOf("ascending"), "Order of number options.", default="ascending"),
     ), "How choices are made."),
     Field("weeks", ListOf(WEEK, 0, 60), "The weeks, in order.", default=()),
@@ -71,11 +72,12 @@ PLAN = Record(
 )
 
 
-class Line(NamedTuple):
+class DrawLine(NamedTuple):
     """Items to draw: how many, and filters (empty ones let everything through)."""
 
     items: int
-    title: str = ""
+    quiz: str = ""
+    """Id of the quiz, empty for the pool."""
     topic: str = ""
     template: str = ""
     mistake: str = ""
@@ -85,12 +87,13 @@ class Line(NamedTuple):
     """``easier``, ``middle``, ``harder`` or empty; known only after drawing."""
     place: Place = Place("")
 
-    def takes(self, template: Template, operation_of: Callable[[str], str]) -> bool:
-        """Whether items of *template* can fit this line; *operation_of* gives a mistake's operation."""
-        return all(fits(template) for _, fits in filters(self, operation_of))
+    def fitting(self, templates: Iterable[Template]) -> tuple[Template, ...]:
+        """Return those of *templates* whose items can fit this line; never none of the plan's own."""
+        tests = [fits for _, fits in filters(self)]
+        return tuple(template for template in templates if all(fits(template) for fits in tests))
 
 
-class QuizPlan(NamedTuple):
+class PlannedQuiz(NamedTuple):
     """A quiz to build."""
 
     identifier: str
@@ -100,7 +103,7 @@ class QuizPlan(NamedTuple):
     show_feedback: bool
     minutes: int
     calculator: bool
-    lines: tuple[Line, ...]
+    lines: tuple[DrawLine, ...]
 
 
 class Week(NamedTuple):
@@ -108,7 +111,7 @@ class Week(NamedTuple):
 
     number: int
     title: str
-    quizzes: tuple[QuizPlan, ...]
+    quizzes: tuple[PlannedQuiz, ...]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -121,11 +124,10 @@ class Plan:
     locale: Locale
     invented: bool
     rights: str
-    distractors: int
-    """Wrong options of a choice whose template does not say."""
     direction: str
+    """Order of number options."""
     weeks: tuple[Week, ...]
-    pool: tuple[Line, ...]
+    pool: tuple[DrawLine, ...]
     templates: tuple[Template, ...]
     """All templates of the plan, in order of their ids."""
     topics: dict[str, Topic]
@@ -135,19 +137,20 @@ class Plan:
     """Digest of the plan file and all its templates' checksums."""
 
     @property
-    def quizzes(self) -> tuple[QuizPlan, ...]:
+    def quizzes(self) -> tuple[PlannedQuiz, ...]:
         """The quizzes of all weeks in order."""
         return tuple(quiz for week in self.weeks for quiz in week.quizzes)
 
-    def candidates(self, line: Line) -> tuple[Template, ...]:
-        """Return the templates whose items can fit *line*, in order of their ids; never empty for its own lines."""
-        return tuple(template for template in self.templates if line.takes(template, _operation_of))
+    @property
+    def lines(self) -> tuple[DrawLine, ...]:
+        """The lines of all quizzes in order, then those of the pool."""
+        return (*(line for quiz in self.quizzes for line in quiz.lines), *self.pool)
 
 
 Fits = Callable[[Template], bool]
 
 
-def filters(line: Line, operation_of: Callable[[str], str]) -> list[tuple[str, Fits]]:
+def filters(line: DrawLine) -> list[tuple[str, Fits]]:
     """Return the filters of *line* that a template alone can answer, by field name."""
     found: list[tuple[str, Fits]] = []
     if line.template:
@@ -155,17 +158,14 @@ def filters(line: Line, operation_of: Callable[[str], str]) -> list[tuple[str, F
     if line.topic:
         found.append(("topic", lambda template: template.topic == line.topic))
     if line.response:
-        found.append(("response", lambda template: isinstance(template.response, ChoiceWanted) == (line.response == "choice")))
+        choice = line.response == "choice"
+        found.append(("response", lambda template: isinstance(template.response, ChoiceWanted) == choice))
     if line.mistake:
-        operation = operation_of(line.mistake)
+        operation = line.mistake.partition(".")[0]
         found.append(("mistake", lambda template: template.operation == operation and (
             not template.mistakes or line.mistake in template.mistakes
         )))
     return found
-
-
-def _operation_of(mistake: str) -> str:
-    return mistake.partition(".")[0]
 
 
 def load_plan(path: Path) -> Plan:
@@ -193,23 +193,31 @@ def read_plan(node: Node, path: Path, problems: Problems) -> Plan:
     files = _files(read, path, problems)
     templates = _templates(files, topics, problems)
     weeks = _weeks(read, problems)
-    pool = _lines(read, "pool", problems)
+    pool = tuple(_line(line) for line in read["pool"] or ())
     if not read["weeks"] and not read["pool"] and not {"weeks", "pool"} & set(read.nodes):
-        problems.append(node.problem("missing-key", "weeks", "the plan asks for no items", "write weeks or pool"))
+        node.report(problems, "missing-key", "weeks", "the plan asks for no items", "write weeks or pool")
     if templates is not BROKEN and topics is not BROKEN:
         _check_lines(read, templates, topics, problems)
     if len(problems) > before:
         return BROKEN
     options = read["options"]
+    distractors = options["distractors"] if options else DISTRACTORS
     digest = hashlib.sha256(node.source.text.encode())
     for template in templates:
         digest.update(f"{template.identifier} {template.version} {template.checksum}\n".encode())
     return Plan(
         identifier=read["plan"], title=read["title"], seed=read["seed"], locale=locale, invented=read["invented"],
-        rights=read["rights"], distractors=options["distractors"] if options else 3,
-        direction=options["direction"] if options else "ascending", weeks=weeks, pool=pool, templates=templates,
+        rights=read["rights"], direction=options["direction"] if options else "ascending", weeks=weeks, pool=pool,
+        templates=tuple(_settled(template, distractors) for template in templates),
         topics=topics, template_files=tuple(files), file=path, checksum=digest.hexdigest()[:16],
     )
+
+
+def _settled(template: Template, distractors: int) -> Template:
+    """Return *template* with its number of wrong options settled."""
+    if template.response == ChoiceWanted():
+        return replace(template, response=ChoiceWanted(distractors))
+    return template
 
 
 def _locale(read: Read, problems: Problems) -> Locale:
@@ -217,8 +225,7 @@ def _locale(read: Read, problems: Problems) -> Locale:
     if name is BROKEN:
         return BROKEN
     if name not in locales.names():
-        remedy = did_you_mean(name, locales.names())
-        problems.append(read.at("locale").problem("unknown-locale", "locale", f"there is no locale {name!r}", remedy))
+        read.at("locale").report_unknown(problems, "locale", "locale", name, locales.names())
         return BROKEN
     return locales.load_locale(name)
 
@@ -228,10 +235,10 @@ def _inside(node: Node, field: str, folder: Path, problems: Problems) -> Path | 
     wanted = sources.file_inside(folder, node.text)
     if wanted is None:
         wrong = f"{node.shown()} leads out of the plan's folder"
-        problems.append(node.problem("climbs-out", field, wrong, "put the files below the plan"))
+        node.report(problems, "climbs-out", field, wrong, "put the files below the plan")
         return None
     if not wanted.exists():
-        problems.append(node.problem("no-file", field, f"there is no file or folder {node.shown()}", "check the name"))
+        node.report(problems, "no-file", field, f"there is no file or folder {node.shown()}", "check the name")
         return None
     return wanted
 
@@ -268,10 +275,12 @@ def _files(read: Read, path: Path, problems: Problems) -> list[Path]:
         inside = [found] if found.is_file() else sorted(found.rglob("*.yaml"))
         root = path.parent.resolve()
         if not inside:
-            problems.append(one.problem("no-templates", "templates", f"{one.shown()} holds no .yaml file", "check the name"))
+            one.report(problems, "no-templates", "templates", f"{one.shown()} holds no .yaml file", "check the name")
         for file in inside:
             if not file.resolve().is_relative_to(root):
-                problems.append(one.problem("climbs-out", "templates", f"{file.name} is a link out of the plan's folder", "copy it"))
+                one.report(
+                    problems, "climbs-out", "templates", f"{file.name} is a link out of the plan's folder", "copy it"
+                )
                 broken = True
             elif file not in files:
                 files.append(file)
@@ -293,7 +302,9 @@ def _weeks(read: Read, problems: Problems) -> tuple[Week, ...]:
     for week in read["weeks"] or ():
         number = week["week"]
         if number in numbers:
-            problems.append(week.at("week").problem("duplicate-id", "week", f"week {number} stands here twice", "number them on"))
+            week.at("week").report(
+                problems, "duplicate-id", "week", f"week {number} stands here twice", "number them on"
+            )
         numbers[number] = week
         made = []
         for quiz in week["quizzes"] or ():
@@ -301,27 +312,24 @@ def _weeks(read: Read, problems: Problems) -> tuple[Week, ...]:
             if name and name in quizzes:
                 first = quizzes[name].at("quiz").place.line
                 wrong = f"the quiz {name!r} stands on line {first} already"
-                problems.append(quiz.at("quiz").problem("duplicate-id", "quiz", wrong, "give one of them another id"))
+                quiz.at("quiz").report(problems, "duplicate-id", "quiz", wrong, "give one of them another id")
             quizzes[name] = quiz
             feedback = quiz["feedback"]
             if feedback is True and quiz["use"] == "graded":
                 wrong = "a graded quiz shows no feedback while it runs"
-                problems.append(quiz.at("feedback").problem("feedback-in-graded", "feedback", wrong, "delete it, or change use"))
-            made.append(QuizPlan(
+                quiz.at("feedback").report(
+                    problems, "feedback-in-graded", "feedback", wrong, "delete it, or change use"
+                )
+            made.append(PlannedQuiz(
                 name, quiz["title"], number, quiz["use"], quiz["use"] != "graded" if feedback is None else feedback,
-                quiz["minutes"], quiz["calculator"], _lines(quiz, "draw", problems),
+                quiz["minutes"], quiz["calculator"], tuple(_line(line, name) for line in quiz["draw"] or ()),
             ))
         weeks.append(Week(number, week["title"], tuple(made)))
     return tuple(weeks)
 
 
-def _line(read: Read) -> Line:
-    values = read.values
-    return Line(**{name: values[name] for name in LINE.fields}, place=read.node.place)
-
-
-def _lines(read: Read, name: str, problems: Problems) -> tuple[Line, ...]:
-    return tuple(_line(line) for line in read[name] or ())
+def _line(read: Read, quiz: str = "") -> DrawLine:
+    return DrawLine(quiz=quiz, place=read.node.place, **read.values)
 
 
 def _all_lines(read: Read) -> list[tuple[str, Read]]:
@@ -341,21 +349,14 @@ def _check_lines(read: Read, templates: tuple[Template, ...], topics: Mapping[st
         before = len(problems)
         name, topic, mistake = line["template"], line["topic"], line["mistake"]
         if name and name not in known:
-            problems.append(line.at("template").problem(
-                "unknown-template", f"{field}.template", f"there is no template {name!r}", did_you_mean(name, known)
-            ))
+            line.at("template").report_unknown(problems, f"{field}.template", "template", name, known)
         if topic and topic not in topics:
-            problems.append(line.at("topic").problem(
-                "unknown-topic", f"{field}.topic", f"there is no topic {topic!r}", did_you_mean(topic, topics)
-            ))
+            line.at("topic").report_unknown(problems, f"{field}.topic", "topic", topic, topics)
         if mistake:
             from bank import mistakes  # all of them are imported; plans that name none need none
 
-            members = mistakes.load()
-            if mistake not in members:
-                problems.append(line.at("mistake").problem(
-                    "unknown-mistake", f"{field}.mistake", f"there is no mistake {mistake!r}", did_you_mean(mistake, members)
-                ))
+            if mistake not in (members := mistakes.load()):
+                line.at("mistake").report_unknown(problems, f"{field}.mistake", "mistake", mistake, members)
         if len(problems) == before:
             _check_fit(field, line, templates, problems)
 
@@ -363,12 +364,12 @@ def _check_lines(read: Read, templates: tuple[Template, ...], topics: Mapping[st
 def _check_fit(field: str, line: Read, templates: tuple[Template, ...], problems: Problems) -> None:
     """Add a problem where no template fits *line*: which filter leaves none, and which templates came nearest."""
     left = list(templates)
-    for name, fits in filters(_line(line), _operation_of):
+    for name, fits in filters(_line(line)):
         kept = [template for template in left if fits(template)]
         if not kept:
             nearest = ", ".join(template.identifier for template in left[:3])
             wrong = f"no template fits: {name} {line[name]!r} leaves none of the {len(left)} that fit so far"
             remedy = f"nearest: {nearest}; drop {name}, or write a template for it"
-            problems.append(line.at(name).problem("no-template-fits", f"{field}.{name}", wrong, remedy))
+            line.at(name).report(problems, "no-template-fits", f"{field}.{name}", wrong, remedy)
             return
         left = kept

@@ -7,13 +7,13 @@ than it shows is refused: anchors, aliases, tags, duplicate keys, several docume
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import NamedTuple, NoReturn
 
 import yaml
 
-from bank.errors import BadInput, Place, Problem
+from bank.errors import BadInput, Place, Problem, did_you_mean
 
 MAX_BYTES = 1 << 20
 """Largest file that is read. Our own bound: a hundred times the longest template."""
@@ -98,6 +98,19 @@ class Node(NamedTuple):
         """Return a problem here, or at character *offset* of the scalar's text."""
         place = self.place_of(offset) if offset else self.place
         return self.source.problem(code, place, field, wrong, remedy)
+
+    def report(
+        self, problems: list[Problem], code: str, field: str, wrong: str, remedy: str = "", offset: int = 0
+    ) -> None:
+        """Add a problem here, or at character *offset* of the scalar's text, to *problems*."""
+        problems.append(self.problem(code, field, wrong, remedy, offset))
+
+    def report_unknown(
+        self, problems: list[Problem], field: str, kind: str, name: str, known: Iterable[str], offset: int = 0
+    ) -> None:
+        """Add to *problems* that there is no *kind* called *name*, with the nearest of *known*."""
+        remedy = did_you_mean(name, known)
+        self.report(problems, f"unknown-{kind}", field, f"there is no {kind} {name!r}", remedy, offset)
 
     def place_of(self, offset: int) -> Place:
         """Return the place in the file of character *offset* of this scalar's text.

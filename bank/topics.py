@@ -61,7 +61,7 @@ def load_topics(files: Iterable[Path] | None = None) -> dict[str, Topic]:
             continue
         if topic.identifier in topics:
             wrong = f"the topic {topic.identifier!r} stands in {nodes[topic.identifier].source.name} already"
-            problems.append(node.problem("duplicate-id", "topic", wrong, "give one of them another id"))
+            node.report(problems, "duplicate-id", "topic", wrong, "give one of them another id")
         topics[topic.identifier], nodes[topic.identifier] = topic, node
     problems += wrong_order(topics, nodes)
     if problems:
@@ -71,8 +71,11 @@ def load_topics(files: Iterable[Path] | None = None) -> dict[str, Topic]:
 
 def wrong_order(topics: dict[str, Topic], nodes: dict[str, sources.Node]) -> list[Problem]:
     """Return problems of topics that come after unknown topics; *nodes* are the topics' documents by id."""
+    def remedy(wanted: str) -> str:
+        return did_you_mean(wanted, topics)
+
     return [
-        nodes[topic.identifier].problem("unknown-topic", "after", f"there is no topic {wanted!r}", did_you_mean(wanted, topics))
+        nodes[topic.identifier].problem("unknown-topic", "after", f"there is no topic {wanted!r}", remedy(wanted))
         for topic in topics.values()
         for wanted in topic.after
         if wanted not in topics and topic.identifier in nodes

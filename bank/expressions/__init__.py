@@ -17,7 +17,8 @@ from bank.expressions import _words  # noqa: F401 - its import fills WORDS
 from bank.expressions._counts import Unworkable
 from bank.expressions._emitter import WORDS, Amount, Emitter, Value, Verdict, Word, Wording, literal
 from bank.expressions._syntax import (
-    Calculation, Call, Comparison, ExpressionError, Literal, Logic, Name, Negative, Not, Part, Words, names, read, write,
+    Calculation, Call, Comparison, ExpressionError, Literal, Logic, Name, Negative, Not, Part, Words, names, read,
+    write,
 )
 
 __all__ = [

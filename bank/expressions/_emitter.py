@@ -120,7 +120,7 @@ class Emitter:
         """Return the function made of the lines; *head* is its parameter list."""
         source = f"def {name}({head}):\n" + "\n".join(self.lines) + "\n"
         space = dict(self.constants)
-        exec(compile(source, f"<{name}>", "exec"), space)  # noqa: S102 - the text was made here, see the module's docstring
+        exec(compile(source, f"<{name}>", "exec"), space)  # noqa: S102 - text made here, see the module's docstring
         made: Callable[..., Any] = space[name]
         return made
 
@@ -313,7 +313,9 @@ class Emitter:
         )
         if not fits or exponent.high is None:
             remedy = f"use a whole number from 0 to {MAX_EXPONENT}, or a parameter within"
-            raise ExpressionError("bad-exponent", "the exponent is not whole, or too large or negative", remedy, part.right.at)
+            raise ExpressionError(
+                "bad-exponent", "the exponent is not whole, or too large or negative", remedy, part.right.at
+            )
         most = int(exponent.high)
         low: Fraction | None = Fraction(0) if base.never_negative else None
         high = max(base.high, Fraction(1)) ** most if base.never_negative and base.high is not None else None
@@ -380,7 +382,8 @@ class Emitter:
     def _call(self, part: Call) -> Value:
         word = WORDS.get(part.word)
         if word is None:
-            raise ExpressionError("unknown-word", f"there is no word {part.word!r}", did_you_mean(part.word, WORDS), part.at)
+            remedy = did_you_mean(part.word, WORDS)
+            raise ExpressionError("unknown-word", f"there is no word {part.word!r}", remedy, part.at)
         count = len(part.arguments)
         if not word.fewest <= count <= word.most:
             wanted = str(word.fewest) if word.fewest == word.most else f"{word.fewest} to {word.most}"

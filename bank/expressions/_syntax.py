@@ -139,7 +139,9 @@ def _tokens(text: str) -> list[tuple[str, str, int]]:
             raise ExpressionError("unknown-sign", f"{text[at]!r} is no sign of this language", remedy, at)
         kind = found.lastgroup or ""
         if kind == "number" and text[found.end() : found.end() + 1].isalpha():
-            raise ExpressionError("bad-number", "a letter follows a number", "write numbers out; write * to multiply", at)
+            raise ExpressionError(
+                "bad-number", "a letter follows a number", "write numbers out; write * to multiply", at
+            )
         if kind == "number" and text[found.end() : found.end() + 1] == ".":
             raise ExpressionError("bad-number", "a number ends in a point", "write a digit behind the point", at)
         if kind != "space":
@@ -284,7 +286,7 @@ class _Reader:
         self._take()
 
 
-_BINDING = {"or": 1, "and": 2, "not": 3, "compare": 4, "+": 5, "-": 5, "*": 6, "/": 6, "//": 6, "%": 6, "negative": 7, "**": 8}
+_BINDING = {"or": 1, "and": 2, "+": 5, "-": 5, "*": 6, "/": 6, "//": 6, "%": 6}
 
 
 def write(part: Part, least: int = 0) -> str:

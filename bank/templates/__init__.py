@@ -17,7 +17,7 @@ from bank.templates._code import Rule, Values
 from bank.templates._declaration import TEMPLATE
 from bank.templates._parameters import Derived, Drawn, Listed, Parameter, Stepped, Worded
 from bank.templates._reading import read_template
-from bank.templates._template import ChoiceWanted, Constraint, NumberWanted, ResponseWanted, Template
+from bank.templates._template import DISTRACTORS, ChoiceWanted, Constraint, NumberWanted, ResponseWanted, Template
 from bank.topics import Topic, load_topics
 
 FOLDER = Path(__file__).parents[1] / "content" / "templates"
@@ -57,9 +57,9 @@ def load_templates(paths: Iterable[Path], topics: Mapping[str, Topic] | None = N
         if template is BROKEN:
             continue
         if template.identifier in found:
-            wrong = f"the template {template.identifier!r} stands in {found[template.identifier].file} already"
+            wrong = f"the template {template.identifier!r} stands in {found[template.identifier].source} already"
             at = next(value for key, value in node.entries if key.text == "template")
-            problems.append(at.problem("duplicate-id", "template", wrong, "give one of them another id"))
+            at.report(problems, "duplicate-id", "template", wrong, "give one of them another id")
         found[template.identifier] = template
     if problems:
         raise BadInput(problems)
@@ -67,7 +67,7 @@ def load_templates(paths: Iterable[Path], topics: Mapping[str, Topic] | None = N
 
 
 __all__ = [
-    "FOLDER", "TEMPLATE", "ChoiceWanted", "Constraint", "Derived", "Drawn", "Listed", "NumberWanted", "Parameter",
-    "ResponseWanted", "Rule", "Stepped", "Template", "Values", "Worded", "built_in", "load_template", "load_templates",
-    "read_template",
+    "DISTRACTORS", "FOLDER", "TEMPLATE", "ChoiceWanted", "Constraint", "Derived", "Drawn", "Listed", "NumberWanted",
+    "Parameter", "ResponseWanted", "Rule", "Stepped", "Template", "Values", "Worded", "built_in", "load_template",
+    "load_templates", "read_template",
 ]

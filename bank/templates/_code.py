@@ -95,7 +95,8 @@ class Maker(Emitter):
         scale = amount.scale
         if parameter.places is not None and not amount.bottom and scale < parameter.places:
             factor = POWERS[parameter.places - scale]
-            amount = amount._replace(top=f"({amount.top} * {factor})", scale=parameter.places, size=amount.size * factor)
+            top, size = f"({amount.top} * {factor})", amount.size * factor
+            amount = amount._replace(top=top, scale=parameter.places, size=size)
         places = "" if parameter.places is None else str(parameter.places)
         return amount._replace(top=self.hold(amount.top), places=places)
 
@@ -150,7 +151,7 @@ class Rule(NamedTuple):
 
 UNWORKABLE = Rule("no-value", "an expression has no value for this draw", "")
 NEGATIVE_OPERAND = Rule("negative-operand", "an operand is below zero", "add a constraint that keeps it above")
-NEGATIVE_RESULT = Rule("negative-result", "the subtrahend is larger than the minuend", "add a constraint: first >= second")
+NEGATIVE_RESULT = Rule("negative-result", "the second is larger than the first", "add a constraint: first >= second")
 ZERO_DIVISOR = Rule("zero-divisor", "the divisor is zero", "let the divisor's range begin above zero")
 TIE = Rule("tie", "two of the numbers to compare are equal", "add a constraint: first != second")
 ENDLESS_KEY = Rule(
@@ -275,8 +276,12 @@ def make_key(recipe: Recipe) -> Callable[[Values], Numeral]:
     amount = maker.number(recipe.key)
     if recipe.rounding is not None:
         unit = amount.bottom or str(POWERS[amount.scale])
-        top = f"nearest({amount.top} * {POWERS[recipe.rounding]}, {unit})"
-        amount = Amount(maker.hold(top), recipe.rounding)
+        if recipe.rounding < 0:
+            power = POWERS[-recipe.rounding]
+            amount = Amount(maker.hold(f"nearest({amount.top}, {unit} * {power}) * {power}"))
+        else:
+            top = f"nearest({amount.top} * {POWERS[recipe.rounding]}, {unit})"
+            amount = Amount(maker.hold(top), recipe.rounding)
     if recipe.places is not None:
         maker.say(f"return {maker.with_places(amount, recipe.places)}")
     else:

@@ -24,12 +24,14 @@ RANGE = Record(
     Field("from", Number(Numeral.parse), "Smallest value.", required=True),
     Field("to", Number(Numeral.parse), "Largest value; the steps must reach it.", required=True),
     Field("step", Number(Numeral.parse), "Distance; its places are the places that are written.", required=True),
-    Field("written", OneOf("places", "shortest"), "With the step's places, or without trailing zeros.", default="places"),
+    Field("written", OneOf("places", "shortest"), "With the step's places, or without trailing zeros.",
+          default="places"),
     _RADICAL,
 )
 WHOLE = Record(
     "Equally spaced whole numbers.",
-    Field("whole", ListOf(Whole(-(10**12), 10**12), 2, 2, "[smallest, largest]"), "Smallest and largest.", required=True),
+    Field("whole", ListOf(Whole(-(10**12), 10**12), 2, 2, "[smallest, largest]"), "Smallest and largest.",
+          required=True),
     Field("step", Whole(1, 10**12), "Distance; the steps must reach the largest.", default=1),
     _RADICAL,
 )
@@ -76,7 +78,8 @@ TEMPLATE = Record(
     Field("key", Formula(), "The right answer, exactly.", required=True),
     Field("rounding", Record(
         "The key is rounded.",
-        Field("places", Whole(0, MAX_PLACES), "Places it is rounded to.", required=True),
+        Field("places", Whole(-6, MAX_PLACES), "Places it is rounded to; -1 for tens, -2 for hundreds (round only).",
+              required=True),
         Field("asked", Text(), "Words of the stem that ask for it.", required=True),
     ), "Only where the stem asks for rounding (divide, round)."),
     Field("places", Whole(0, MAX_PLACES), "Fixed places of key and options, 2 for most money; without it, none extra."),

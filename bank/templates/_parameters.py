@@ -97,7 +97,7 @@ def read_parameters(found: dict[str, Read], node: Node, problems: Problems) -> t
     for name, read in found.items():
         field = f"parameters.{name}"
         if name in RESERVED or name in WORDS:
-            problems.append(keys[name].problem("reserved-name", field, f"{name!r} means something else", "rename it"))
+            keys[name].report(problems, "reserved-name", field, f"{name!r} means something else", "rename it")
         if read is BROKEN or any(value is BROKEN for value in read.values.values()):
             continue
         first = next(iter(read.values))
@@ -114,7 +114,7 @@ def _range(name: str, field: str, read: Read, problems: Problems) -> Stepped | N
     scale = max(low.places, step.places, high.normal().places)
     if scale > MAX_PLACES or max(abs(low.coefficient), abs(high.coefficient)) >= POWERS[2 * MAX_PLACES]:
         wrong = f"more than {MAX_PLACES} digits before or behind the point"
-        problems.append(read.node.problem("out-of-range", field, wrong, "use shorter numbers"))
+        read.node.report(problems, "out-of-range", field, wrong, "use shorter numbers")
         return None
     first, last, distance = (numeral.with_places(max(scale, numeral.places)) for numeral in (low, high, step))
     parameter = Stepped(name, first.coefficient, distance.coefficient, 1, scale, read["written"] == "shortest")
@@ -131,14 +131,18 @@ def _counted(parameter: Stepped, last: int, field: str, read: Read, end: str, pr
     first, step, scale = parameter.first, parameter.step, parameter.scale
     low, high, distance = (Numeral(number, scale).text() for number in (first, last, step))
     if step <= 0:
-        problems.append(read.at("step").problem("bad-step", f"{field}.step", f"{distance} is not above zero", "write 0.1 or such"))
+        read.at("step").report(
+            problems, "bad-step", f"{field}.step", f"{distance} is not above zero", "write 0.1 or such"
+        )
     elif last < first:
-        problems.append(read.at(end).problem("empty-range", f"{field}.{end}", f"{high} is below {low}", "swap them"))
+        read.at(end).report(problems, "empty-range", f"{field}.{end}", f"{high} is below {low}", "swap them")
     elif (last - first) % step:
         near = first + (last - first) // step * step
         nearest = " or ".join(Numeral(number, scale).text() for number in (near, near + step))
         wrong = f"{distance} never reaches {high} from {low}"
-        problems.append(read.at("step").problem("step-misses-end", f"{field}.step", wrong, f"end at {nearest}, or change the step"))
+        read.at("step").report(
+            problems, "step-misses-end", f"{field}.step", wrong, f"end at {nearest}, or change the step"
+        )
     else:
         return parameter._replace(count=(last - first) // step + 1)
     return None
@@ -152,17 +156,21 @@ def _list(name: str, field: str, read: Read, problems: Problems) -> Listed | Wor
     for node in nodes:
         text = " ".join(node.text.split()) if node not in numbers else node.text
         if text in seen:
-            problems.append(node.problem("twice", f"{field}.list", f"{node.shown()} stands here twice", "keep one"))
+            node.report(problems, "twice", f"{field}.list", f"{node.shown()} stands here twice", "keep one")
         seen[text] = node
     if not numbers:
         for node in nodes:
             if node.text != node.text.strip() or "\n" in node.text or "  " in node.text:
-                problems.append(node.problem("bad-words", f"{field}.list", "words with surrounding or double spaces", "trim them"))
+                node.report(
+                    problems, "bad-words", f"{field}.list", "words with surrounding or double spaces", "trim them"
+                )
         return None if len(problems) > before else Worded(name, tuple(seen))
     numerals = []
     for node in nodes:
         if node not in numbers:
-            problems.append(node.problem("mixed-list", f"{field}.list", f"{node.shown()} is no number, others are", "write one kind"))
+            node.report(
+                problems, "mixed-list", f"{field}.list", f"{node.shown()} is no number, others are", "write one kind"
+            )
             continue
         try:
             numerals.append(Numeral.parse(node.text))
@@ -170,7 +178,7 @@ def _list(name: str, field: str, read: Read, problems: Problems) -> Listed | Wor
             if not usual or numerals[-1].places > MAX_PLACES or abs(numerals[-1].coefficient) >= POWERS[2 * MAX_PLACES]:
                 raise ValueError(f"{node.shown()} is not written the usual way, or too long")
         except ValueError as fault:
-            problems.append(node.problem("bad-number", f"{field}.list", str(fault), "write it as 0.25 or 3"))
+            node.report(problems, "bad-number", f"{field}.list", str(fault), "write it as 0.25 or 3")
     return None if len(problems) > before else Listed(name, tuple(numerals))
 
 
@@ -184,14 +192,17 @@ def read_formula(node: Node, field: str, problems: Problems) -> Part:
     try:
         return expressions.read(node.text)
     except ExpressionError as fault:
-        problems.append(node.problem(fault.code, field, fault.wrong, fault.remedy, fault.at))
+        node.report(problems, fault.code, field, fault.wrong, fault.remedy, fault.at)
         return BROKEN
 
 
 def in_order(derived: Sequence[Derived]) -> tuple[tuple[Derived, ...], tuple[str, ...]]:
     """Return *derived* so that each stands behind those it uses, and the names of one loop where there is one."""
     waiting = {parameter.name: parameter for parameter in derived}
-    uses = {name: [use for use in expressions.names(parameter.part) if use in waiting] for name, parameter in waiting.items()}
+    uses = {
+        name: [use for use in expressions.names(parameter.part) if use in waiting]
+        for name, parameter in waiting.items()
+    }
     done: list[Derived] = []
     state: dict[str, int] = {}
     loop: list[str] = []

@@ -44,7 +44,7 @@ def read_template(node: Node, topics: Mapping[str, Topic], problems: Problems) -
         name = loop[0]
         wrong = f"these parameters are derived from one another: {' -> '.join((*loop, name))}"
         formula = found[name]["derive"]
-        problems.append(formula.problem("derived-loop", f"parameters.{name}.derive", wrong, "draw one of them"))
+        formula.report(problems, "derived-loop", f"parameters.{name}.derive", wrong, "draw one of them")
         return BROKEN
     if not _derived_make_sense(parameters, derived, found, problems):
         return BROKEN
@@ -71,7 +71,7 @@ def read_template(node: Node, topics: Mapping[str, Topic], problems: Problems) -
         rounding=rounding, places=read["places"], unit=unit, stem_parts=stem, response=_response(read),
         mistakes=tuple(read["mistakes"] or ()), hint=_stems.plain_lines(feedback["wrong"]) if feedback else (),
         praise=_stems.plain_lines(feedback["right"]) if feedback else (), show_solution=read["show_solution"],
-        context=read["context"], draws=read["draws"], file=node.source.name, checksum=checksum(node),
+        context=read["context"], draws=read["draws"], source=node.source.name, checksum=checksum(node),
     )
 
 
@@ -81,7 +81,7 @@ def _codes(read: Read, topics: Mapping[str, Topic], problems: Problems) -> tuple
         return ()
     topic = topics.get(name)
     if topic is None:
-        problems.append(read.at("topic").problem("unknown-topic", "topic", f"there is no topic {name!r}", did_you_mean(name, topics)))
+        read.at("topic").report_unknown(problems, "topic", "topic", name, topics)
         return ()
     if codes is None:
         return topic.codes
@@ -89,7 +89,7 @@ def _codes(read: Read, topics: Mapping[str, Topic], problems: Problems) -> tuple
         if code not in topic.codes:
             remedy = did_you_mean(code, topic.codes) if topic.codes else f"add it to the topic {name!r}"
             wrong = f"the topic {name!r} has no code {code!r}"
-            problems.append(read.at("codes").items[number].problem("unknown-code", "codes", wrong, remedy))
+            read.at("codes").items[number].report(problems, "unknown-code", "codes", wrong, remedy)
     return tuple(codes)
 
 
@@ -102,24 +102,49 @@ def _check_operation(read: Read, problems: Problems) -> None:
     if operands and not fewest <= len(operands) <= most:
         wanted = str(fewest) if fewest == most else f"{fewest} to {most}"
         wrong = f"{operation} takes {wanted} operands, {len(operands)} stand here"
-        problems.append(read.at("operands").problem("wrong-operands", "operands", wrong, "add or delete some"))
+        read.at("operands").report(problems, "wrong-operands", "operands", wrong, "add or delete some")
     layouts = LAYOUTS.get(operation, ())
     if read["layout"] and read["layout"] not in layouts:
         wrong = f"{operation} has no layout {read['layout']!r}"
         remedy = f"write {' or '.join(layouts)}" if layouts else "delete this line"
-        problems.append(read.at("layout").problem("wrong-layout", "layout", wrong, remedy))
+        read.at("layout").report(problems, "wrong-layout", "layout", wrong, remedy)
+    _check_distractors(read, problems)
     rounding = read["rounding"]
     if rounding is BROKEN:
         return
     if rounding is None and operation == "round":
-        problems.append(read.node.problem("missing-key", "rounding", "rounding has to say to which place", "write rounding: {places: 1, asked: ...}"))
+        read.node.report(
+            problems, "missing-key", "rounding", "rounding has to say to which place",
+            "write rounding: {places: 1, asked: ...}",
+        )
+    if rounding and operation == "divide" and rounding["places"] is not BROKEN and rounding["places"] < 0:
+        rounding.at("places").report(
+            problems, "wrong-rounding", "rounding.places", "a quotient is rounded to places behind the point",
+            "write 0 or more",
+        )
     if rounding is not None and operation not in ("round", "divide"):
-        problems.append(read.at("rounding").problem("wrong-rounding", "rounding", f"the key of {operation} is exact", "delete it"))
+        read.at("rounding").report(
+            problems, "wrong-rounding", "rounding", f"the key of {operation} is exact", "delete it"
+        )
     if rounding and rounding["asked"] and read["stem"]:
         stem = " ".join(read["stem"].split())
         if " ".join(rounding["asked"].split()).lower() not in stem.lower():
             wrong = f"the stem does not hold the words {rounding['asked']!r}"
-            problems.append(rounding.at("asked").problem("rounding-not-asked", "rounding.asked", wrong, "ask for the rounding in the stem"))
+            rounding.at("asked").report(
+                problems, "rounding-not-asked", "rounding.asked", wrong, "ask for the rounding in the stem"
+            )
+
+
+def _check_distractors(read: Read, problems: Problems) -> None:
+    response = read["response"]
+    if read["operation"] != "compare" or not isinstance(response, Read) or "choice" not in response.values:
+        return
+    choice = response["choice"]
+    if choice and choice["distractors"]:
+        wrong = "the numbers to compare are the options, their number is settled"
+        choice.at("distractors").report(
+            problems, "wrong-distractors", "response.choice.distractors", wrong, "write response: choice"
+        )
 
 
 def _check_mistakes(read: Read, problems: Problems) -> None:
@@ -135,13 +160,13 @@ def _check_mistakes(read: Read, problems: Problems) -> None:
         node = read.at("mistakes").items[number]
         field = f"mistakes[{number + 1}]"
         if name not in known:
-            problems.append(node.problem("unknown-mistake", field, f"there is no mistake {name!r}", did_you_mean(name, known)))
+            node.report_unknown(problems, field, "mistake", name, known)
         elif operation and known[name].operation != operation:
             same = [one.identifier for one in mistakes.of_operation(operation)]
             wrong = f"{name!r} is a mistake of {known[name].operation}, the operation is {operation}"
-            problems.append(node.problem("wrong-mistake", field, wrong, did_you_mean(name, same)))
+            node.report(problems, "wrong-mistake", field, wrong, did_you_mean(name, same))
         if name in seen:
-            problems.append(node.problem("twice", field, f"{name!r} stands here twice", "keep one"))
+            node.report(problems, "twice", field, f"{name!r} stands here twice", "keep one")
         seen.add(name)
 
 
@@ -196,7 +221,7 @@ def _stem(read: Read, problems: Problems) -> tuple[StemPart, ...]:
     try:
         return _stems.read_stem(node.text)
     except ExpressionError as fault:
-        problems.append(node.problem(fault.code, "stem", fault.wrong, fault.remedy, fault.at))
+        node.report(problems, fault.code, "stem", fault.wrong, fault.remedy, fault.at)
         return BROKEN
 
 
@@ -216,7 +241,7 @@ def _derived_make_sense(
                 raise ExpressionError("unknown-name", f"there is no parameter {unknown[0]!r}", remedy, at)
             maker.require([parameter.name])
         except ExpressionError as fault:
-            problems.append(node.problem(fault.code, field, fault.wrong, fault.remedy, fault.at))
+            node.report(problems, fault.code, field, fault.wrong, fault.remedy, fault.at)
             return False
     return True
 
@@ -234,9 +259,9 @@ def _check_formulas(
             try:
                 if maker.truth(constraint.part).known is False:
                     wrong = "this holds for no draw, whatever the values"
-                    problems.append(node.problem("never-holds", field, wrong, "change it or the ranges"))
+                    node.report(problems, "never-holds", field, wrong, "change it or the ranges")
             except ExpressionError as fault:
-                problems.append(node.problem(fault.code, field, fault.wrong, fault.remedy, fault.at))
+                node.report(problems, fault.code, field, fault.wrong, fault.remedy, fault.at)
     formulas = [("key", read["key"], key)] if key is not BROKEN else []
     if operands is not BROKEN:
         pairs = zip(read["operands"], operands, strict=True)
@@ -245,7 +270,7 @@ def _check_formulas(
         try:
             maker.number(part)
         except ExpressionError as fault:
-            problems.append(node.problem(fault.code, field, fault.wrong, fault.remedy, fault.at))
+            node.report(problems, fault.code, field, fault.wrong, fault.remedy, fault.at)
 
 
 def _check_whole(
@@ -264,16 +289,19 @@ def _check_whole(
     keys = {key.text: key for key, _ in read.at("parameters").entries}
     for name, key in keys.items():
         if name not in used:
-            problems.append(key.problem("unused-parameter", f"parameters.{name}", "nothing uses this parameter", "delete it"))
+            key.report(problems, "unused-parameter", f"parameters.{name}", "nothing uses this parameter", "delete it")
     if recipe.operation != "compare" and not shown & set(_stems.WHOLE_NAMES):
         for number, part in enumerate(recipe.operands):
             if isinstance(part, expressions.Name) and part.name not in shown:
                 wrong_words = f"the stem never shows {part.name!r}, which the method works on"
-                problems.append(node.problem("operand-not-shown", "stem", wrong_words, f"write {{{{ {part.name} }}}} or {{{{ work }}}}"))
+                node.report(
+                    problems, "operand-not-shown", "stem", wrong_words,
+                    f"write {{{{ {part.name} }}}} or {{{{ work }}}}",
+                )
     try:
         make_check(recipe)
     except ExpressionError as fault:
-        problems.append(read.at("key").problem(fault.code, "key", fault.wrong, fault.remedy))
+        read.at("key").report(problems, fault.code, "key", fault.wrong, fault.remedy)
 
 
 def checksum(node: Node) -> str:

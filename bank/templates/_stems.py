@@ -133,7 +133,8 @@ def _wrong_shown(
     is_words = isinstance(parameters[part.name], Worded)
     for name in part.filters:
         if name not in FILTERS:
-            yield ExpressionError("unknown-filter", f"there is no filter {name!r}", did_you_mean(name, FILTERS), part.at)
+            remedy = did_you_mean(name, FILTERS)
+            yield ExpressionError("unknown-filter", f"there is no filter {name!r}", remedy, part.at)
         elif (name == "capitalized") != is_words:
             wrong = f"{name!r} takes {FILTERS[name].split(' with')[0]}"
             yield ExpressionError("bad-filter", wrong, "delete it", part.at)

@@ -17,11 +17,15 @@ from bank.templates._parameters import Derived, Drawn, Parameter
 from bank.templates._stems import StemPart
 
 
+DISTRACTORS = 3
+"""Wrong options where neither template nor plan says: rule D4, three to five options."""
+
+
 class ChoiceWanted(NamedTuple):
     """The item is answered by choosing."""
 
     distractors: int | None = None
-    """How many wrong options, None for the plan's number."""
+    """How many wrong options, None where the template does not say."""
 
 
 class NumberWanted(NamedTuple):
@@ -85,7 +89,7 @@ class Template:
     context: bool
     draws: int | None
     """Most items of this template in one bank, or None."""
-    file: str
+    source: str
     """Name of the file it was read from, for messages."""
     checksum: str
     """Digest of everything in the file but comments and note."""
@@ -101,9 +105,18 @@ class Template:
         )
 
     @property
-    def method_places(self) -> int | None:
-        """The option ``places`` of the method and of mistakes: where the key is rounded, else None."""
-        return self.rounding
+    def distractors(self) -> int:
+        """How many wrong options an item offers; 0 where a number is typed."""
+        if isinstance(self.response, NumberWanted):
+            return 0
+        if self.operation == "compare":
+            return len(self.operand_parts) - 1
+        return self.response.distractors or DISTRACTORS
+
+    @property
+    def policy(self) -> str:
+        """As `bank.model.TypedNumber.policy`; empty where the item is answered by choosing."""
+        return self.response.policy if isinstance(self.response, NumberWanted) else ""
 
     @property
     def drawn(self) -> tuple[Drawn, ...]:
@@ -132,6 +145,12 @@ class Template:
     def refusals(self) -> tuple[str, ...]:
         """What each number of ``check`` means: constraints as written first, then the operation's own rules."""
         return (*(constraint.text for constraint in self.constraints), *(rule.says for rule in self.rules))
+
+    @cached_property
+    def refusal(self) -> Callable[[Values], str]:
+        """The function from a draw to what refuses it, one of ``refusals``; empty where nothing does."""
+        check, reasons = self.check, (*self.refusals, "")
+        return lambda values: reasons[check(values)]
 
     @property
     def rules(self) -> tuple[Rule, ...]:
