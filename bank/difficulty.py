@@ -91,8 +91,9 @@ class Weights(NamedTuple):
 def features(operands: tuple[Numeral, ...], trace: Trace, *, context: bool, response: str) -> Features:
     """Return the features of an item: operation, digits, the trace's facts, *context* and *response* kind.
 
-    *context* says whether the stem tells a story; *response* is ``choice`` or ``typed``. Counts of zero are
-    left out. In ``digits_first`` and ``digits_second`` zeros before the first other digit do not count.
+    *context* says whether the stem tells a story; *response* is ``choice``, or anything else for a typed
+    answer. Counts of zero are left out. In ``digits_first`` and ``digits_second`` zeros before the first other
+    digit do not count.
     """
     operation = trace.operation
     found = [_OPERATION_FEATURE[operation], ("digits_first", len(str(operands[0].coefficient)))]
@@ -109,7 +110,7 @@ def features(operands: tuple[Numeral, ...], trace: Trace, *, context: bool, resp
         found.append(_STORY)
         if operation == "multiply" and any([0 < one.coefficient < POWERS[one.places] for one in operands]):
             found.append(("story_factor_below_one", 1))
-    if response == "typed":
+    if response != "choice":
         found.append(_TYPED)
     return tuple(found)
 
