@@ -19,7 +19,7 @@ from bank.chance import shuffled
 from bank.draw import Demand, Drawer, Kept
 from bank.errors import BadInput, Place, Problem
 from bank.model import BankInfo, Finding, Locale, Quiz, Section
-from bank.plans import Line, Plan, QuizPlan
+from bank.plans import DrawLine, Plan, PlannedQuiz
 from bank.review import write_review
 from bank.store import Bank, write_bank
 from bank.summary import WHOLE_BANK, BuildSummary, FamilyYield, to_json
@@ -47,7 +47,6 @@ class _Entry(NamedTuple):
 class _Task(NamedTuple):
     template: Template
     locale: Locale
-    distractors: int
     seed: int
     shard: int
     shards: int
@@ -66,9 +65,7 @@ def build(
     """
     number = plan.seed if seed is None else seed
     folder = _usable(folder)
-    lines = [(quiz.identifier, line) for quiz in plan.quizzes for line in quiz.lines]
-    lines += [("", line) for line in plan.pool]
-    collected = _Collected(plan, [line for _, line in lines], [quiz for quiz, _ in lines])
+    collected = _Collected(plan, plan.lines)
     with _spool(folder) as spool:
         collected.spool = spool
         _draw_all(collected, _shares(plan, collected.lines), number, jobs, progress)
@@ -136,12 +133,12 @@ class _Spool:
 # ---- demands -------------------------------------------------------------------------------------------------------
 
 
-def _shares(plan: Plan, lines: Sequence[Line]) -> dict[str, list[Demand]]:
+def _shares(plan: Plan, lines: Sequence[DrawLine]) -> dict[str, list[Demand]]:
     """Share each line's items out over the templates that fit it, those used least first."""
     load: Counter[str] = Counter()
     shares: dict[str, list[Demand]] = {template.identifier: [] for template in plan.templates}
     for place, line in enumerate(lines):
-        fitting = sorted(plan.candidates(line), key=lambda t: (load[t.identifier], t.identifier))
+        fitting = sorted(line.fitting(plan.templates), key=lambda t: (load[t.identifier], t.identifier))
         for turn, template in enumerate(fitting):
             count = draw.share_of(line.items, turn, len(fitting))
             if count:
@@ -160,7 +157,7 @@ def _tasks(plan: Plan, shares: dict[str, list[Demand]], seed: int) -> list[_Task
         shards = draw.shards_for(template, sum(demand.count for demand in demands))
         for shard in range(shards):
             part = tuple(demand._replace(count=draw.share_of(demand.count, shard, shards)) for demand in demands)
-            tasks.append(_Task(template, plan.locale, plan.distractors, seed, shard, shards, ((part, frozenset()),)))
+            tasks.append(_Task(template, plan.locale, seed, shard, shards, ((part, frozenset()),)))
     return tasks
 
 
@@ -193,7 +190,10 @@ def _run(tasks: Sequence[_Task], jobs: int) -> Iterator[tuple[_Task, draw.Batch]
 
 def _work(task: _Task) -> draw.Batch:
     weights = difficulty.load_weights()
-    drawer = Drawer(task.template, task.locale, weights, task.distractors, task.seed, task.shard, task.shards)
+    drawer = Drawer(
+        task.template, task.locale, weights, task.seed, sum(demand.count for demand in task.rounds[0][0]),
+        task.shard, task.shards,
+    )
     batch = drawer.more(*task.rounds[0])
     for demands, taken in task.rounds[1:]:
         batch = drawer.more(demands, taken)
@@ -215,11 +215,9 @@ class _Collected:
 
     spool: _Spool
 
-    def __init__(self, plan: Plan, lines: Sequence[Line], scopes: Sequence[str]) -> None:
+    def __init__(self, plan: Plan, lines: Sequence[DrawLine]) -> None:
         self.plan = plan
         self.lines = lines
-        self.scopes = scopes
-        """The quiz of each line, empty for the pool."""
         self.entries: list[list[_Entry]] = [[] for _ in lines]
         self.wanted = sum(line.items for line in lines)
         self.count = 0
@@ -276,7 +274,7 @@ class _Collected:
         if kept.size:
             self._panel[WHOLE_BANK].add(kept.earned, kept.size)
             self._places[kept.size, kept.key_place] += 1
-            quiz = self.scopes[line]
+            quiz = self.lines[line].quiz
             if quiz:
                 self._panel[quiz].add(kept.earned, kept.size)
         self._uses.update(set(kept.mistakes))
@@ -292,7 +290,7 @@ class _Collected:
             line = self.lines[place]
             if short <= 0:
                 continue
-            fitting = sorted(self.plan.candidates(line), key=lambda t: t.identifier)
+            fitting = sorted(line.fitting(self.plan.templates), key=lambda t: t.identifier)
             sources = [
                 (template.identifier, shard)
                 for template in fitting
@@ -309,9 +307,7 @@ class _Collected:
             past = self._past.get((name, shard))
             rounds = (*(past.rounds if past else ()), (tuple(demands), taken))
             shards = past.shards if past else 1
-            tasks.append(_Task(
-                self._templates[name], self.plan.locale, self.plan.distractors, seed, shard, shards, rounds
-            ))
+            tasks.append(_Task(self._templates[name], self.plan.locale, seed, shard, shards, rounds))
         return tasks
 
     def _shards(self, name: str) -> int:
@@ -326,9 +322,9 @@ class _Collected:
         if problems:
             raise BadInput(problems)
 
-    def _too_much(self, line: Line, short: int) -> Problem:
+    def _too_much(self, line: DrawLine, short: int) -> Problem:
         told = []
-        for template in self.plan.candidates(line):
+        for template in line.fitting(self.plan.templates):
             found = self._yields.get(template.identifier)
             if found is None:
                 continue
@@ -356,7 +352,7 @@ class _Collected:
     def of_quiz(self, quiz: str) -> list[_Entry]:
         """Return the items of *quiz* in the order of its lines."""
         return [
-            entry for scope, entries in zip(self.scopes, self.entries, strict=True) if scope == quiz
+            entry for line, entries in zip(self.lines, self.entries, strict=True) if line.quiz == quiz
             for entry in entries
         ]
 
@@ -414,7 +410,7 @@ def _quizzes(plan: Plan, collected: _Collected, seed: int) -> list[tuple[list[_E
     return made
 
 
-def _quiz(planned: QuizPlan, sections: tuple[Section, ...]) -> Quiz:
+def _quiz(planned: PlannedQuiz, sections: tuple[Section, ...]) -> Quiz:
     return Quiz(
         identifier=planned.identifier, title=planned.title, week=planned.week, sections=sections, use=planned.use,
         show_feedback=planned.show_feedback, minutes=planned.minutes, calculator=planned.calculator,

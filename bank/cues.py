@@ -298,7 +298,6 @@ _OWN = [found for found in CUES if found.kind == "own"]
 _PAIR = [found for found in CUES if found.kind == "pair"]
 _PLACE = [found for found in CUES if found.kind == "place"]
 _SET = [found for found in CUES if found.kind == "set"]
-_CHAINS = _SET[:2]
 _HELD_OUT = [found for found in CUES if found.kind == "held-out"]
 PACKED = (*_OWN, *_PAIR, *_PLACE)
 """Cues scored in packed form, in order of their fields."""
@@ -319,8 +318,24 @@ _PLACES = {
     for size in range(2, LARGEST_SET + 1)
 }
 _CREDIT = (0, *(UNIT // count for count in range(1, LARGEST_SET + 1)))
-_PAIR_SHIFTS = tuple((found.score, FIELD * (len(_OWN) + place)) for place, found in enumerate(_PAIR))
+_AT = tuple(FIELD * (len(_OWN) + place) for place in range(len(_PAIR)))
+_BIT = tuple(1 << shift for shift in _AT)
 _OWN_SHIFTS = tuple((found.score, FIELD * place) for place, found in enumerate(_OWN))
+
+
+def _chain_credits(figures: Sequence[str], key: int) -> tuple[int, int]:
+    """Return what the inner and the outer place of a x10 chain earn, where two options have the same figures."""
+    inner, outer = [], []
+    for rank, mine in enumerate(figures):
+        below, above = mine in figures[:rank], mine in figures[rank + 1 :]
+        inner.append(below and above)
+        outer.append(below != above)
+    size = len(figures)
+    between, ends = inner.count(True), outer.count(True)
+    return (
+        UNIT // (between or size) if inner[key] or not between else 0,
+        UNIT // (ends or size) if outer[key] or not ends else 0,
+    )
 
 
 class Scores:
@@ -337,10 +352,26 @@ class Scores:
             self._own[place] = packed
 
     def _pair(self, first: int, second: int) -> int:
-        packed = 0
+        """Return the packed scores of the pair cues, in the order in which they are defined above."""
         option, other = self.shapes[first], self.shapes[second]
-        for score, shift in _PAIR_SHIFTS:
-            packed |= score(option, other) << shift
+        differ = option.aligned ^ other.aligned
+        differ |= differ >> 2
+        differ |= differ >> 1
+        places = option.places - other.places
+        wholes = option.whole - other.whole
+        form = 31 - (wholes if wholes > 0 else -wholes) - (places if places > 0 else -places)
+        changes = 31 - edit_distance(option, other)
+        packed = (
+            (option.written & other.written & ~differ).bit_count() << _AT[0]
+            | (option.digit_set & other.digit_set).bit_count() << _AT[1]
+            | (form if form > 0 else 0) << _AT[2]
+            | (changes if changes > 0 else 0) << _AT[3]
+            | _BIT[4 if places == 0 else 5]
+            | _BIT[6 if option.text[-1] == other.text[-1] else 7]
+            | _BIT[9 if option.figures == other.figures else 10]
+        )
+        if option.figures[:1] == other.figures[:1]:
+            packed |= _BIT[8]
         self._pairs[first << 8 | second] = packed
         return packed
 
@@ -366,25 +397,26 @@ class Scores:
             ties += (least & ((total | _HIGH) - best)) >> (FIELD - 1)
         return picked, ties
 
-    def _credit_of_sets(self, chosen: Sequence[int], key: int) -> list[int]:
+    def _credit_of_sets(self, chosen: Sequence[int], key: int) -> tuple[int, int, int]:
         shapes = self.shapes
-        figures = [shapes[mine].figures for mine in chosen]
         size = len(chosen)
+        figures = [shapes[mine].figures for mine in chosen]
         if len(set(figures)) == size:
             inner = outer = UNIT // size
         else:
-            options = [shapes[mine] for mine in chosen]
-            inner, outer = [credit(found, options, key) for found in _CHAINS]
+            inner, outer = _chain_credits(figures, key)
         sizes = [shapes[mine].size for mine in chosen]
-        mine = sizes[key]
+        own = sizes[key]
         sizes.sort()
+        place = sizes.index(own)
         gaps = [upper - lower for lower, upper in zip(sizes, sizes[1:], strict=False)]
         least = min(gaps)
-        place = sizes.index(mine)
-        if least not in (gaps[max(0, place - 1)], gaps[min(place, size - 2)]):
-            return [inner, outer, 0]
+        if gaps[place if place < size - 1 else place - 1] != least and (not place or gaps[place - 1] != least):
+            return inner, outer, 0
+        if gaps.count(least) == 1:
+            return inner, outer, UNIT // 2
         close = {end for at, gap in enumerate(gaps) if gap == least for end in (at, at + 1)}
-        return [inner, outer, _CREDIT[len(close)]]
+        return inner, outer, UNIT // len(close)
 
     def weigh(self, chosen: Sequence[int], key: int, weights: Sequence[int]) -> int:
         """Return the sum of *weights* times what each cue of `STEERED` earns, as `credits` gives it."""
@@ -409,7 +441,7 @@ class Scores:
         high = picked.to_bytes(len(PACKED) + 1, "little")
         tied = ties.to_bytes(len(PACKED) + 1, "little")
         earned = [_CREDIT[tied[field] + 1] if high[field] else 0 for field in range(len(PACKED))]
-        return earned + self._credit_of_sets(chosen, key)
+        return [*earned, *self._credit_of_sets(chosen, key)]
 
 
 def held_out(options: Sequence[Shape], key: int) -> list[int]:

@@ -15,10 +15,15 @@ from bank import cues
 from bank.mistakes import Mistake
 from bank.numerals import POWERS, Numeral
 
-MOST_SETS = 24
-"""Sets of wrong options compared for one item; more cost time and gain little (measured on the demo bank)."""
-SPARE = 4
-"""Wrong answers on either side of the key that enter the comparison beyond those needed."""
+THOROUGH = (4, 24)
+"""Wrong answers on either side of the key that are compared beyond those needed, and sets of them compared: for
+short quizzes, where every item counts, and for an item on which a cue has earned too much so far."""
+LEAN = (2, 8)
+"""The same for long banks, where the cues are kept level over many items."""
+FEW_ITEMS = 100
+"""Items of a template from which on the choice is `LEAN`."""
+TOO_MUCH = 4
+"""Hits above chance from which on a cue is kept down thoroughly."""
 SPARE_DIGITS = 2
 """A wrong option may have this many digits more than the key or the longest operand: longer ones look absurd.
 Common practice, no source."""
@@ -96,7 +101,8 @@ class Chooser:
     items are the same whatever else is built.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, items: int) -> None:
+        self._effort = THOROUGH if items <= FEW_ITEMS else LEAN
         self.excess = [0] * len(cues.STEERED)
         self.items = 0
         self.uses: dict[str, int] = {}
@@ -134,12 +140,15 @@ class Chooser:
         key_place = self._key_place(len(below), len(above), wanted, number, patient, needed)
         if key_place is None:
             return None
-        lower = self._short_list(below, key_place, must, number)
-        upper = self._short_list(above, wanted - key_place, must, number >> 7)
+        steered = max([self.excess[place] for place in self._steered])
+        spare, most = THOROUGH if steered > TOO_MUCH * cues.UNIT else self._effort
+        lower = self._short_list(below, key_place, spare, must, number)
+        upper = self._short_list(above, wanted - key_place, spare, must, number >> 7)
         kept = lower + upper
         if must:
             needed = next((place for place, answer in enumerate(kept) if must in answer.mistakes), -1)
-        sets = self._sets(len(lower), len(upper), key_place, wanted, number, needed)
+        sets = self._sets(len(lower), len(upper), key_place, wanted, needed)
+        sets = sets[number % max(1, len(sets) // most) :: max(1, len(sets) // most)][:most]
         best = self._least_costly(kept, key, operands, sets, key_place)
         return Chosen(tuple([kept[place] for place in best]), key_place)
 
@@ -166,11 +175,11 @@ class Chooser:
         self.items += 1
         return True
 
-    def _short_list(self, side: list[Wrong], needed: int, must: str, number: int) -> list[Wrong]:
+    def _short_list(self, side: list[Wrong], needed: int, spare: int, must: str, number: int) -> list[Wrong]:
         """Return the answers of one side of the key that enter the comparison: clear and seldom used ones first."""
         if not needed:
             return []
-        most = needed + SPARE
+        most = needed + spare
         if len(side) <= most:
             return side
         uses = self.uses.get
@@ -207,16 +216,15 @@ class Chooser:
 
     @staticmethod
     def _sets(
-        lower: int, upper: int, key_place: int, wanted: int, number: int, needed: int
+        lower: int, upper: int, key_place: int, wanted: int, needed: int
     ) -> list[tuple[int, ...]]:
-        """Return sets of places in the short list, at most `MOST_SETS`, all of them holding *needed* (-1: none)."""
+        """Return all sets of places in the short list that hold *needed* (-1: any)."""
         firsts = list(combinations(range(lower), key_place))
         seconds = list(combinations(range(lower, lower + upper), wanted - key_place))
         pairs = [first + second for first in firsts for second in seconds]
         if needed >= 0:
             pairs = [pair for pair in pairs if needed in pair]
-        step = max(1, len(pairs) // MOST_SETS)
-        return pairs[(number >> 32) % step :: step][:MOST_SETS]
+        return pairs
 
     def _least_costly(
         self,

@@ -19,7 +19,7 @@ from bank.distractors import Chooser, Chosen, Wrong, wrong_answers
 from bank.errors import BadInput, Place, Problem
 from bank.model import Choice, Expression, Family, Finding, Item, Leaf, Locale, Numeral, Option, TypedNumber
 from bank.store import pack
-from bank.templates import ChoiceWanted, NumberWanted, Template
+from bank.templates import Template
 
 SHARD = 500
 """Items one shard is asked for at most; more are shared among shards."""
@@ -107,8 +107,8 @@ class Drawer:
     """Draws items from one shard of a template's draws; `more` may be called again for what is still missing."""
 
     def __init__(
-        self, template: Template, locale: Locale, weights: difficulty.Weights, distractors: int, seed: int,
-        shard: int, shards: int,
+        self, template: Template, locale: Locale, weights: difficulty.Weights, seed: int, items: int, shard: int,
+        shards: int,
     ) -> None:
         self._template = template
         self._family: Family = template.family
@@ -118,7 +118,7 @@ class Drawer:
         self._shard, self._shards = shard, shards
         self._order = Shuffle(template.space_size, *self._names)
         self._place = shard
-        self._chooser = Chooser()
+        self._chooser = Chooser(items)
         self._put_off: list[int] = []
         self._questions: set[bytes] = set()
         operation = self._family.operation
@@ -126,9 +126,7 @@ class Drawer:
         known = mistakes.load()
         named = template.mistakes
         self._records = tuple(known[name] for name in named) if named else mistakes.of_operation(operation)
-        wanted = template.response
-        self._wanted = (wanted.distractors or distractors) if isinstance(wanted, ChoiceWanted) else 0
-        self._policy = wanted.policy if isinstance(wanted, NumberWanted) else ""
+        self._wanted = template.distractors
 
     def more(self, demands: Sequence[Demand], taken: frozenset[bytes] = frozenset()) -> Batch:
         """Return items for *demands*, skipping questions in *taken*, going on where the last call stopped."""
@@ -162,9 +160,9 @@ class Drawer:
     def _solve(self, index: int) -> _Solved | str:
         template, family = self._template, self._family
         values = template.values_at(index)
-        failed = template.check(values)
-        if failed >= 0:
-            return template.refusals[failed]
+        refusal = template.refusal(values)
+        if refusal:
+            return refusal
         operands = template.operands(values)
         key = template.key(values)
         shown = mistakes.outcomes(self._records, operands, key, **self._options)
@@ -204,7 +202,7 @@ class Drawer:
         identifier = self._identifier(parameters)
         if trace.result != solved.key:
             raise BadInput(Problem(
-                "key-differs", Place(self._template.file), "key",
+                "key-differs", Place(self._template.source), "key",
                 f"item {identifier}: the key expression gives {solved.key}, the written method {trace.result}"
                 f" for {', '.join(map(str, solved.operands))}",
                 "make key, operation, operands and rounding agree",
@@ -242,7 +240,7 @@ class Drawer:
     ) -> tuple[Choice | TypedNumber, bytes] | None:
         if not self._wanted:
             wrong = tuple([(answer.numeral, answer.mistakes) for answer in solved.wrong])
-            return TypedNumber(policy=self._policy, mistakes=wrong), b""
+            return TypedNumber(policy=self._template.policy, mistakes=wrong), b""
         number = digest_numbers(*self._names, index)[0]
         if self._family.operation == "compare":
             if not self._chooser.accepts(solved.operands, solved.key, number, patient=patient):
