@@ -51,23 +51,36 @@ def accepted_forms(key: Numeral, locale: Locale, policy: str, unit: Unit | None)
     return tuple(dict.fromkeys(forms))
 
 
-def misformed(key: Numeral, locale: Locale, policy: str) -> tuple[str, ...]:
-    """Return spellings that have the key's value but not the form that is wanted, to answer with a hint.
+def wrong_mark_forms(key: Numeral, locale: Locale) -> tuple[str, ...]:
+    """Return *key* as written but with a decimal mark that the locale does not take, to answer with a hint."""
+    known = (locale.decimal_mark, *locale.also_accepted_marks)
+    if not key.places or key.places == GROUP:
+        return ()
+    return tuple([form for mark in MARKS if mark not in known for form in _signed(key, _digits(key, key.places, 0, mark))])
 
-    They are the decimal mark that the locale does not use, and under policy ``places`` another number of places.
+
+def wrong_places_forms(key: Numeral, locale: Locale, policy: str) -> tuple[str, ...]:
+    """Return spellings of *key* with a number of places that *policy* does not take, to answer with a hint.
+
+    They go from the fewest places the value needs to one more than is wanted.
     """
-    forms: list[str] = []
-    if policy == "places":
-        fewest = key.normal().places
-        for places in range(fewest, key.places + 2):
-            if places != key.places:
-                forms += _signed(key, _digits(key, places, 0, locale.decimal_mark))
-    if key.places:
-        known = (locale.decimal_mark, *locale.also_accepted_marks)
-        for mark in MARKS:
-            if mark not in known and key.places != GROUP:
-                forms += _signed(key, _digits(key, key.places, 0, mark))
-    return tuple(dict.fromkeys(forms))
+    if policy != "places":
+        return ()
+    wrong = [places for places in range(key.normal().places, key.places + 2) if places != key.places]
+    return tuple([form for places in wrong for form in _signed(key, _digits(key, places, 0, locale.decimal_mark))])
+
+
+def foreseen_forms(wrong: Numeral, key: Numeral, locale: Locale) -> tuple[str, ...]:
+    """Return the usual spellings of a *wrong* answer: as it is, shortest, and with as many places as the *key*."""
+    shortest = wrong.normal()
+    written = {wrong.places: wrong, shortest.places: shortest}
+    if key.places > shortest.places:
+        written[key.places] = shortest.with_places(key.places)
+    return tuple([
+        form
+        for numeral in written.values()
+        for form in _signed(numeral, _digits(numeral, numeral.places, 0, locale.decimal_mark))
+    ])
 
 
 def read_answer(text: str, locale: Locale, unit: Unit | None = None) -> Numeral | None:

@@ -6,7 +6,9 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from bank.answers import POLICIES, accepted_forms, instruction, misformed, read_answer
+from bank.answers import (
+    POLICIES, accepted_forms, foreseen_forms, instruction, read_answer, wrong_mark_forms, wrong_places_forms,
+)
 from bank.model import Locale, Unit
 from bank.numerals import Numeral
 
@@ -42,8 +44,19 @@ def test_every_accepted_form_reads_as_the_key(key: Numeral, locale: Locale, poli
 
 @settings(max_examples=150)
 @given(numerals, locales, st.sampled_from(POLICIES))
-def test_a_misformed_spelling_is_never_accepted_too(key: Numeral, locale: Locale, policy: str) -> None:
-    assert not set(misformed(key, locale, policy)) & set(accepted_forms(key, locale, policy, None))
+def test_a_spelling_that_earns_a_hint_is_never_accepted_too(key: Numeral, locale: Locale, policy: str) -> None:
+    hinted = {*wrong_mark_forms(key, locale), *wrong_places_forms(key, locale, policy)}
+    assert not hinted & set(accepted_forms(key, locale, policy, None))
+
+
+@settings(max_examples=150)
+@given(numerals, numerals, locales)
+def test_a_foreseen_wrong_answer_is_never_accepted(wrong: Numeral, key: Numeral, locale: Locale) -> None:
+    foreseen = foreseen_forms(wrong, key, locale)
+    assert locale.number(wrong) in foreseen
+    assert all(read_answer(form, locale) == wrong for form in foreseen)
+    if wrong != key:
+        assert not set(foreseen) & set(accepted_forms(key, locale, "value", None))
 
 
 @settings(max_examples=150)
@@ -75,7 +88,7 @@ def test_other_spellings_are_not_right(wrong: str) -> None:
 def test_policy_places_wants_the_places_and_tells_so() -> None:
     accepted = forms("4.70", policy="places")
     assert {"4.70", "04.70", "004.70", "+4.70"} == set(accepted)
-    assert "4.7" in misformed(Numeral.parse("4.70"), POINT, "places")
+    assert wrong_places_forms(Numeral.parse("4.70"), POINT, "places") == ("4.7", "4.700")
     assert instruction("places", Numeral.parse("4.70")) == "Type the number only, with 2 decimal places."
     assert instruction("value", Numeral.parse("4.70")) == "Type the number only."
 
@@ -89,7 +102,8 @@ def test_the_mark_is_the_locales() -> None:
     assert forms("4.7", COMMA)[0] == "4,7"
     assert not any("." in form for form in forms("4.7", COMMA))
     assert not any("," in form for form in forms("4.7", POINT))
-    assert misformed(Numeral.parse("4.7"), COMMA, "value") == ("4.7",)
+    assert wrong_mark_forms(Numeral.parse("4.7"), COMMA) == ("4.7",)
+    assert wrong_mark_forms(Numeral.parse("4.7"), EITHER) == ()
 
 
 def test_a_foreign_mark_before_three_digits_is_refused_as_ambiguous() -> None:

@@ -1,0 +1,208 @@
+"""One item as XML: its own parts, put into the text form that its family shares (`exporters._shape`)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from bank import mistakes
+from bank.answers import accepted_forms, foreseen_forms, instruction, wrong_mark_forms, wrong_places_forms
+from bank.model import BankInfo, Choice, Expression, Family, Item, Line, Option, TypedNumber
+from bank.numerals import Numeral
+from exporters import _layout, _shape, _spoken
+from exporters._faults import ExportFault
+from exporters._qti import MATHML, Version
+from exporters._text import escape, escape_attribute, is_ncname, leaf_text, line_text
+
+FIELD_LENGTHS = (10, 20, 40, 80)
+"""Lengths of the field for a typed answer: the shortest with room, so that it hardly tells the key's length."""
+PRAISE = "This is right."
+"""Said where the family has no praise of its own."""
+_WRONG_MARK = "The number is right, but write the decimal mark as a %s."
+_WRONG_PLACES = "The number is right, but write it with %s."
+
+_ENTRY = '<mapEntry mapKey="%s" mappedValue="1" caseSensitive="true"/>\n'
+_OPTION = '<simpleChoice identifier="%s">%s%s</simpleChoice>\n'
+_INLINE = '<feedbackInline outcomeIdentifier="FEEDBACK" identifier="%s" showHide="show"> %s</feedbackInline>'
+_STRING = '<baseValue baseType="string">%s</baseValue>'
+_RULE = (
+    '<responseElseIf><member><variable identifier="RESPONSE"/><multiple>%s</multiple></member>'
+    + _shape.SET_WORD.format("FEEDBACK", "%s") + "</responseElseIf>\n"
+)
+_CATALOG = '<catalog id="%s"><card support="spoken"><htmlContent>%s</htmlContent></card></catalog>'
+_CATALOG_INFO = "<catalogInfo>%s</catalogInfo>\n"
+
+
+class Renderer:
+    """Writes the items of one bank in one version, keeping what items share."""
+
+    def __init__(self, version: Version, info: BankInfo) -> None:
+        self.version = version
+        self.locale = info.locale
+        self._info = info
+        self._shapes: dict[tuple[str, bool, bool], str] = {}
+        self._rationales: dict[tuple[str, ...], str] = {}
+        spell = version.spell
+        self._entry, self._string, self._rule = spell(_ENTRY), spell(_STRING), spell(_RULE)
+        self._option, self._inline = spell(_OPTION), spell(_INLINE)
+        self._catalog, self._catalog_info = spell(_CATALOG), spell(_CATALOG_INFO)
+        self._modal = spell(_shape.modal(version, "FEEDBACK", "%s", "%s", "<p>%s</p>"))
+        self._wrong_mark = _WRONG_MARK % ("point" if info.locale.decimal_mark == "." else "comma")
+
+    def item(self, item: Item, feedback: bool) -> str:
+        """Return *item* as an XML file; *feedback* says whether it carries feedback and the worked solution.
+
+        Raises:
+            ExportFault: the item contradicts itself in what no schema checks, or holds what XML cannot hold.
+        """
+        try:
+            if not is_ncname(item.identifier):
+                raise ExportFault("", "", "the identifier is no NCName")
+            if isinstance(item.response, Choice):
+                return self._choice(item, item.response, feedback)
+            return self._typed(item, item.response, feedback)
+        except ExportFault as fault:
+            raise ExportFault(fault.file or self.version.name, item.identifier, fault.wrong) from None
+
+    def _choice(self, item: Item, response: Choice, feedback: bool) -> str:
+        family = item.family
+        key = _checked_key(item, response)
+        stem, catalog = self._stem(item.stem)
+        options = "".join([self._one_option(family, option, feedback) for option in response.options])
+        slots = (item.identifier, key.identifier, stem, options, catalog, self._working(item, feedback))
+        return self._shape(family, True, feedback) % slots
+
+    def _typed(self, item: Item, response: TypedNumber, feedback: bool) -> str:
+        family, locale = item.family, self.locale
+        forms = accepted_forms(item.key, locale, response.policy, family.unit)
+        stem, catalog = self._stem(item.stem)
+        entries = "".join([self._entry % escape_attribute(form) for form in forms])
+        asked = instruction(response.policy, item.key)
+        room = len(forms[0]) + 2
+        length = next((wide for wide in FIELD_LENGTHS if wide >= room), room)
+        rules, modals = self._foreseen(item, response, forms) if feedback else ("", "")
+        slots = (
+            item.identifier, forms[0], entries, stem, asked, length, asked, catalog, rules, modals,
+            self._working(item, feedback),
+        )  # fmt: skip
+        return self._shape(family, False, feedback) % slots
+
+    def _working(self, item: Item, feedback: bool) -> str:
+        return _layout.solution(item.solution, self.locale) if feedback and item.family.show_solution else ""
+
+    def _shape(self, family: Family, choice: bool, feedback: bool) -> str:
+        known = (family.template, choice, feedback)
+        if known not in self._shapes:
+            self._shapes[known] = self._new_shape(family, choice, feedback)
+        return self._shapes[known]
+
+    def _new_shape(self, family: Family, choice: bool, feedback: bool) -> str:
+        hint = praise = ""
+        if feedback and family.hint:
+            paragraphs = "".join([f"<p>{line_text(line, self.locale)}</p>" for line in family.hint])
+            hint = _shape.modal(self.version, "ADVICE", _shape.HINT, "Hint", paragraphs)
+        if feedback and not choice:
+            said = f"<p>{self._praise(family)}</p>"
+            praise = _shape.modal(self.version, "FEEDBACK", _shape.RIGHT, "Right", said)
+        unit = family.unit
+        return _shape.compiled(
+            self.version, choice=choice, title=escape_attribute(family.title),
+            language=escape_attribute(self.locale.language), tool=escape_attribute(self._info.tool_version),
+            feedback=feedback, working=feedback and family.show_solution, hint=hint, praise=praise,
+            before=escape(unit.text) if unit and unit.before else "",
+            after=escape(" " + unit.text) if unit and not unit.before else "",
+        )
+
+    def _stem(self, lines: Sequence[Line]) -> tuple[str, str]:
+        """Return the paragraphs of a stem, and the catalog of their spoken forms where the version has one."""
+        locale, paragraphs, cards = self.locale, [], []
+        for line in lines:
+            content = "".join([
+                self._math(leaf) if isinstance(leaf, Expression) else leaf_text(leaf, locale) for leaf in line
+            ])
+            spoken = _spoken.line(line, locale.decimal_mark) if self.version.catalog else ""
+            if spoken:
+                name = f"spoken{len(cards) + 1}"
+                cards.append(self._catalog % (name, escape(spoken)))
+                paragraphs.append(f'<p data-catalog-idref="{name}">{content}</p>\n')
+            else:
+                paragraphs.append(f"<p>{content}</p>\n")
+        return "".join(paragraphs), self._catalog_info % "".join(cards) if cards else ""
+
+    def _math(self, expression: Expression) -> str:
+        locale, marks, said = self.locale, [], []
+        for part in expression.parts:
+            if isinstance(part, Numeral):
+                number = locale.number(part)
+                marks.append(f"<mn>{number}</mn>")
+                said.append(number)
+            else:
+                sign = escape(locale.sign(part))
+                marks.append(f"<mi>{sign}</mi>" if part == "?" else f"<mo>{sign}</mo>")
+                said.append(_spoken.SIGNS[part])
+        return f'<math xmlns="{MATHML}" alttext="{" ".join(said)}"><mrow>{"".join(marks)}</mrow></math>'
+
+    def _one_option(self, family: Family, option: Option, feedback: bool) -> str:
+        text = option_text(option, family, self._info)
+        said = ""
+        if feedback:
+            said = self._praise(family) if option.is_key else self._rationale(option.mistakes)
+            said = said and self._inline % (option.identifier, said)
+        return self._option % (option.identifier, escape(text), said)
+
+    def _praise(self, family: Family) -> str:
+        return " ".join([line_text(line, self.locale) for line in family.praise]) or PRAISE
+
+    def _rationale(self, names: tuple[str, ...]) -> str:
+        """Return what the mistakes *names* have as feedback, escaped."""
+        found = self._rationales.get(names)
+        if found is None:
+            known = mistakes.load()
+            texts = dict.fromkeys([known[name].feedback for name in names if name in known])
+            found = self._rationales[names] = escape(" ".join(texts))
+        return found
+
+    def _foreseen(self, item: Item, response: TypedNumber, forms: Sequence[str]) -> tuple[str, str]:
+        """Return rules and modal feedback for foreseen answers that are wrong, or not in the form wanted."""
+        key, locale = item.key, self.locale
+        cases = [
+            (f"mistake{number}", "Look again", self._rationale(names), foreseen_forms(wrong, key, locale))
+            for number, (wrong, names) in enumerate(response.mistakes, 1)
+        ]
+        places = _WRONG_PLACES % _layout.places_text(key.places)
+        cases.append(("places", "Nearly", places, wrong_places_forms(key, locale, response.policy)))
+        cases.append(("mark", "Nearly", self._wrong_mark, wrong_mark_forms(key, locale)))
+        rules, modals, taken = [], [], set(forms)
+        for name, title, said, spelled in cases:
+            new = [form for form in spelled if form not in taken]
+            if said and new:
+                taken.update(new)
+                rules.append(self._rule % ("".join([self._string % form for form in new]), name))
+                modals.append(self._modal % (name, title, said))
+        return "".join(rules), "".join(modals)
+
+
+def option_text(option: Option, family: Family, info: BankInfo) -> str:
+    """Return what is written for *option*, with the family's unit; not escaped."""
+    text = info.locale.number(option.numeral)
+    unit = family.unit
+    if unit is None:
+        return text
+    return unit.text + text if unit.before else f"{text} {unit.text}"
+
+
+def _checked_key(item: Item, response: Choice) -> Option:
+    """Return the option that is the key.
+
+    Raises:
+        ExportFault: there is not exactly one, it has another value than the item's key, or two options share an
+            identifier or a value. No schema checks these.
+    """
+    options = response.options
+    keys = [option for option in options if option.is_key]
+    if len(keys) != 1 or keys[0].numeral != item.key:
+        raise ExportFault("", "", "not exactly one option is the key")
+    if len({option.identifier for option in options}) != len(options):
+        raise ExportFault("", "", "two options share an identifier")
+    if len({option.numeral for option in options}) != len(options):
+        raise ExportFault("", "", "two options have one value")
+    return keys[0]

@@ -1,0 +1,98 @@
+"""A written method as a table of real text, with a caption that says it in one sentence, and its steps as a list.
+
+Columns of the table: what the row is (a row header), the sign, then one column a digit. The decimal mark stands
+in the cell of the digit before it, so that it is read where it belongs and the digits stay under one another.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from bank.model import Locale, Row, Trace
+from exporters._text import escape, line_text
+
+_ROLES = {
+    "carry": "carries", "regrouped": "regrouped", "operand": "number", "annexed": "with zeros", "result": "answer",
+    "partial": "partial product", "quotient": "quotient", "dividend": "divisor, then dividend", "product": "product",
+    "remainder": "remainder", "compared": "number",
+}  # fmt: skip
+"""What a row without a note is called; the roles are those of `bank.model.ROLES`."""
+_NUMBERS = ("operand", "dividend", "compared", "product", "remainder")
+"""Roles that are named together with the note, which says something more of the number."""
+_JOIN = {"add": " plus ", "subtract": " minus ", "multiply": " times ", "divide": " divided by "}
+
+
+def solution(trace: Trace, locale: Locale) -> str:
+    """Return *trace* as markup: a table, then the steps as an ordered list."""
+    rows = "".join([_row(row, locale) for row in trace.rows])
+    steps = "</li>\n<li>".join([line_text(step, locale) for step in trace.steps])
+    return (
+        f'<table class="stemwright-method">\n<caption>{caption(trace, locale)}</caption>\n<tbody>\n{rows}</tbody>\n'
+        f"</table>\n<ol>\n<li>{steps}</li>\n</ol>\n"
+    )
+
+
+def caption(trace: Trace, locale: Locale) -> str:
+    """Return one sentence, escaped, that says what *trace* works out and its answer."""
+    numbers = [locale.number(operand) for operand in trace.operands]
+    result = locale.number(trace.result)
+    title = _title(trace.method, trace.layout if trace.operation == "subtract" else "")
+    if trace.operation == "round":
+        places = trace.result.places
+        return f"{title}: {numbers[0]} is rounded to {result}, {places_text(places)}."
+    if trace.operation == "compare":
+        return f"{title}: {result} is the {escape(trace.layout or 'largest')} of {_listed(numbers, locale)}."
+    sentence = f"{title}: {_JOIN[trace.operation].join(numbers)} is {result}"
+    if trace.operation == "divide" and trace.operands[0].quotient(trace.operands[1]) != trace.result.value:
+        sentence += f", rounded to {places_text(trace.result.places)}"
+    return sentence + "."
+
+
+@lru_cache(maxsize=64)
+def _title(method: str, layout: str) -> str:
+    name = method.replace("-", " ")
+    return escape(name[:1].upper() + name[1:] + (f" ({layout.replace('-', ' ')})" if layout else ""))
+
+
+def places_text(places: int) -> str:
+    """Return a number of places in words."""
+    if not places:
+        return "a whole number"
+    return f"{places} decimal {'place' if places == 1 else 'places'}"
+
+
+def _listed(numbers: list[str], locale: Locale) -> str:
+    separator = escape(locale.list_separator) + " "
+    return f"{separator.join(numbers[:-1])} and {numbers[-1]}"
+
+
+def _row(row: Row, locale: Locale) -> str:
+    cells = row.cells
+    if row.point >= 0:
+        cells = _marked(cells, row.point, locale.decimal_mark)
+    rule = ' class="stemwright-rule"' if row.rule else ""
+    said = _header(row.role, row.note)
+    sign = escape(locale.sign(row.sign)) if row.sign else ""
+    digits = "</td><td>".join(cells)
+    if "&" in digits or digits.count("<") != 2 * (len(cells) - 1):
+        digits = "</td><td>".join(map(escape, cells))
+    return f'<tr{rule}><th scope="row">{said}</th><td>{sign}</td><td>{digits}</td></tr>\n'
+
+
+@lru_cache(maxsize=1024)
+def _header(role: str, note: str) -> str:
+    name = _ROLES[role]
+    if role in _NUMBERS:
+        return escape(f"{name}, {note}" if note else name)
+    return escape(note or name)
+
+
+def _marked(cells: tuple[str, ...], point: int, mark: str) -> list[str]:
+    marked = list(cells)
+    if point and marked[point - 1]:
+        marked[point - 1] += mark
+    elif point < len(marked) and marked[point]:
+        marked[point] = mark + marked[point]
+    return marked
+
+

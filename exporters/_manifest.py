@@ -1,0 +1,115 @@
+"""The manifest of a package: what lies in it, and what each item is about.
+
+A bank may hold a hundred thousand items, so what is said of each is short, and the manifest is made in pieces:
+`opening`, one `ItemEntries.entry` an item, `CLOSING`.
+"""
+
+from __future__ import annotations
+
+from bank.model import BankInfo, Choice, Family, Item, Quiz
+from exporters._assessment import test_file
+from exporters._qti import ITEM_FOLDER, LOM, LOM_LOCATION, PROLOG, TOOL, XSI, Version
+from exporters._text import escape, escape_attribute
+
+_OPENING = (
+    PROLOG + '<manifest xmlns="{namespace}" xmlns:xsi="' + XSI + '" xsi:schemaLocation="{namespace} {location} '
+    "{metadata} {metadata_location} " + LOM + " " + LOM_LOCATION + '" identifier="{identifier}">\n'
+    "<metadata>\n<schema>{schema}</schema>\n<schemaversion>{schema_version}</schemaversion>\n"
+    '<lom xmlns="' + LOM + '"><general><title>{title}</title><language>{language}</language>{description}</general>'
+    "{rights}</lom>\n</metadata>\n<organizations/>\n<resources>\n"
+)
+CLOSING = "</resources>\n</manifest>\n"
+_STRING = '<string language="{0}">{1}</string>'
+_RIGHTS = "<rights><description>{0}</description></rights>"
+_TEST = (
+    '<resource identifier="test-{identifier}" type="{type}" href="{file}">\n<file href="{file}"/>\n{items}</resource>\n'
+)
+_DEPENDENCY = '<dependency identifierref="{0}"/>\n'
+_ITEM = (
+    '<resource identifier="%s" type="{type}" href="' + ITEM_FOLDER + '%s.xml">\n'
+    '<metadata><qtiMetadata xmlns="{metadata}"><itemTemplate>false</itemTemplate><timeDependent>false</timeDependent>'
+    "<composite>false</composite><interactionType>{interaction}</interactionType><feedbackType>{feedback}</feedbackType>"
+    "<solutionAvailable>{solution}</solutionAvailable><toolName>" + TOOL + "</toolName>"
+    "<toolVersion>{tool}</toolVersion></qtiMetadata>\n"
+    '<lom xmlns="' + LOM + '"><general><identifier><catalog>' + TOOL + "</catalog><entry>%s</entry></identifier>"
+    "<title>{title}</title><language>{language}</language><keyword>{topic}</keyword><keyword>{predicted}</keyword>"
+    "</general><lifeCycle><version>{version}</version></lifeCycle>{codes}</lom></metadata>\n"
+    '<file href="' + ITEM_FOLDER + '%s.xml"/>\n</resource>\n'
+)
+_CODES = (
+    "<classification><purpose><source>LOMv1.0</source><value>educational objective</value></purpose>{0}"
+    "</classification>"
+)
+_CODE = "<taxonPath><source>{0}</source><taxon><id>{1}</id></taxon></taxonPath>"
+INVENTED = "The scenario is invented."
+PREDICTED = "predicted difficulty: %s (share right predicted between 0.%03d and 0.%03d, not observed)"
+
+
+def opening(version: Version, info: BankInfo, quiz: Quiz | None) -> str:
+    """Return the manifest up to its first item: of the package of *quiz*, or of the whole bank where it is None.
+
+    Raises:
+        ExportFault: a text holds what XML cannot hold.
+    """
+    language = escape_attribute(info.locale.language)
+    title = info.title if quiz is None else f"{info.title}: {quiz.title}"
+    description = [INVENTED] if info.invented else []
+    if quiz is not None:
+        description.append(f"Use: {quiz.use}. Week {quiz.week}.")
+    said = _STRING.format(language, escape(" ".join(description)))
+    text = _OPENING.format(
+        namespace=version.manifest_namespace, location=version.manifest_location, metadata=version.metadata_namespace,
+        metadata_location=version.metadata_location, identifier=f"manifest-{quiz.identifier if quiz else 'bank'}",
+        schema=version.package_schema if quiz else version.bank_schema, schema_version=version.schema_version,
+        title=_STRING.format(language, escape(title)), language=language,
+        description=f"<description>{said}</description>" if description else "",
+        rights=_RIGHTS.format(_STRING.format(language, escape(info.rights))) if info.rights else "",
+    )
+    if quiz is not None:
+        items = "".join([_DEPENDENCY.format(item) for item in quiz.items])
+        text += _TEST.format(identifier=quiz.identifier, type=version.test_type, file=test_file(quiz), items=items)
+    return text
+
+
+class ItemEntries:
+    """Writes what the manifest says of each item of one bank, keeping what the items of a family share."""
+
+    def __init__(self, version: Version, info: BankInfo) -> None:
+        self._version = version
+        self._info = info
+        self._forms: dict[tuple[str, bool, bool], str] = {}
+
+    def entry(self, item: Item, feedback: bool) -> str:
+        """Return the resource of *item*, which carries feedback or not."""
+        choice = isinstance(item.response, Choice)
+        known = (item.family.template, choice, feedback)
+        form = self._forms.get(known)
+        if form is None:
+            form = self._forms[known] = self._form(item.family, choice, feedback)
+        name, prediction = item.identifier, item.prediction
+        return form % (
+            name, name, name, escape(prediction.band), min(prediction.low_share, 999), min(prediction.high_share, 999),
+            name,
+        )  # fmt: skip
+
+    def _form(self, family: Family, choice: bool, feedback: bool) -> str:
+        language = escape_attribute(self._info.locale.language)
+        codes = []
+        for code in family.codes:
+            system, _, number = code.rpartition(" ")
+            codes.append(_CODE.format(_STRING.format(language, escape(system or "curriculum")), escape(number)))
+        fixed = {
+            "type": self._version.item_type,
+            "metadata": self._version.metadata_namespace,
+            "interaction": "choiceInteraction" if choice else "textEntryInteraction",
+            "feedback": "nonadaptive" if feedback else "none",
+            "solution": "true" if feedback and family.show_solution else "false",
+            "tool": escape(self._info.tool_version),
+            "title": _STRING.format(language, escape(family.title)),
+            "language": language,
+            "topic": _STRING.format(language, escape(f"topic: {family.topic}")),
+            "version": _STRING.format(language, family.version),
+            "codes": _CODES.format("".join(codes)) if codes else "",
+        }
+        doubled = {name: text.replace("%", "%%") for name, text in fixed.items()}
+        return _ITEM.format(predicted=_STRING.format(language, PREDICTED), **doubled)

@@ -1,0 +1,253 @@
+"""Reading a package back from the disk, and saying where it differs from the bank.
+
+What is compared is what scoring hangs on: the options and what is written for them, the key, the spellings that are
+right, and the score that the rules give. The rules are carried out (`exporters._scoring`), not compared as text.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import NamedTuple
+from xml.parsers import expat
+
+from lxml import etree
+
+from bank.answers import accepted_forms, read_answer
+from bank.model import BankInfo, Choice, Item
+from bank.numerals import Numeral
+from exporters._faults import ExportFault
+from exporters._profile import safe_parser
+from exporters._qti import ITEM_FOLDER, MANIFEST, Version
+from exporters._scoring import Outcomes, Rules
+from exporters._unzip import Entry, ZipReader
+
+NEVER = "\u2205"
+"""A response that no item offers or accepts."""
+
+
+class ReadItem(NamedTuple):
+    """What an exported item says, as far as its scoring goes."""
+
+    identifier: str
+    right: str
+    """The correct response: the key's option identifier, or its canonical spelling."""
+    options: tuple[tuple[str, str], ...]
+    """(identifier, what is written) of each option in order; empty for a typed item."""
+    spellings: tuple[str, ...]
+    """All spellings that are right; empty for a choice."""
+    scores: tuple[tuple[str, str], ...]
+    """(response, score that the rules give), for every option, or for the right spelling and a wrong one."""
+    feedback: tuple[tuple[str, str], ...]
+    """(response, value of FEEDBACK that the rules set), in the same way."""
+    unanswered: str
+    """Score when nothing was answered."""
+
+
+class ItemReader:
+    """Reads exported items of one version."""
+
+    def __init__(self, version: Version) -> None:
+        self._version = version
+        self._rules = Rules(version)
+        self._known: dict[tuple[bytes, str, tuple[str, ...]], list[Outcomes]] = {}
+        self._parser = safe_parser()
+        tag = version.tag
+        self._body, self._processing = tag("itemBody"), tag("responseProcessing")
+        self._interaction, self._choice, self._entry = tag("choiceInteraction"), tag("simpleChoice"), tag("mapEntry")
+        self._value = f"{tag('responseDeclaration')}/{tag('correctResponse')}/{tag('value')}"
+        self._key, self._points = version.attribute("mapKey"), version.attribute("mappedValue")
+        opened = version.element("responseProcessing").encode()
+        self._opened, self._closed = b"<" + opened + b">", b"</" + opened + b">"
+
+    def read(self, content: bytes, file: str) -> ReadItem:
+        """Return what the item in *content* says.
+
+        Raises:
+            ExportFault: it is no XML, has a document type, or is not built as this tool builds items.
+        """
+        root = parsed(content, file, self._parser)
+        identifier = root.get("identifier") or ""
+        right, processing = root.findtext(self._value), root.find(self._processing)
+        if root.tag != self._version.tag("assessmentItem") or right is None or processing is None:
+            raise ExportFault(file, identifier, "it is not built as an item of this tool")
+        interaction = root.find(f"{self._body}/{self._interaction}")
+        options, mapping = [], {}
+        if interaction is not None:
+            for choice in interaction.iterchildren(self._choice):
+                options.append((choice.get("identifier") or "", choice.text or ""))
+            tried = tuple([name for name, _ in options])
+        else:
+            for entry in root[0].iter(self._entry):
+                mapping[entry.get(self._key) or ""] = entry.get(self._points) or ""
+            tried = (right, NEVER)
+        known = (content[content.find(self._opened) : content.find(self._closed)], right, tried)
+        outcomes = self._known.get(known)
+        if outcomes is None:
+            outcomes = [self._rules.run(processing, answer, right, mapping) for answer in (*tried, None)]
+            if interaction is not None:
+                self._known[known] = outcomes
+        return ReadItem(
+            identifier,
+            right,
+            tuple(options),
+            tuple([form for form, points in mapping.items() if points == "1"]),
+            tuple([(answer, outcome["SCORE"]) for answer, outcome in zip(tried, outcomes)]),
+            tuple([(answer, outcome.get("FEEDBACK", "")) for answer, outcome in zip(tried, outcomes)]),
+            outcomes[-1]["SCORE"],
+        )
+
+
+def parsed(content: bytes, file: str, parser: etree.XMLParser) -> etree._Element:
+    """Return the root of *content*.
+
+    Raises:
+        ExportFault: it is no XML, or has a document type, which could define entities.
+    """
+    try:
+        root = etree.fromstring(content, parser)
+    except etree.XMLSyntaxError as error:
+        raise ExportFault(file, "", f"it is no XML: {error}") from error
+    if root.getroottree().docinfo.internalDTD is not None:
+        raise ExportFault(file, "", "it has a document type")
+    return root
+
+
+def difference(item: Item, read: ReadItem, info: BankInfo, feedback: bool) -> str:
+    """Return in what the item read back differs from *item* of the bank; empty where it does not."""
+    if read.identifier != item.identifier:
+        return f"the identifier is {read.identifier!r}"
+    if read.unanswered != "0":
+        return f"an item left unanswered scores {read.unanswered}"
+    response = item.response
+    if not isinstance(response, Choice):
+        return _typed_difference(item, read, info, response.policy)
+    if len(read.options) != len(response.options):
+        return f"it has {len(read.options)} options, not {len(response.options)}"
+    for option, (name, text) in zip(response.options, read.options):
+        numeral = _numeral(text, item, info)
+        if name != option.identifier or numeral is None or not numeral.same_writing(option.numeral):
+            return f"option {option.identifier} is {name!r} with {text!r}, not {option.numeral}"
+    scores, said = dict(read.scores), dict(read.feedback)
+    for option in response.options:
+        name = option.identifier
+        is_key = option.numeral == item.key
+        if scores.get(name) != ("1" if is_key else "0") or (is_key and read.right != name):
+            return f"option {name} scores {scores.get(name)}"
+        if said.get(name) != (name if feedback else ""):
+            return f"option {name} sets the feedback {said.get(name)!r}"
+    return ""
+
+
+def _typed_difference(item: Item, read: ReadItem, info: BankInfo, policy: str) -> str:
+    unit = item.family.unit
+    wanted = accepted_forms(item.key, info.locale, policy, unit)
+    if read.options or set(read.spellings) != set(wanted):
+        return f"the spellings accepted are not those of the bank: {set(read.spellings) ^ set(wanted)}"
+    for form in read.spellings:
+        if read_answer(form, info.locale, unit) != item.key:
+            return f"the spelling {form!r} is accepted and is not {item.key}"
+    if read.right not in read.spellings or read.scores != ((read.right, "1"), (NEVER, "0")):
+        return f"the answers score {dict(read.scores)}"
+    return ""
+
+
+def _numeral(text: str, item: Item, info: BankInfo) -> Numeral | None:
+    """Return the numeral that an option shows, its unit taken off."""
+    unit, locale = item.family.unit, info.locale
+    if unit is not None:
+        affix = unit.text if unit.before else f" {unit.text}"
+        bare = text.removeprefix(affix) if unit.before else text.removesuffix(affix)
+        if bare == text:
+            return None
+        text = bare
+    try:
+        return Numeral.parse(text.replace(locale.minus, "-"), locale.decimal_mark)
+    except ValueError:
+        return None
+
+
+class ReadResource(NamedTuple):
+    """What a manifest says of one resource."""
+
+    identifier: str
+    kind: str
+    files: tuple[str, ...]
+    dependencies: tuple[str, ...]
+
+
+def read_manifest(reader: ZipReader, entry: Entry) -> Iterator[ReadResource]:
+    """Give the resources that the manifest of a package lists; it may be long, little of it is held in memory.
+
+    Raises:
+        ExportFault: it is no XML or has a document type.
+    """
+    found: list[ReadResource] = []
+    now: list[tuple[str, str, list[str], list[str]]] = []
+
+    def start(name: str, attributes: dict[str, str]) -> None:
+        if name == "resource":
+            now.append((attributes.get("identifier", ""), attributes.get("type", ""), [], []))
+        elif name == "file" and now:
+            now[-1][2].append(attributes.get("href", ""))
+        elif name == "dependency" and now:
+            now[-1][3].append(attributes.get("identifierref", ""))
+
+    def end(name: str) -> None:
+        if name == "resource":
+            identifier, kind, files, dependencies = now.pop()
+            found.append(ReadResource(identifier, kind, tuple(files), tuple(dependencies)))
+
+    def refuse(*_: object) -> None:
+        raise ExportFault(reader.path.name, MANIFEST, "it has a document type")
+
+    parser = expat.ParserCreate()
+    parser.StartElementHandler, parser.EndElementHandler = start, end
+    parser.StartDoctypeDeclHandler = refuse
+    try:
+        for piece in reader.pieces(entry):
+            parser.Parse(piece)
+            yield from found
+            found.clear()
+        parser.Parse(b"", True)
+    except expat.ExpatError as error:
+        raise ExportFault(reader.path.name, MANIFEST, f"it is no XML: {error}") from error
+    yield from found
+
+
+def check_contents(version: Version, reader: ZipReader) -> Iterator[Entry]:
+    """Give the items' entries of a package, in order, its manifest and its other files having been compared.
+
+    Raises:
+        ExportFault: the manifest lists other files than there are, or in another order, or is not the last entry.
+    """
+    entries = list(reader.entries())
+    if not entries or entries[-1].name != MANIFEST:
+        raise ExportFault(reader.path.name, MANIFEST, "it is missing or not the last file")
+    files = iter(entries[:-1])
+    tests: list[ReadResource] = []
+    for resource in read_manifest(reader, entries[-1]):
+        if resource.kind == version.test_type:
+            tests.append(resource)
+            continue
+        if resource.files != (f"{ITEM_FOLDER}{resource.identifier}.xml",) or resource.kind != version.item_type:
+            raise ExportFault(reader.path.name, resource.identifier, "the manifest does not list it as it should")
+        entry = next(files, None)
+        if entry is None or entry.name != resource.files[0]:
+            raise ExportFault(reader.path.name, resource.identifier, "the manifest lists it, and it is not there")
+        yield entry
+    rest = [entry.name for entry in files]
+    if rest != [name for test in tests for name in test.files]:
+        raise ExportFault(reader.path.name, MANIFEST, f"files that the manifest does not list: {rest}")
+
+
+def read_items(version: Version, path: Path) -> Iterator[ReadItem]:
+    """Give the items of the package at *path*.
+
+    Raises:
+        ExportFault: the package is not one that this tool writes.
+    """
+    items = ItemReader(version)
+    with ZipReader(path) as reader:
+        for entry in check_contents(version, reader):
+            yield items.read(reader.content(entry), f"{path.name}: {entry.name}")

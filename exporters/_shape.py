@@ -1,0 +1,125 @@
+"""The text form of a family's items: everything they share, with slots for what is an item's own.
+
+A form is written in 2.x spelling, spelled for the version, and filled with what the family says; what stays are
+``%s`` slots, in the order of `CHOICE_SLOTS` or `TYPED_SLOTS`. A slot that a family does not show is ``%.0s``.
+Rules are written out, no template is named: every implementation tried runs them alike.
+"""
+
+from __future__ import annotations
+
+from exporters._qti import PROLOG, TOOL, XSI, Version
+
+CHOICE_SLOTS = ("identifier", "key", "stem", "options", "catalog", "working")
+TYPED_SLOTS = (
+    "identifier", "answer", "entries", "stem", "asked", "length", "label", "catalog", "rules", "modals", "working",
+)  # fmt: skip
+RIGHT = "right"
+"""Value of FEEDBACK of a typed item for a right answer."""
+WORKED, HINT = "worked", "hint"
+"""Values of SOLUTION and of ADVICE."""
+
+_HEAD = (
+    PROLOG + '<assessmentItem xmlns="{namespace}" xmlns:xsi="' + XSI + '" xsi:schemaLocation="{namespace} {location}" '
+    'identifier="%s" title="{title}" xml:lang="{language}" adaptive="false" timeDependent="false" '
+    'toolName="' + TOOL + '" toolVersion="{tool}">\n'
+)
+_DECLARED_CHOICE = (
+    '<responseDeclaration identifier="RESPONSE" cardinality="single" baseType="identifier">'
+    "<correctResponse><value>%s</value></correctResponse></responseDeclaration>\n"
+)
+_DECLARED_TYPED = (
+    '<responseDeclaration identifier="RESPONSE" cardinality="single" baseType="string">'
+    "<correctResponse><value>%s</value></correctResponse>\n"
+    '<mapping lowerBound="0" upperBound="1" defaultValue="0">\n%s</mapping></responseDeclaration>\n'
+)
+_SCORES = (
+    '<outcomeDeclaration identifier="SCORE" cardinality="single" baseType="float" normalMaximum="1" normalMinimum="0">'
+    "<defaultValue><value>0</value></defaultValue></outcomeDeclaration>\n"
+    '<outcomeDeclaration identifier="MAXSCORE" cardinality="single" baseType="float">'
+    "<defaultValue><value>1</value></defaultValue></outcomeDeclaration>\n"
+)
+_WORD = '<outcomeDeclaration identifier="{0}" cardinality="single" baseType="identifier"/>\n'
+_BODY_CHOICE = (
+    "<itemBody>\n%s"
+    '<choiceInteraction responseIdentifier="RESPONSE" shuffle="false" maxChoices="1">'
+    "<prompt>Choose one answer.</prompt>\n%s</choiceInteraction>\n</itemBody>\n"
+)
+_BODY_TYPED = (
+    "<itemBody>\n%s<p>%s</p>\n"
+    '<div class="stemwright-answer">Answer: {before}<textEntryInteraction responseIdentifier="RESPONSE" '
+    'expectedLength="%s"{label}/>{after}</div>\n</itemBody>\n'
+)
+_NULL = '<isNull><variable identifier="RESPONSE"/></isNull>'
+_RIGHT = '<gt><variable identifier="SCORE"/><baseValue baseType="float">0</baseValue></gt>'
+_SET_SCORE = '<setOutcomeValue identifier="SCORE"><baseValue baseType="float">{0}</baseValue></setOutcomeValue>'
+SET_WORD = '<setOutcomeValue identifier="{0}"><baseValue baseType="identifier">{1}</baseValue></setOutcomeValue>'
+_SCORE_CHOICE = (
+    '<responseCondition><responseIf><match><variable identifier="RESPONSE"/><correct identifier="RESPONSE"/></match>'
+    + _SET_SCORE.format(1) + "</responseIf><responseElse>" + _SET_SCORE.format(0)
+    + "</responseElse></responseCondition>\n"
+)
+_FEEDBACK_CHOICE = '<setOutcomeValue identifier="FEEDBACK"><variable identifier="RESPONSE"/></setOutcomeValue>\n'
+_SCORE_TYPED = (
+    "<responseCondition><responseIf>" + _NULL + _SET_SCORE.format(0) + "</responseIf><responseElse>"
+    '<setOutcomeValue identifier="SCORE"><mapResponse identifier="RESPONSE"/></setOutcomeValue>'
+    "</responseElse></responseCondition>\n"
+)
+_FEEDBACK_TYPED = (
+    "<responseCondition><responseIf>" + _RIGHT + SET_WORD.format("FEEDBACK", RIGHT) + "</responseIf>\n%s"
+    "</responseCondition>\n"
+)
+_SHOW_WORKING = SET_WORD.format("SOLUTION", WORKED)
+_AFTER = (
+    "<responseCondition><responseIf><not>" + _NULL + "</not>" + _SHOW_WORKING + "</responseIf></responseCondition>\n"
+)
+_AFTER_WITH_HINT = (
+    "<responseCondition><responseIf>" + _NULL + _SET_SCORE.format(0) + "</responseIf>\n<responseElseIf>" + _RIGHT
+    + "{worked}</responseElseIf>\n<responseElse>" + SET_WORD.format("ADVICE", HINT)
+    + "{worked}</responseElse></responseCondition>\n"
+)
+_MODAL = '<modalFeedback outcomeIdentifier="{0}" identifier="{1}" showHide="show" title="{2}">'
+_MODAL_END = "</modalFeedback>\n"
+
+
+def modal(version: Version, outcome: str, name: str, title: str, content: str) -> str:
+    """Return modal feedback, in 2.x spelling, shown where *outcome* is *name*."""
+    return _MODAL.format(outcome, name, title) + version.content(content) + _MODAL_END
+
+
+def compiled(
+    version: Version, *, choice: bool, title: str, language: str, tool: str, feedback: bool, working: bool,
+    hint: str, praise: str, before: str = "", after: str = "",
+) -> str:
+    """Return the text form of a family's items.
+
+    All texts are escaped. *hint* and *praise* are the markup of modal feedback, empty where there is none;
+    *before* and *after* are the unit beside the field of a typed answer.
+    """
+    fill = _doubled(title), _doubled(language), _doubled(tool)
+    head = _HEAD.format(
+        namespace=version.namespace, location=version.location, title=fill[0], language=fill[1], tool=fill[2]
+    )
+    words = ["FEEDBACK"] * feedback + ["SOLUTION"] * working + ["ADVICE"] * bool(hint)
+    outcomes = _SCORES + "".join([_WORD.format(word) for word in words])
+    if choice:
+        declared, body = _DECLARED_CHOICE, _BODY_CHOICE
+        rules = _SCORE_CHOICE + _FEEDBACK_CHOICE * feedback
+    else:
+        declared = _DECLARED_TYPED
+        label = ' aria-label="Answer. %s"' if version.aria else "%.0s"
+        body = _BODY_TYPED.format(before=_doubled(before), after=_doubled(after), label=label)
+        rules = _SCORE_TYPED + (_FEEDBACK_TYPED if feedback else "%.0s")
+    if hint:
+        rules += _AFTER_WITH_HINT.format(worked=_SHOW_WORKING * working)
+    elif working:
+        rules += _AFTER
+    modals = "" if choice else _doubled(praise) + "%s"
+    modals += _doubled(hint)
+    modals += modal(version, "SOLUTION", WORKED, "Worked solution", "%s") if working else "%.0s"
+    return version.spell(
+        f"{head}{declared}{outcomes}{body}%s<responseProcessing>\n{rules}</responseProcessing>\n{modals}</assessmentItem>\n"
+    )
+
+
+def _doubled(text: str) -> str:
+    return text.replace("%", "%%")

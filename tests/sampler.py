@@ -1,0 +1,133 @@
+"""The sampler: a small invented bank that holds every feature of the model, for the exporters' tests.
+
+All people, prices and lengths in it are invented. Items are valid in the model's sense; their keys come from the
+written methods and their wrong options from the mistakes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import islice
+from pathlib import Path
+from typing import Any
+
+from bank.model import BankInfo, Family, Item, Locale, Quiz, Section
+from bank.store import pack, write_bank
+from items import COMMA, POINT, item
+
+EITHER = replace(COMMA, identifier="en-either", also_accepted_marks=(".",))
+"""A comma locale that takes the point too where it is not ambiguous."""
+
+_ITEMS: tuple[dict[str, Any], ...] = (
+    {"operation": "add", "operands": ("3.47", "2.8"), "stem": ("Work out [3.47 + 2.8 = ?].",), "of": {
+        "title": "Adding with carries", "hint": ("Write the points below one another.",),
+        "praise": ("Yes: #2.8 is the same as #2.80.",)}},
+    {"operation": "add", "operands": ("12.35", "4.8", "0.65"), "offered": ("13.48", "17.8", "17.7"),
+     "stem": ("Ines pays #12.35, #4.80 and #0.65 dollars.", "How much is that?"),
+     "of": {"title": "A bill of three", "unit": {"text": "$", "before": True, "spoken": "dollars"}, "places": 2,
+            "context": True}},
+    {"operation": "subtract", "operands": ("40.03", "7.58"), "typed": True,
+     "stem": ("Zo\u00eb\u2019s rope is #40.03 m long. She cuts off #7.58 m.", "How long is the rest?"),
+     "of": {"title": "The rest of a rope", "unit": "m", "context": True, "hint": ("Which number is the whole?",)}},
+    {"operation": "subtract", "operands": ("6.2", "3.847"), "offered": ("2.353", "2.453", "2.467", "3.447", "3.647"),
+     "of": {"title": "Subtracting by equal additions", "layout": "equal-additions"}},
+    {"operation": "multiply", "operands": ("3.4", "2.57"), "of": {"title": "Two decimals multiplied"}},
+    {"operation": "multiply", "operands": ("1.35", "6"), "typed": True, "policy": "places",
+     "stem": ("A jar costs $#1.35.", "What do 6 jars cost?"),
+     "of": {"title": "The price of jars", "unit": {"text": "$", "before": True}, "places": 2, "context": True,
+            "praise": ("Right, with both places.", "Money is written so.")}},
+    {"operation": "divide", "operands": ("8.64", "2.4"), "of": {"title": "Dividing by a decimal"}},
+    {"operation": "divide", "operands": ("7.3", "0.6"), "typed": True, "policy": "places",
+     "stem": ("Work out [7.3 / 0.6], rounded to hundredths.",),
+     "of": {"title": "A quotient that does not end", "rounding": 2, "places": 2}},
+    {"operation": "compare", "operands": ("0.45", "0.8", "0.305", "0.62"),
+     "of": {"title": "The largest of four", "layout": "largest"}},
+    {"operation": "compare", "operands": ("1.09", "1.1", "1.011"),
+     "of": {"title": "The smallest of three", "layout": "smallest", "show_solution": False}},
+    {"operation": "round", "operands": ("29.963",), "of": {"title": "Rounding to tenths", "rounding": 1, "places": 1},
+     "stem": ("Round #29.963 to tenths.",)},
+    {"operation": "round", "operands": ("480.51",), "typed": True, "stem": ("Round #480.51 to a whole number.",),
+     "of": {"title": "Rounding to ones", "rounding": 0, "show_solution": False}},
+    {"operation": "add", "operands": ("0.4", "0.35"), "stem": ('A <b>bold</b> & "quoted" ]]> 100 % sum {x}: [0.4 + 0.35].',),
+     "of": {"title": 'Text like <markup> & "quotes" 50 %s', "hint": ("50 % of <all> & more",)}},
+    {"operation": "add", "operands": ("23456.7", "8.04"), "typed": True, "of": {"title": "A long sum"}},
+    {"operation": "subtract", "operands": ("1", "0.36"), "typed": True, "typed_mistakes": (),
+     "of": {"title": "Below one", "codes": ()}},
+)  # fmt: skip
+
+
+def items() -> tuple[Item, ...]:
+    """Return the sampler's items, in order."""
+    made = []
+    for number, parts in enumerate(_ITEMS, 1):
+        given = dict(parts)
+        operation = given.pop("operation")
+        name = f"{operation}-{number:02}"
+        given["of"] = {"template": name, "topic": f"decimals-{operation}", **given["of"]}
+        made.append(item(operation, identifier=f"{name}.v1-s{number}", **given))
+    return tuple(made)
+
+
+ITEMS = items()
+NAMES = tuple(one.identifier for one in ITEMS)
+QUIZZES = (
+    Quiz(identifier="week-01-a", title="Week 1: sums & differences", week=1, minutes=0, sections=(
+        Section(title="Warming up", items=NAMES[:4]), Section(title='Going <on> "further"', items=NAMES[4:8]))),
+    Quiz(identifier="week-02-test", title="Week 2, test", week=2, use="graded", show_feedback=False, minutes=25,
+         calculator=True, sections=(Section(title="All", items=(NAMES[2], NAMES[4], NAMES[9], NAMES[12])),)),
+    Quiz(identifier="week-03-b", title="Week 3", week=3, use="diagnosis", minutes=15,
+         sections=(Section(title="All", items=(NAMES[13], NAMES[0], *NAMES[8:13], NAMES[14])),)),
+)  # fmt: skip
+"""Practice, graded without feedback, diagnosis; some items stand in several."""
+
+
+def info(locale: Locale = POINT) -> BankInfo:
+    """Return what the sampler says of itself."""
+    return BankInfo(
+        title="Sampler", plan="sampler", seed=7, locale=locale, tool_version="0.0-sampler", invented=True,
+        rights="Free to use in class.", checksum="0f1e",
+    )
+
+
+@dataclass(frozen=True)
+class SamplerBank:
+    """A bank in memory, as exporters read one."""
+
+    info: BankInfo
+    quizzes: tuple[Quiz, ...]
+    kept: tuple[Item, ...]
+
+    @property
+    def count(self) -> int:
+        """Number of items."""
+        return len(self.kept)
+
+    @property
+    def families(self) -> dict[str, Family]:
+        """Families by template id."""
+        return {one.family.template: one.family for one in self.kept}
+
+    def identifiers(self) -> list[str]:
+        """Return the item ids in bank order."""
+        return [one.identifier for one in self.kept]
+
+    def items(
+        self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None
+    ) -> Iterator[Item]:
+        """Give the items named, or those from *start* up to before *stop*."""
+        if identifiers is None:
+            return islice(self.kept, start, stop)
+        by_name = {one.identifier: one for one in self.kept}
+        return iter([by_name[name] for name in identifiers])
+
+    def save(self, path: Path) -> Path:
+        """Write the bank as a bank file and return its path."""
+        rows = [(one.identifier, one.family.template, one.prediction.band, pack(one)) for one in self.kept]
+        write_bank(path, self.info, self.families.values(), self.quizzes, rows, "{}")
+        return path
+
+
+def bank(locale: Locale = POINT, items: Sequence[Item] = ITEMS, quizzes: Sequence[Quiz] = QUIZZES) -> SamplerBank:
+    """Return the sampler in *locale*."""
+    return SamplerBank(info(locale), tuple(quizzes), tuple(items))
