@@ -140,9 +140,11 @@ def _shares(plan: Plan, lines: Sequence[DrawLine]) -> dict[str, list[Demand]]:
     for place, line in enumerate(lines):
         fitting = sorted(line.fitting(plan.templates), key=lambda t: (load[t.identifier], t.identifier))
         for turn, template in enumerate(fitting):
+            name = template.identifier
             count = draw.share_of(line.items, turn, len(fitting))
-            if count:
-                name = template.identifier
+            if template.draws is not None:
+                count = min(count, template.draws - load[name])
+            if count > 0:
                 load[name] += count
                 shares[name].append(Demand(place, count, line.mistake, line.band))
     return shares
@@ -290,7 +292,7 @@ class _Collected:
             line = self.lines[place]
             if short <= 0:
                 continue
-            fitting = sorted(line.fitting(self.plan.templates), key=lambda t: t.identifier)
+            fitting = [template for template in line.fitting(self.plan.templates) if self._has_room(template)]
             sources = [
                 (template.identifier, shard)
                 for template in fitting
@@ -309,6 +311,12 @@ class _Collected:
             shards = past.shards if past else 1
             tasks.append(_Task(self._templates[name], self.plan.locale, seed, shard, shards, rounds))
         return tasks
+
+    def _has_room(self, template: Template) -> bool:
+        if template.draws is None:
+            return True
+        kept = sum(entry.template == template.identifier for entries in self.entries for entry in entries)
+        return kept < template.draws
 
     def _shards(self, name: str) -> int:
         return max((task.shards for (other, _), task in self._past.items() if other == name), default=1)

@@ -39,6 +39,7 @@ CREATE TABLE items (position INTEGER PRIMARY KEY, identifier TEXT NOT NULL, temp
     band TEXT NOT NULL, content TEXT NOT NULL);
 """
 _INDEX = "CREATE UNIQUE INDEX items_by_identifier ON items (identifier)"
+_DAMAGE = (ValueError, TypeError, KeyError, IndexError, AttributeError)
 _dumps = json.JSONEncoder(separators=(",", ":"), ensure_ascii=False).encode
 
 
@@ -251,7 +252,7 @@ class Bank:
         except sqlite3.DatabaseError as error:
             connection.close()
             raise BadInput(_foreign(place) if "not a database" in str(error) else _damaged(place, error)) from error
-        except (ValueError, TypeError, KeyError) as error:
+        except _DAMAGE as error:
             connection.close()
             raise BadInput(_damaged(place, error)) from error
         except BaseException:
@@ -274,8 +275,8 @@ class Bank:
         """Yield the items named, in that order, or all of them in bank order from *start* up to before *stop*.
 
         Raises:
-            BadInput: the file is damaged, or an item's solution does not give its key (``bank-damaged``).
-            KeyError: an id is not in the bank.
+            BadInput: the file is damaged: an item cannot be read or is not there, or its solution does not give
+                its key (``bank-damaged``).
         """
         if identifiers is None:
             rows = self._connection.execute(
@@ -298,7 +299,7 @@ class Bank:
         try:
             for identifier, template, content in rows:
                 yield unpack(identifier, self.families[template], content)
-        except (sqlite3.DatabaseError, ValueError, TypeError, IndexError) as error:
+        except (sqlite3.DatabaseError, *_DAMAGE) as error:
             raise BadInput(_damaged(Place(str(self.path)), error, identifier)) from error
 
     def close(self) -> None:
