@@ -55,8 +55,10 @@ def one_decimal_mark(wording: Wording) -> Complaints:
 
 
 @check(
-    "no-pointing-words", severity="warning", about="wording", rule="the stem does not point to a colour or a place on the page",
-    why="Who listens, or reads in one column, sees neither.", source=f"{WCAG}, 1.3.3 sensory characteristics, 1.4.1 use of colour",
+    "no-pointing-words", severity="warning", about="wording",
+    rule="the stem does not point to a colour or a place on the page",
+    why="Who listens, or reads in one column, sees neither.",
+    source=f"{WCAG}, 1.3.3 sensory characteristics, 1.4.1 use of colour",
 )
 def no_pointing_words(wording: Wording) -> Complaints:
     """Complain about English words that point."""

@@ -57,7 +57,8 @@ def _most(count: int, share: int, comparisons: int) -> int:
 
 
 @check(
-    "items-exist", severity="error", about="quiz", rule="every item of the quiz is in the bank, and only once in the quiz",
+    "items-exist", severity="error", about="quiz",
+    rule="every item of the quiz is in the bank, and only once in the quiz",
     why="A missing item breaks the import; an item twice is marked twice.", source="common practice, no source",
 )
 def items_exist(quiz: Quiz, items: Items) -> QuizComplaints:
@@ -107,7 +108,8 @@ def one_sibling_in_graded_use(quiz: Quiz, items: Items) -> QuizComplaints:
 @check(
     "keys-in-no-run", severity="error", about="quiz",
     rule=f"no more than {LONGEST_RUN} keys in a row stand in one position, and no short pattern repeats throughout",
-    why="Pupils doubt a right answer, or guess the next one.", source=f"{ATTALI} (the limits: common practice, no source)",
+    why="Pupils doubt a right answer, or guess the next one.",
+    source=f"{ATTALI} (the limits: common practice, no source)",
 )
 def keys_in_no_run(quiz: Quiz, items: Items) -> QuizComplaints:
     """Complain about runs and periods of key positions."""
@@ -184,7 +186,8 @@ def one_direction_of_options(quiz: Quiz, items: Items) -> QuizComplaints:
     """Complain about an item whose first option is its largest."""
     return tuple(
         ("the options stand largest first", "sort them, smallest first", item.identifier)
-        for item, choice in _choices(quiz, items) if choice.options and choice.options[-1].numeral < choice.options[0].numeral
+        for item, choice in _choices(quiz, items)
+        if choice.options and choice.options[-1].numeral < choice.options[0].numeral
     )
 
 
@@ -203,7 +206,8 @@ def one_writing_of_a_unit(quiz: Quiz, items: Items) -> QuizComplaints:
         writing = (unit.text, unit.before)
         first = seen.setdefault(unit.text.lower().rstrip("."), writing)
         if first != writing:
-            found.append((f"{unit.text!r} is written {first[0]!r} in an earlier item", "write it one way", item.identifier))
+            wrong = f"{unit.text!r} is written {first[0]!r} in an earlier item"
+            found.append((wrong, "write it one way", item.identifier))
     return tuple(found)
 
 
@@ -216,13 +220,15 @@ def sections_of_sane_size(quiz: Quiz, items: Items) -> QuizComplaints:
     if not quiz.sections:
         return (("the quiz has no section", "give it one", quiz.identifier),)
     return tuple(
-        (f"the section {section.title!r} has {len(section.items)} items", f"give it 1 to {MOST_IN_SECTION}", quiz.identifier)
+        (f"the section {section.title!r} has {len(section.items)} items", f"give it 1 to {MOST_IN_SECTION}",
+         quiz.identifier)
         for section in quiz.sections if not 1 <= len(section.items) <= MOST_IN_SECTION
     )
 
 
 @check(
-    "graded-without-feedback", severity="error", about="quiz", rule="graded use shows no feedback and no worked solution",
+    "graded-without-feedback", severity="error", about="quiz",
+    rule="graded use shows no feedback and no worked solution",
     why="Feedback during a graded quiz tells the next pupil the keys.", source="common practice, no source",
 )
 def graded_without_feedback(quiz: Quiz, items: Items) -> QuizComplaints:
@@ -242,7 +248,8 @@ def easy_start(quiz: Quiz, items: Items) -> QuizComplaints:
     known = list(_known(quiz, items))
     total = sum(item.prediction.score for item in known)
     return tuple(
-        (f"item {place} of the quiz is predicted harder than its mean", "move an easier item to the front", item.identifier)
+        (f"item {place} of the quiz is predicted harder than its mean", "move an easier item to the front",
+         item.identifier)
         for place, item in enumerate(known[:2], 1) if len(known) > 2 and item.prediction.score * len(known) > total
     )
 
@@ -250,7 +257,8 @@ def easy_start(quiz: Quiz, items: Items) -> QuizComplaints:
 @check(
     "mistakes-met-often-enough", severity="report", about="quiz",
     rule=f"in a diagnosis a mistake is among the options at least {OFTEN_ENOUGH} times",
-    why="Coming back tells a mistake from a slip.", source="Cox 1974, ERIC ED092407 (the number: common practice, no source)",
+    why="Coming back tells a mistake from a slip.",
+    source="Cox 1974, ERIC ED092407 (the number: common practice, no source)",
 )
 def mistakes_met_often_enough(quiz: Quiz, items: Items) -> QuizComplaints:
     """Report mistakes that a diagnosis offers too rarely to name them."""

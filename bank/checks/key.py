@@ -83,7 +83,7 @@ def _confirm_product(operands: tuple[Numeral, ...], key: Numeral, look: Look) ->
 
 
 def _confirm_quotient(operands: tuple[Numeral, ...], key: Numeral, look: Look) -> bool:
-    """Multiply back: what is missing, twice taken, is nothing, or at most the divisor times one unit of the last place."""
+    """Multiply back; what is missing is nothing or, after rounding, at most half a unit of the last place."""
     if len(operands) != 2 or not operands[1].coefficient:
         return False
     dividend, divisor = operands

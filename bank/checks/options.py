@@ -46,7 +46,8 @@ def options_differ_in_value(look: Look) -> Complaints:
 
 @check(
     "options-named-in-order", severity="error", rule="options are named A, B, C ... in the order shown",
-    why="Responses are recorded by these names; a name twice makes them unreadable.", source="common practice, no source",
+    why="Responses are recorded by these names; a name twice makes them unreadable.",
+    source="common practice, no source",
 )
 def options_named_in_order(look: Look) -> Complaints:
     """Complain about other names."""
@@ -199,7 +200,8 @@ def one_notation(look: Look) -> Complaints:
 
 @check(
     "options-not-negative", severity="error", rule="no option is negative where no number of the item is",
-    why="A negative option among positive ones is seen to be wrong without working.", source="common practice, no source",
+    why="A negative option among positive ones is seen to be wrong without working.",
+    source="common practice, no source",
 )
 def options_not_negative(look: Look) -> Complaints:
     """Complain about negative options."""
@@ -350,7 +352,8 @@ def no_ladder_round_the_key(look: Look) -> Complaints:
 @check(
     "estimate-does-not-decide", severity="warning",
     rule="at most one distractor of a sum or difference lies outside half to double the key",
-    why="Else a rough estimate does the work and the written method is not measured.", source="common practice, no source",
+    why="Else a rough estimate does the work and the written method is not measured.",
+    source="common practice, no source",
 )
 def estimate_does_not_decide(look: Look) -> Complaints:
     """Complain about distractors far off; size is the point of the other operations with decimals."""

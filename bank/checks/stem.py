@@ -87,7 +87,8 @@ def stem_without_options(wording: Wording) -> Complaints:
         return FINE
     text = wording.text.lower()
     return tuple(
-        (f"the stem says {words!r}", "ask so that the question stands alone") for words in LEANS_ON_OPTIONS if words in text
+        (f"the stem says {words!r}", "ask so that the question stands alone")
+        for words in LEANS_ON_OPTIONS if words in text
     )
 
 
@@ -151,7 +152,9 @@ def figures_are_drawn(wording: Wording) -> Complaints:
     fine = {"0", "1", "10", "100", "1000", "0.1", "0.01", "0.001", "0,1", "0,01", "0,001"}
     fine |= {str(places) for places in (family.rounding, family.places) if places is not None}
     found = [one for one in figures_of(wording.text) if one not in fine]
-    return ((f"the figure {found[0]} stands in the words", "make it a parameter, or write it in letters"),) if found else FINE
+    if not found:
+        return FINE
+    return ((f"the figure {found[0]} stands in the words", "make it a parameter, or write it in letters"),)
 
 
 @check(
@@ -210,7 +213,8 @@ def every_number_used(look: Look) -> Complaints:
 
 
 @check(
-    "key-not-in-the-stem", severity="error", rule="the stem does not show the key, unless it lists the numbers to choose from",
+    "key-not-in-the-stem", severity="error",
+    rule="the stem does not show the key, unless it lists the numbers to choose from",
     why="The item would answer itself.", source=HALADYNA,
 )
 def key_not_in_the_stem(look: Look) -> Complaints:

@@ -10,11 +10,13 @@ from bank.numerals import Numeral
 
 CURRENCY_SIGNS = frozenset("$\u00a3\u20ac\u00a5\u20b9\u20a9\u20ba\u20bd\u0e3f\u20ab\u20aa")
 METRIC = frozenset(
-    "mm cm dm m km mg g kg t ml cl dl l millimetre millimetres millimeter millimeters centimetre centimetres centimeter "
-    "centimeters metre metres meter meters kilometre kilometres kilometer kilometers gram grams kilogram kilograms litre "
-    "litres liter liters millilitre millilitres milliliter milliliters".split()
+    "mm cm dm m km mg g kg t ml cl dl l millimetre millimetres millimeter millimeters centimetre centimetres "
+    "centimeter centimeters metre metres meter meters kilometre kilometres kilometer kilometers gram grams kilogram "
+    "kilograms litre litres liter liters millilitre millilitres milliliter milliliters".split()
 )
-OTHER_SYSTEM = frozenset("inch inches foot feet ft yard yards mile miles ounce ounces oz lb lbs pint pints gallon gallons".split())
+OTHER_SYSTEM = frozenset(
+    "inch inches foot feet ft yard yards mile miles ounce ounces oz lb lbs pint pints gallon gallons".split()
+)
 
 
 @check(

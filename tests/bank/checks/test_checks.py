@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-import timeit
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import items
 import pytest
+import strategies
 import yaml
 from bank import checks, mistakes
 from bank.model import Choice, Finding, Item, Quiz
+from bank.numerals import Numeral
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 FOLDER = Path(__file__).parent / "cases"
 CASES = {path.stem: yaml.safe_load(path.read_text(encoding="utf-8")) for path in sorted(FOLDER.glob("*.yaml"))}
@@ -139,7 +142,8 @@ def test_a_wording_is_asked_once_and_answers_for_its_siblings_alone() -> None:
 def test_the_same_words_are_judged_anew_for_another_family_and_another_locale() -> None:
     stem = ["Add 0,1 to the sum [4.75 + 12.6]."]
     item = items.item(stem=stem)
-    marks = [{finding.check for finding in checks.run_item_checks(item, locale)} for locale in (items.POINT, items.COMMA)]
+    marks = [{finding.check for finding in checks.run_item_checks(item, locale)}
+             for locale in (items.POINT, items.COMMA)]
     assert ["one-decimal-mark" in found for found in marks] == [True, False]
     needs = items.item(stem=stem, of={"unit": "kg"})
     assert "unit-in-the-stem" in {finding.check for finding in checks.run_item_checks(needs, items.POINT)}
@@ -172,17 +176,35 @@ def test_the_bound_on_key_positions_is_the_exact_binomial_one() -> None:
     assert most(0, 4, 4) == 0
 
 
-def measured() -> dict[str, float]:
-    """Return microseconds an item of all item checks, by kind of item; for the developers' page, never asserted."""
-    found = {}
-    for operation in ("add", "subtract", "multiply", "divide", "compare", "round"):
-        for typed in (False, True):
-            item = items.item(operation, typed=typed)
-            seconds = min(timeit.repeat(lambda one=item: checks.run_item_checks(one, items.POINT), number=2000, repeat=5))
-            found[f"{operation}, {'typed' if typed else 'choice'}"] = seconds / 2000 * 1e6
-    return found
+CALCULATIONS = {
+    "add": strategies.addends(), "subtract": strategies.minuend_and_subtrahend(), "multiply": strategies.factors(),
+    "divide": strategies.dividend_and_divisor(), "compare": strategies.near_numerals(),
+    "round": st.tuples(strategies.numerals()),
+}
 
 
-if __name__ == "__main__":
-    for kind, microseconds in measured().items():
-        print(f"{kind}: {microseconds:.1f} us")
+@settings(max_examples=60)
+@pytest.mark.parametrize("operation", sorted(CALCULATIONS))
+@given(data=st.data(), places=st.integers(0, 3))
+def test_the_second_way_confirms_every_key_of_a_written_method(
+    operation: str, data: st.DataObject, places: int
+) -> None:
+    numbers = data.draw(CALCULATIONS[operation])
+    made = items.item(operation, operands=[number.text() for number in numbers], typed=True, typed_mistakes=[],
+                      of={"rounding": places if operation == "round" else None})
+    found = {finding.check for finding in checks.run_item_checks(made, items.POINT)}
+    assert not {"key-found-again", "solution-gives-the-key"} & found
+
+
+@settings(max_examples=100)
+@given(strategies.any_dividend_and_divisor(), st.integers(0, 3))
+def test_the_second_way_confirms_every_rounded_quotient_and_no_neighbour(
+    numbers: tuple[Numeral, Numeral], places: int
+) -> None:
+    made = items.item("divide", operands=[number.text() for number in numbers], typed=True, typed_mistakes=[],
+                      of={"rounding": places})
+    for unit, confirmed in ((0, True), (1, False), (-1, False)):
+        key = made.key.with_places(places) + Numeral(unit, places)
+        if key.coefficient >= 0:
+            found = {one.check for one in checks.run_item_checks(replace(made, key=key), items.POINT)}
+            assert ("key-found-again" not in found) == confirmed
