@@ -32,11 +32,25 @@ def joined(whole: int, decimals: int, places: int) -> Numeral | None:
 
 def aligned(operands: Sequence[Numeral]) -> tuple[int, tuple[int, ...]]:
     """Return the largest number of places and the operands as integers of that place, zeros annexed."""
+    if len(operands) == 2:
+        first, second = operands
+        gap = first.places - second.places
+        if gap >= 0:
+            return first.places, (first.coefficient, second.coefficient * POWERS[gap])
+        return second.places, (first.coefficient * POWERS[-gap], second.coefficient)
     places = 0
     for operand in operands:
         if operand.places > places:
             places = operand.places
     return places, tuple([operand.coefficient * POWERS[places - operand.places] for operand in operands])
+
+
+def whole_width(number: Numeral) -> int:
+    """Return how many digits stand before the point, at least one."""
+    width = 1
+    while number.coefficient >= POWERS[number.places + width]:
+        width += 1
+    return width
 
 
 @lru_cache(maxsize=256)
@@ -50,23 +64,23 @@ def digits(number: int, least: int = 1) -> tuple[int, ...]:
     return tuple(found)
 
 
-@lru_cache(maxsize=64)
-def _sums(numbers: tuple[int, ...], least: int) -> tuple[int, ...]:
-    rows = [digits(number, least) for number in numbers]
-    width = max(map(len, rows))
-    return tuple(map(sum, zip(*(row + (0,) * (width - len(row)) for row in rows), strict=True)))
-
-
 def column_sums(operands: Sequence[Numeral]) -> tuple[int, tuple[int, ...]]:
     """Return the places and the plain sum of each column from the right, at least up to the ones."""
-    places, numbers = aligned(operands)
-    return places, _sums(numbers, places + 1)
+    if len(operands) == 2:
+        first, second = operands
+        return _two_sums(first.coefficient, first.places, second.coefficient, second.places)
+    return _sums(*aligned(operands))
 
 
 @lru_cache(maxsize=64)
-def _pairs(upper: int, lower: int, least: int) -> tuple[tuple[int, int], ...]:
-    top, bottom = digits(upper, least), digits(lower, least)
-    return tuple(zip(top, bottom + (0,) * (len(top) - len(bottom)), strict=False))
+def _two_sums(first: int, first_places: int, second: int, second_places: int) -> tuple[int, tuple[int, ...]]:
+    return _sums(*aligned((Numeral(first, first_places), Numeral(second, second_places))))
+
+
+def _sums(places: int, numbers: Sequence[int]) -> tuple[int, tuple[int, ...]]:
+    rows = [digits(number, places + 1) for number in numbers]
+    width = max(map(len, rows))
+    return places, tuple(map(sum, zip(*(row + (0,) * (width - len(row)) for row in rows), strict=True)))
 
 
 def column_pairs(minuend: Numeral, subtrahend: Numeral) -> tuple[int, tuple[tuple[int, int], ...]]:
@@ -74,8 +88,16 @@ def column_pairs(minuend: Numeral, subtrahend: Numeral) -> tuple[int, tuple[tupl
 
     There are no columns where the subtrahend is larger than the minuend.
     """
-    places, (upper, lower) = aligned((minuend, subtrahend))
-    return places, (() if lower > upper else _pairs(upper, lower, places + 1))
+    return _pairs(minuend.coefficient, minuend.places, subtrahend.coefficient, subtrahend.places)
+
+
+@lru_cache(maxsize=64)
+def _pairs(upper: int, upper_places: int, lower: int, lower_places: int) -> tuple[int, tuple[tuple[int, int], ...]]:
+    places, (top, bottom) = aligned((Numeral(upper, upper_places), Numeral(lower, lower_places)))
+    if bottom > top:
+        return places, ()
+    above, below = digits(top, places + 1), digits(bottom, places + 1)
+    return places, tuple(zip(above, below + (0,) * (len(above) - len(below)), strict=False))
 
 
 def number_of(columns: Sequence[int]) -> int:
@@ -115,6 +137,11 @@ def _short(coefficient: int, places: int) -> Numeral | None:
 
 def right_quotient(dividend: Numeral, divisor: Numeral, places: int | None) -> Numeral | None:
     """Return the quotient of a learner who divides rightly, by the rules of `ended`."""
-    return ended(
-        dividend.coefficient * POWERS[divisor.places], divisor.coefficient * POWERS[dividend.places], places
-    )
+    return _quotient(dividend.coefficient, dividend.places, divisor.coefficient, divisor.places, places)
+
+
+@lru_cache(maxsize=64)
+def _quotient(
+    dividend: int, dividend_places: int, divisor: int, divisor_places: int, places: int | None
+) -> Numeral | None:
+    return ended(dividend * POWERS[divisor_places], divisor * POWERS[dividend_places], places)

@@ -6,7 +6,7 @@ Mistakes with carries are in the module of that name.
 from __future__ import annotations
 
 from bank.mistakes import mistake
-from bank.mistakes._digits import aligned, digits, joined, number_of, written
+from bank.mistakes._digits import aligned, digits, joined, number_of, whole_width, written
 from bank.mistakes._sources import (
     DECIMALS_NOTES,
     FROM_MEMORY,
@@ -76,16 +76,12 @@ def lined_up_on_the_right_fewer_places(*addends: Numeral) -> Numeral | None:
 )
 def lined_up_on_the_left(*addends: Numeral) -> Numeral | None:
     """Return the sum after each addend has been shifted until its first written digit is in the first column."""
-    widest = 1
-    for addend in addends:
-        while addend.coefficient >= POWERS[addend.places + widest]:
-            widest += 1
-    shifted = []
-    for addend in addends:
-        width = 1
-        while addend.coefficient >= POWERS[addend.places + width]:
-            width += 1
-        shifted.append(Numeral(addend.coefficient * POWERS[widest - width], addend.places))
+    widths = [whole_width(addend) for addend in addends]
+    widest = max(widths)
+    shifted = [
+        Numeral(addend.coefficient * POWERS[widest - width], addend.places)
+        for addend, width in zip(addends, widths, strict=True)
+    ]
     places, numbers = aligned(shifted)
     return written(sum(numbers), places)
 
@@ -216,54 +212,6 @@ def zero_plus_n_is_zero(*addends: Numeral) -> Numeral | None:
 
 
 @mistake(
-    "add.places-added-up",
-    name="Places counted as in a product",
-    topic=TOPIC,
-    learner_does="Adds rightly, then gives the sum as many places as all addends have together, the rule for products.",
-    feedback="Counting the places of both numbers belongs to multiplication. In a sum, tenths stay tenths: the point "
-    "stands straight below the other points.",
-    source=NO_SOURCE,
-    evidence="common practice",
-)
-def places_added_up(*addends: Numeral) -> Numeral | None:
-    """Return the digits of the sum with the places of all addends together."""
-    _, numbers = aligned(addends)
-    return written(sum(numbers), sum([addend.places for addend in addends]))
-
-
-@mistake(
-    "add.places-of-last-addend",
-    name="Places of the last number copied",
-    topic=TOPIC,
-    learner_does="Adds rightly, then gives the sum as many places as the number written last.",
-    feedback="The columns decide where the point stands, not the last number alone. Keep the point of the sum straight "
-    "below the points of all numbers.",
-    source=NO_SOURCE,
-    evidence="common practice",
-)
-def places_of_last_addend(*addends: Numeral) -> Numeral | None:
-    """Return the digits of the sum with the places of the last addend, None where that one is whole."""
-    _, numbers = aligned(addends)
-    return written(sum(numbers), addends[-1].places) if addends[-1].places else None
-
-
-@mistake(
-    "add.point-left-out",
-    name="Point left out of the sum",
-    topic=TOPIC,
-    learner_does="Adds the columns rightly and writes the sum without a point.",
-    feedback="Round both numbers to whole ones and add them: the sum must be near that. The point shows where the ones "
-    "end and the tenths begin.",
-    source=NO_SOURCE,
-    evidence="common practice",
-)
-def point_left_out(*addends: Numeral) -> Numeral | None:
-    """Return the digits of the sum as a whole number, None where there is no point to leave out."""
-    places, numbers = aligned(addends)
-    return written(sum(numbers), 0) if places else None
-
-
-@mistake(
     "add.subtracted-instead",
     name="Subtracted instead of added",
     topic=TOPIC,
@@ -295,3 +243,22 @@ def multiplied_instead(*addends: Numeral) -> Numeral | None:
         return None
     first, second = addends
     return written(first.coefficient * second.coefficient, first.places + second.places)
+
+
+@mistake(
+    "add.decimal-parts-left-out",
+    name="Decimal parts left out",
+    topic=TOPIC,
+    learner_does="Adds the parts before the point only and leaves out the digits after it.",
+    feedback="The tenths and hundredths belong to the numbers as well. Add them first, then the ones.",
+    source=NO_SOURCE,
+    evidence="common practice",
+)
+def decimal_parts_left_out(*addends: Numeral) -> Numeral | None:
+    """Return the sum of the whole parts, None unless every addend has places."""
+    total = 0
+    for addend in addends:
+        if not addend.places:
+            return None
+        total += addend.coefficient // POWERS[addend.places]
+    return written(total, 0)

@@ -6,9 +6,8 @@ Mistakes with regrouping are in the module of that name.
 from __future__ import annotations
 
 from bank.mistakes import mistake
-from bank.mistakes._digits import aligned, column_pairs, digits, joined, number_of, written
+from bank.mistakes._digits import aligned, digits, joined, whole_width, written
 from bank.mistakes._sources import (
-    BROWN_BURTON_1978,
     FROM_MEMORY,
     HIEBERT_WEARNE_1985,
     HIEBERT_WEARNE_1986,
@@ -53,20 +52,13 @@ def lined_up_on_the_right(minuend: Numeral, subtrahend: Numeral) -> Numeral | No
 )
 def lined_up_on_the_left(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the difference after the first digits were put under each other, None where it would be negative."""
-    shift = _width(minuend) - _width(subtrahend)
+    shift = whole_width(minuend) - whole_width(subtrahend)
     if shift < 0:
         return None
     places, (upper, lower) = aligned(
         (minuend, Numeral(subtrahend.coefficient * POWERS[shift], subtrahend.places))
     )
     return written(upper - lower, places) if upper >= lower else None
-
-
-def _width(number: Numeral) -> int:
-    width = 1
-    while number.coefficient >= POWERS[number.places + width]:
-        width += 1
-    return width
 
 
 @mistake(
@@ -213,7 +205,7 @@ def left_over_digits_not_brought_down(minuend: Numeral, subtrahend: Numeral) -> 
     places, (upper, lower) = aligned((minuend, subtrahend))
     if lower > upper:
         return None
-    return written((upper - lower) % POWERS[_width(subtrahend) + places], places)
+    return written((upper - lower) % POWERS[whole_width(subtrahend) + places], places)
 
 
 @mistake(
@@ -232,8 +224,8 @@ def first_digit_used_again(minuend: Numeral, subtrahend: Numeral) -> Numeral | N
     None where that takes away more than there is.
     """
     places, (upper, lower) = aligned((minuend, subtrahend))
-    first, width = digits(lower, places + 1)[-1], _width(subtrahend)
-    for column in range(places + width, places + _width(minuend)):
+    first, width = digits(lower, places + 1)[-1], whole_width(subtrahend)
+    for column in range(places + width, places + whole_width(minuend)):
         lower += first * POWERS[column]
     return written(upper - lower, places) if lower <= upper else None
 
@@ -254,38 +246,18 @@ def added_instead(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
 
 
 @mistake(
-    "subtract.point-left-out",
-    name="Point left out of the difference",
+    "subtract.decimal-parts-left-out",
+    name="Decimal parts left out when taking away",
     topic=TOPIC,
-    learner_does="Subtracts the columns rightly and writes the difference without a point.",
-    feedback="Estimate with whole numbers first: the difference cannot be larger than the number you started from. The "
-    "point shows where the ones end.",
+    learner_does="Subtracts the parts before the point only and leaves out the digits after it.",
+    feedback="The tenths and hundredths belong to the numbers as well. Subtract them first, exchanging a whole if "
+    "there are too few.",
     source=NO_SOURCE,
     evidence="common practice",
 )
-def point_left_out(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
-    """Return the digits of the difference as a whole number, None where there is no point to leave out."""
-    places, (upper, lower) = aligned((minuend, subtrahend))
-    return written(upper - lower, 0) if places and upper >= lower else None
-
-
-@mistake(
-    "subtract.n-minus-zero-is-zero",
-    name="Digit minus zero taken as zero",
-    topic="subtraction with regrouping",
-    learner_does="Writes zero wherever the lower number has a written zero, except in the first column.",
-    feedback="Taking nothing away leaves the upper digit as it is. Look again at the columns with a zero below.",
-    source=cite(FROM_MEMORY, BROWN_BURTON_1978, VANLEHN_1990),
-    evidence="memory",
-)
-def n_minus_zero_is_zero(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
-    """Return the difference with zero over each written lower zero; annexed zeros do not count."""
-    places, pairs = column_pairs(minuend, subtrahend)
-    start, end = places - subtrahend.places, places + _width(subtrahend)
-    columns, borrowed = [], 0
-    for column, (top, bottom) in enumerate(pairs):
-        top -= borrowed
-        borrowed = top < bottom
-        hidden = not bottom and start <= column < end and column < len(pairs) - 1
-        columns.append(0 if hidden else top + 10 * borrowed - bottom)
-    return written(number_of(columns), places) if pairs else None
+def decimal_parts_left_out(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
+    """Return the difference of the whole parts, None unless both numbers have places."""
+    if not minuend.places or not subtrahend.places:
+        return None
+    upper = minuend.coefficient // POWERS[minuend.places]
+    return written(upper - subtrahend.coefficient // POWERS[subtrahend.places], 0)

@@ -155,38 +155,6 @@ def last_digit_not_brought_down(dividend: Numeral, divisor: Numeral, places: int
 
 
 @mistake(
-    "divide.last-digit-one-too-large",
-    name="Last quotient digit one too large",
-    topic=TOPIC,
-    learner_does="Goes one step too far in the table of the divisor when looking for the last digit.",
-    feedback="Multiply the digit you found by the divisor: the product must not be larger than what there is to "
-    "divide.",
-    source=NO_SOURCE,
-    evidence="common practice",
-)
-def last_digit_one_too_large(dividend: Numeral, divisor: Numeral, places: int | None = None) -> Numeral | None:
-    """Return the quotient with one unit more in its last place."""
-    right = right_quotient(dividend, divisor, places)
-    return written(right.coefficient + 1, right.places) if right is not None else None
-
-
-@mistake(
-    "divide.last-digit-one-too-small",
-    name="Last quotient digit one too small",
-    topic=TOPIC,
-    learner_does="Stops one step too early in the table of the divisor when looking for the last digit.",
-    feedback="Look at what is left after each step: it must be smaller than the divisor. If not, the divisor goes once "
-    "more.",
-    source=NO_SOURCE,
-    evidence="common practice",
-)
-def last_digit_one_too_small(dividend: Numeral, divisor: Numeral, places: int | None = None) -> Numeral | None:
-    """Return the quotient with one unit less in its last place, None where nothing would be left."""
-    right = right_quotient(dividend, divisor, places)
-    return written(right.coefficient - 1, right.places) if right is not None and right.coefficient > 1 else None
-
-
-@mistake(
     "divide.first-digit-of-divisor-only",
     name="Only the first digit of the divisor used",
     topic=TOPIC,

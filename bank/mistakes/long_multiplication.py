@@ -11,7 +11,6 @@ from bank.mistakes import mistake
 from bank.mistakes._digits import digits, number_of, written
 from bank.mistakes._sources import (
     ASHLOCK,
-    CAMPBELL_GRAHAM_1985,
     COX_1974,
     EXAM_QUESTION,
     FROM_MEMORY,
@@ -256,42 +255,3 @@ def cross_products_left_out(first: Numeral, second: Numeral) -> Numeral | None:
     for column, (top, bottom) in enumerate(zip(upper, lower, strict=False)):
         total += top * bottom * POWERS[2 * column]
     return written(total, first.places + second.places)
-
-
-@mistake(
-    "multiply.one-group-too-many",
-    name="One group too many",
-    topic=SHORT,
-    learner_does="Goes one step too far in the table of the last digit, so that the first factor is taken once too "
-    "often.",
-    feedback="Count again how many times the first number is taken. Check the last table fact by a neighbour that you "
-    "are sure of.",
-    source=cite(FROM_MEMORY, CAMPBELL_GRAHAM_1985),
-    evidence="memory",
-)
-def one_group_too_many(first: Numeral, second: Numeral) -> Numeral | None:
-    """Return the product with the last digit of the second factor one larger, None where that digit is zero."""
-    if not second.coefficient % 10:
-        return None
-    return written(first.coefficient * (second.coefficient + 1), first.places + second.places)
-
-
-@mistake(
-    "multiply.one-group-too-few",
-    name="One group too few",
-    topic=SHORT,
-    learner_does="Stops one step too early in the table of the last digit, so that the first factor is taken once too "
-    "seldom.",
-    feedback="Count again how many times the first number is taken; the start is no step. Check the last table fact by "
-    "a neighbour that you are sure of.",
-    source=cite(FROM_MEMORY, CAMPBELL_GRAHAM_1985),
-    evidence="memory",
-)
-def one_group_too_few(first: Numeral, second: Numeral) -> Numeral | None:
-    """Return the product with the last digit of the second factor one smaller.
-
-    None where that digit is zero or nothing would be left.
-    """
-    if second.coefficient < 2 or not second.coefficient % 10:
-        return None
-    return written(first.coefficient * (second.coefficient - 1), first.places + second.places)

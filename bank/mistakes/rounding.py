@@ -1,39 +1,18 @@
-"""Mistakes in rounding decimals to a number of places.
+"""Mistakes in rounding decimals: which digit decides, and what becomes of the kept and the dropped digits.
 
-They return None where there is nothing to round, that is where the number has no more places than are wanted.
+They return None where there is nothing to round, that is where the number has no more places than are
+wanted. Mistakes about the place are in `rounding_place`.
 """
 
 from __future__ import annotations
 
 from bank.mistakes import mistake
 from bank.mistakes._digits import written
-from bank.mistakes._sources import (
-    NO_SOURCE,
-    NOVA_SCOTIA,
-    ROUNDING_FORUM,
-    ROUNDING_KNOWLEDGE_PAGE,
-    ROUNDING_QUESTION,
-    cite,
-)
+from bank.mistakes._rounding import cut_at
+from bank.mistakes._sources import NO_SOURCE, NOVA_SCOTIA, ROUNDING_KNOWLEDGE_PAGE, ROUNDING_QUESTION, cite
 from bank.numerals import POWERS, Numeral
 
 TOPIC = "decimal rounding"
-
-_Cut = tuple[int, int, int]
-
-
-def _cut(number: Numeral, places: int | None) -> _Cut | None:
-    """Return the kept digits, the next digit and how many digits go, None where none goes."""
-    if places is None or not 0 <= places < number.places:
-        return None
-    dropped = number.places - places
-    kept, following = divmod(number.coefficient // POWERS[dropped - 1], 10)
-    return kept, following, dropped
-
-
-def _to(number: Numeral, places: int) -> Numeral | None:
-    unit = POWERS[number.places - places]
-    return written((2 * number.coefficient + unit) // (2 * unit), places)
 
 
 @mistake(
@@ -48,7 +27,7 @@ def _to(number: Numeral, places: int) -> Numeral | None:
 )
 def cut_off(number: Numeral, places: int | None = None) -> Numeral | None:
     """Return the number cut at *places*."""
-    cut = _cut(number, places)
+    cut = cut_at(number, places)
     return written(cut[0], places) if cut is not None and places is not None else None
 
 
@@ -64,7 +43,7 @@ def cut_off(number: Numeral, places: int | None = None) -> Numeral | None:
 )
 def always_up(number: Numeral, places: int | None = None) -> Numeral | None:
     """Return the number raised at *places* where anything but zeros is dropped."""
-    cut = _cut(number, places)
+    cut = cut_at(number, places)
     if cut is None or places is None:
         return None
     return written(cut[0] + (cut[0] * POWERS[cut[2]] != number.coefficient), places)
@@ -81,7 +60,7 @@ def always_up(number: Numeral, places: int | None = None) -> Numeral | None:
 )
 def step_by_step(number: Numeral, places: int | None = None) -> Numeral | None:
     """Return the number rounded place after place."""
-    cut = _cut(number, places)
+    cut = cut_at(number, places)
     if cut is None or places is None:
         return None
     coefficient = number.coefficient
@@ -101,77 +80,10 @@ def step_by_step(number: Numeral, places: int | None = None) -> Numeral | None:
 )
 def zeros_kept(number: Numeral, places: int | None = None) -> Numeral | None:
     """Return the rounded number with the old places, equal in value to the key."""
-    cut = _cut(number, places)
+    cut = cut_at(number, places)
     if cut is None:
         return None
     return written((cut[0] + (cut[1] >= 5)) * POWERS[cut[2]], number.places)
-
-
-@mistake(
-    "round.place-one-too-far",
-    name="One place too many kept",
-    topic=TOPIC,
-    learner_does="Rounds to one place more than asked.",
-    feedback="Name the places from the point on: tenths, hundredths, thousandths. There are no oneths, so tenths are "
-    "the very first place.",
-    source=NOVA_SCOTIA,
-    evidence="published",
-)
-def place_one_too_far(number: Numeral, places: int | None = None) -> Numeral | None:
-    """Return the number rounded to one place more, None where that would leave it as it is.
-
-    Mended: the catalogue does not exclude that case; an unrounded number is no answer to a rounding question.
-    """
-    cut = _cut(number, places)
-    return _to(number, places + 1) if cut is not None and places is not None and cut[2] > 1 else None
-
-
-@mistake(
-    "round.place-one-too-near",
-    name="One place too few kept",
-    topic=TOPIC,
-    learner_does="Rounds to one place fewer than asked.",
-    feedback="Name the places from the point on: tenths, hundredths, thousandths. Underline the wanted one before you "
-    "round.",
-    source=NO_SOURCE,
-    evidence="common practice",
-)
-def place_one_too_near(number: Numeral, places: int | None = None) -> Numeral | None:
-    """Return the number rounded to one place fewer, None where no place would be left."""
-    return _to(number, places - 1) if _cut(number, places) is not None and places is not None and places > 1 else None
-
-
-@mistake(
-    "round.to-whole-instead",
-    name="Rounded to a whole number",
-    topic=TOPIC,
-    learner_does="Rounds to ones although a decimal place is asked for.",
-    feedback="Rounding need not end at the ones. Underline the place that is asked for; everything up to it is kept.",
-    source=ROUNDING_FORUM,
-    evidence="published",
-)
-def to_whole_instead(number: Numeral, places: int | None = None) -> Numeral | None:
-    """Return the number rounded to ones, None where that is asked for."""
-    return _to(number, 0) if places and _cut(number, places) is not None else None
-
-
-@mistake(
-    "round.tenths-taken-as-tens",
-    name="Tenths taken for tens",
-    topic=TOPIC,
-    learner_does="Rounds to tens where tenths are asked for, to hundreds where hundredths are.",
-    feedback="Tens and tenths sound alike but stand on different sides of the point. Tenths are the first place after "
-    "it.",
-    source=NO_SOURCE,
-    evidence="common practice",
-)
-def tenths_taken_as_tens(number: Numeral, places: int | None = None) -> Numeral | None:
-    """Return the number rounded to the whole-number place of like name, None where that gives zero."""
-    if not places or _cut(number, places) is None:
-        return None
-    unit = POWERS[number.places + places]
-    tens = (2 * number.coefficient + unit) // (2 * unit)
-    return written(tens * POWERS[places], 0) if tens else None
 
 
 @mistake(
@@ -186,7 +98,7 @@ def tenths_taken_as_tens(number: Numeral, places: int | None = None) -> Numeral 
 )
 def nine_written_as_ten(number: Numeral, places: int | None = None) -> Numeral | None:
     """Return the number with ten written for a nine that is raised, None where no nine is."""
-    cut = _cut(number, places)
+    cut = cut_at(number, places)
     if cut is None or places is None or cut[0] % 10 != 9 or cut[1] < 5:
         return None
     return written(cut[0] // 10 * 100 + 10, places + (places > 0))
@@ -203,7 +115,7 @@ def nine_written_as_ten(number: Numeral, places: int | None = None) -> Numeral |
 )
 def nine_becomes_zero_only(number: Numeral, places: int | None = None) -> Numeral | None:
     """Return the number with zero for a nine that is raised, None where no nine is."""
-    cut = _cut(number, places)
+    cut = cut_at(number, places)
     if cut is None or places is None or cut[0] % 10 != 9 or cut[1] < 5:
         return None
     return written(cut[0] - 9, places)
@@ -220,7 +132,7 @@ def nine_becomes_zero_only(number: Numeral, places: int | None = None) -> Numera
 )
 def last_digit_decides(number: Numeral, places: int | None = None) -> Numeral | None:
     """Return the kept digits, raised where the last digit of the number is five or more."""
-    cut = _cut(number, places)
+    cut = cut_at(number, places)
     if cut is None or places is None:
         return None
     return written(cut[0] + (number.coefficient % 10 >= 5), places)
@@ -237,7 +149,7 @@ def last_digit_decides(number: Numeral, places: int | None = None) -> Numeral | 
 )
 def own_digit_decides(number: Numeral, places: int | None = None) -> Numeral | None:
     """Return the kept digits, raised where the last of them is five or more."""
-    cut = _cut(number, places)
+    cut = cut_at(number, places)
     if cut is None or places is None:
         return None
     return written(cut[0] + (cut[0] % 10 >= 5), places)
@@ -255,7 +167,7 @@ def own_digit_decides(number: Numeral, places: int | None = None) -> Numeral | N
 )
 def five_goes_down(number: Numeral, places: int | None = None) -> Numeral | None:
     """Return the kept digits, None unless the next digit is a five."""
-    cut = _cut(number, places)
+    cut = cut_at(number, places)
     return written(cut[0], places) if cut is not None and places is not None and cut[1] == 5 else None
 
 
@@ -270,7 +182,7 @@ def five_goes_down(number: Numeral, places: int | None = None) -> Numeral | None
 )
 def down_lowers_digit(number: Numeral, places: int | None = None) -> Numeral | None:
     """Return the number rounded with one taken where it should stay, None where nothing could be taken."""
-    cut = _cut(number, places)
+    cut = cut_at(number, places)
     if cut is None or places is None or (cut[1] < 5 and not cut[0]):
         return None
     return written(cut[0] + (1 if cut[1] >= 5 else -1), places)
@@ -287,7 +199,7 @@ def down_lowers_digit(number: Numeral, places: int | None = None) -> Numeral | N
 )
 def digit_raised_tail_kept(number: Numeral, places: int | None = None) -> Numeral | None:
     """Return the number with one unit more in the wanted place, None where that digit should stay."""
-    cut = _cut(number, places)
+    cut = cut_at(number, places)
     if cut is None or cut[1] < 5:
         return None
     return written(number.coefficient + POWERS[cut[2]], number.places)
