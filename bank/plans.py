@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
@@ -216,7 +216,7 @@ def read_plan(node: Node, path: Path, problems: Problems) -> Plan:
 def _settled(template: Template, distractors: int) -> Template:
     """Return *template* with its number of wrong options settled."""
     if template.response == ChoiceWanted():
-        return replace(template, response=ChoiceWanted(distractors))
+        return template._replace(response=ChoiceWanted(distractors))
     return template
 
 

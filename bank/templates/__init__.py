@@ -17,6 +17,7 @@ from bank.templates._code import Rule, Values
 from bank.templates._declaration import TEMPLATE
 from bank.templates._parameters import Derived, Drawn, Listed, Parameter, Stepped, Worded
 from bank.templates._reading import read_template
+from bank.templates._survey import Survey
 from bank.templates._template import DISTRACTORS, ChoiceWanted, Constraint, NumberWanted, ResponseWanted, Template
 from bank.topics import Topic, load_topics
 
@@ -68,6 +69,6 @@ def load_templates(paths: Iterable[Path], topics: Mapping[str, Topic] | None = N
 
 __all__ = [
     "DISTRACTORS", "FOLDER", "TEMPLATE", "ChoiceWanted", "Constraint", "Derived", "Drawn", "Listed", "NumberWanted",
-    "Parameter", "ResponseWanted", "Rule", "Stepped", "Template", "Values", "Worded", "built_in", "load_template",
-    "load_templates", "read_template",
+    "Parameter", "ResponseWanted", "Rule", "Stepped", "Survey", "Template", "Values", "Worded", "built_in",
+    "load_template", "load_templates", "read_template",
 ]

@@ -11,7 +11,6 @@ from typing import Any, NamedTuple
 
 from bank import expressions
 from bank.expressions import Amount, Emitter, Part, Unworkable, Value, Verdict, Wording
-from bank.model import Expression
 from bank.numerals import POWERS, Numeral, lowest_terms, terminating_places
 from bank.templates._parameters import Derived, Drawn, Listed, Parameter, Stepped, Worded, listed_amount, stepped_amount
 
@@ -46,7 +45,7 @@ def fixed(top: int, bottom: int, places: int) -> Numeral:
 
 
 _RUNTIME = {
-    "Numeral": Numeral, "Expression": Expression, "short": short, "short_quotient": short_quotient, "fixed": fixed,
+    "Numeral": Numeral, "short": short, "short_quotient": short_quotient, "fixed": fixed,
 }
 
 
@@ -332,6 +331,9 @@ def make_truths(recipe: Recipe, parts: Sequence[Part]) -> Callable[[Values], tup
 
 def question(maker: Maker, recipe: Recipe, asked: bool) -> str:
     """Return code of the operation on its operands as an expression; with ``= ?`` behind it where *asked*."""
+    from bank.model import Expression  # dear to import, and checking makes no stems
+
+    maker.constants["Expression"] = Expression
     sign = SIGNS[recipe.operation]
     parts: list[Any] = []
     for number, part in enumerate(recipe.operands):

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from bank import expressions
 from bank.errors import did_you_mean
 from bank.expressions import ExpressionError, Part
 from bank.fields import BROKEN, Problems, Read
-from bank.model import Unit
 from bank.sources import Node
 from bank.templates import _stems
 from bank.templates._code import Maker, Recipe, make_check
@@ -18,7 +16,11 @@ from bank.templates._declaration import LAYOUTS, OPERAND_COUNTS, TEMPLATE
 from bank.templates._parameters import Derived, Parameter, in_order, read_formula, read_parameters
 from bank.templates._stems import Shown, StemPart
 from bank.templates._template import ChoiceWanted, Constraint, NumberWanted, ResponseWanted, Template
+from bank.templates._survey import wrong_draws
 from bank.topics import Topic
+
+if TYPE_CHECKING:
+    from bank.model import Unit
 
 
 def read_template(node: Node, topics: Mapping[str, Topic], problems: Problems) -> Template:
@@ -62,7 +64,7 @@ def read_template(node: Node, topics: Mapping[str, Topic], problems: Problems) -
         return BROKEN
     marked = {name: one["radical"] for name, one in found.items()}
     feedback = read["feedback"]
-    return Template(
+    template = Template(
         identifier=read["template"], version=read["version"], title=read["title"], topic=read["topic"], codes=codes,
         parameters=parameters, derived=derived,
         radicals=tuple(name for name, radical in marked.items() if radical is True),
@@ -71,8 +73,10 @@ def read_template(node: Node, topics: Mapping[str, Topic], problems: Problems) -
         rounding=rounding, places=read["places"], unit=unit, stem_parts=stem, response=_response(read),
         mistakes=tuple(read["mistakes"] or ()), hint=_stems.plain_lines(feedback["wrong"]) if feedback else (),
         praise=_stems.plain_lines(feedback["right"]) if feedback else (), show_solution=read["show_solution"],
-        context=read["context"], draws=read["draws"], source=node.source.name, checksum=checksum(node),
+        context=read["context"], draws=read["draws"], source=node.source.name, content=content(node),
     )
+    wrong_draws(template, node, problems)
+    return BROKEN if len(problems) > before else template
 
 
 def _codes(read: Read, topics: Mapping[str, Topic], problems: Problems) -> tuple[str, ...]:
@@ -174,6 +178,8 @@ def _unit(read: Read) -> Unit | None:
     unit = read["unit"]
     if not unit:
         return None
+    from bank.model import Unit
+
     if isinstance(unit, str):
         return Unit(text=unit)
     return Unit(text=unit["text"], before=unit["before"], spoken=unit["spoken"])
@@ -304,11 +310,10 @@ def _check_whole(
         read.at("key").report(problems, fault.code, "key", fault.wrong, fault.remedy)
 
 
-def checksum(node: Node) -> str:
-    """Return a digest of all keys and values of *node* but the note, layout of the file left out."""
+def content(node: Node) -> str:
+    """Return all keys and values of *node* but the note as one text that the file's layout does not change."""
     entries = [entry for entry in node.entries if entry[0].text != "note"]
-    text = repr([(key.text, _plain(value)) for key, value in sorted(entries, key=lambda entry: entry[0].text)])
-    return hashlib.sha256(text.encode()).hexdigest()[:16]
+    return repr([(key.text, _plain(value)) for key, value in sorted(entries, key=lambda entry: entry[0].text)])
 
 
 def _plain(node: Node) -> Any:

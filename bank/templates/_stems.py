@@ -9,14 +9,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Sequence
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from bank import expressions
 from bank.errors import did_you_mean
 from bank.expressions import ExpressionError, Part
-from bank.model import Line, Unit
 from bank.templates._code import Maker, Recipe, Values, make_truths, question
-from bank.templates._parameters import Derived, Worded
+from bank.templates._parameters import Worded
+
+if TYPE_CHECKING:
+    from bank.model import Line, Unit
 
 FILTERS = {
     "unit": "a number with the template's unit",
@@ -271,8 +273,3 @@ def plain_lines(text: str) -> tuple[Line, ...]:
     """Return the lines of a text without parameters."""
     return tuple((piece,) for paragraph in _paragraphs([Said(text)]) for piece in paragraph if isinstance(piece, str))
 
-
-def derived_shown(parts: Sequence[StemPart], recipe: Recipe) -> list[str]:
-    """Return the derived parameters that a stem writes."""
-    derived = {parameter.name for parameter in recipe.parameters if isinstance(parameter, Derived)}
-    return [part.name for part in flat(parts) if isinstance(part, Shown) and part.name in derived]

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from bank import expressions
 from bank.expressions import Part
-from bank.model import Family, Line, Unit
 from bank.numerals import Numeral
-from bank.templates import _code, _stems
+from bank.templates import _code, _stems, _survey
 from bank.templates._code import Recipe, Rule, Values
 from bank.templates._parameters import Derived, Drawn, Parameter
 from bank.templates._stems import StemPart
+from bank.templates._survey import Survey
+
+if TYPE_CHECKING:
+    from bank.model import Family, Line, Unit
 
 
 DISTRACTORS = 3
@@ -50,13 +52,8 @@ class Constraint(NamedTuple):
         return expressions.write(self.part)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Template:
-    """An item template as read. Pickles as data; the functions are made again where they are first used.
-
-    A draw is a tuple of drawn values, made by ``values_at(index)``; only draws for which ``check(values)`` is -1
-    may be given to ``operands``, ``key``, ``exact_key`` and ``stem``.
-    """
+class _Fields(NamedTuple):
+    """What a template's file says."""
 
     identifier: str
     version: int
@@ -91,18 +88,35 @@ class Template:
     """Most items of this template in one bank, or None."""
     source: str
     """Name of the file it was read from, for messages."""
-    checksum: str
-    """Digest of everything in the file but comments and note."""
+    content: str
+    """Everything in the file but comments, layout and note, as one text."""
+
+
+class Template(_Fields):
+    """An item template as read. Pickles as data; the functions are made again where they are first used.
+
+    A draw is a tuple of drawn values, made by ``values_at(index)``; only draws for which ``check(values)`` is -1
+    may be given to ``operands``, ``key``, ``exact_key`` and ``stem``.
+    """
 
     @cached_property
     def family(self) -> Family:
         """What all items of this template share."""
+        from bank.model import Family  # its records are dear to import, and checking needs none of them
+
         return Family(
             template=self.identifier, version=self.version, title=self.title, topic=self.topic, codes=self.codes,
             operation=self.operation, layout=self.layout, unit=self.unit, places=self.places, rounding=self.rounding,
             context=self.context, show_solution=self.show_solution, hint=self.hint, praise=self.praise,
             checksum=self.checksum,
         )
+
+    @cached_property
+    def checksum(self) -> str:
+        """Digest of everything in the file but comments, layout and note."""
+        import hashlib
+
+        return hashlib.sha256(self.content.encode()).hexdigest()[:16]
 
     @property
     def distractors(self) -> int:
@@ -183,6 +197,11 @@ class Template:
         return _code.make_as_written(self._recipe)
 
     @cached_property
+    def survey(self) -> Survey:
+        """How many draws there are, how many are kept, and what refuses the others."""
+        return _survey.survey(self)
+
+    @cached_property
     def _recipe(self) -> Recipe:
         return Recipe(
             self.parameters, self.derived, tuple(constraint.part for constraint in self.constraints), self.operation,
@@ -193,6 +212,5 @@ class Template:
     def _checking(self) -> tuple[Callable[[Values], int], tuple[Rule, ...]]:
         return _code.make_check(self._recipe)
 
-    def __getstate__(self) -> dict[str, Any]:
-        """Return the data without the functions."""
-        return {name: self.__dict__[name] for name in self.__dataclass_fields__}
+    def __getstate__(self) -> None:
+        """Return nothing: the fields pickle as a tuple, the functions are made again."""
