@@ -5,9 +5,10 @@ stand in columns whose names end in ``_value`` or ``operands``, always with a po
 pupil sees, in the bank's locale.
 
 A spreadsheet takes some texts for formulas and runs them. So a cell gets an apostrophe in front where, behind any
-blanks, quotes, apostrophes and unprintable characters, it begins with ``=``, ``+``, ``-`` or ``@``, in ordinary or full-width form or as a
-minus sign, or where a tab or line break stands among those first characters. `guarded` does it, `unguarded` undoes
-it exactly. Plain numbers of zero and more begin with a digit and so stay numbers; negative ones become text.
+blanks, quotes, apostrophes and unprintable characters, it begins with ``=``, ``+``, ``-`` or ``@``, in ordinary or
+full-width form or as a minus sign, or where a tab or line break stands among those first characters. `guarded` does
+it, `unguarded` undoes it exactly. Plain numbers of zero and more begin with a digit and so stay numbers; negative
+ones, which only a few mistakes give, become text.
 """
 
 from __future__ import annotations
@@ -18,8 +19,9 @@ from pathlib import Path
 from typing import Any, NamedTuple, Protocol
 
 from bank import mistakes
+from bank.answers import accepted_forms
 from bank.files import replacing
-from bank.model import BankInfo, Choice, Expression, Item, Line, Locale, Quiz, TypedNumber, Unit
+from bank.model import BankInfo, Choice, Expression, Item, Line, Locale, Quiz, Unit
 from bank.numerals import Numeral
 
 NAME = "csv"
@@ -27,11 +29,12 @@ TITLE = "Comma-separated values (two tables: items and options)"
 
 ITEM_COLUMNS = (
     "item", "template", "template_version", "template_title", "topic", "codes", "quizzes", "weeks", "response",
-    "stem", "operation", "operands", "key", "key_value", "unit", "policy", "options", "predicted_band",
-    "predicted_share_right_low", "predicted_share_right_high", "features", "parameters", "seed", "tool_version",
+    "stem", "operation", "operands", "key", "key_value", "unit", "policy", "accepted_forms", "options",
+    "predicted_band", "predicted_share_right_low", "predicted_share_right_high", "features", "parameters", "seed", "tool_version",
     "bank_checksum", "template_checksum",
 )  # fmt: skip
-"""Columns of ``items.csv``. What is predicted is no observation; shares are those of the 80 % interval, 0 to 1."""
+"""Columns of ``items.csv``. What is predicted is no observation; shares are those of the 80 % interval, 0 to 1.
+``accepted_forms`` counts the spellings that are right for a typed answer, ``options`` those of a choice."""
 OPTION_COLUMNS = (
     "item", "kind", "option", "text", "value", "is_key", "mistakes", "mistake_names", "feedback",
 )  # fmt: skip
@@ -154,8 +157,7 @@ def item_row(item: Item, info: BankInfo, quizzes: Sequence[Quiz] = ()) -> list[s
         shown(item.key, family.unit, locale),
         item.key.text(),
         family.unit.text if family.unit else "",
-        response.policy if isinstance(response, TypedNumber) else "",
-        str(len(response.options)) if isinstance(response, Choice) else "0",
+        *_response_cells(item, locale),
         prediction.band,
         _share(prediction.low_share),
         _share(prediction.high_share),
@@ -166,6 +168,15 @@ def item_row(item: Item, info: BankInfo, quizzes: Sequence[Quiz] = ()) -> list[s
         info.checksum,
         family.checksum,
     ]
+
+
+def _response_cells(item: Item, locale: Locale) -> list[str]:
+    """Return policy, number of accepted spellings and number of options."""
+    response = item.response
+    if isinstance(response, Choice):
+        return ["", "", str(len(response.options))]
+    forms = accepted_forms(item.key, locale, response.policy, item.family.unit)
+    return [response.policy, str(len(forms)), ""]
 
 
 def answer_rows(item: Item, locale: Locale) -> Iterator[list[str]]:
@@ -257,7 +268,8 @@ def read_back(folder: Path) -> Iterator[ReadItem]:
         answers = []
         while waiting is not None and waiting["item"] == row["item"]:
             identifiers = tuple(waiting["mistakes"].split(SEPARATOR)) if waiting["mistakes"] else ()
-            answers.append((waiting["option"], Numeral.parse(waiting["value"]), waiting["is_key"] == "yes", identifiers))
+            is_key = waiting["is_key"] == "yes"
+            answers.append((waiting["option"], Numeral.parse(waiting["value"]), is_key, identifiers))
             waiting = next(options, None)
         yield ReadItem(row["item"], Numeral.parse(row["key_value"]), tuple(answers))
     if waiting is not None:

@@ -201,7 +201,8 @@ def make_summary(bank: HandMadeBank) -> BuildSummary:
     first = bank.identifiers()[0]
     strategies = (
         ("longest-option", 9_500, False), ("shortest-option", 8_000, False), ("middle-option", 13_250, False),
-        ("most-like-the-rest", 19_000, True), ("commonest-places", 11_333, False), ("repeats-a-stem-figure", 7_200, False),
+        ("most-like-the-rest", 19_000, True), ("commonest-places", 11_333, False),
+        ("repeats-a-stem-figure", 7_200, False),
     )
     panel = [
         StrategyResult(scope, name, 40, hits, 10_000, 17_000, over)
@@ -222,7 +223,8 @@ def make_summary(bank: HandMadeBank) -> BuildSummary:
         findings=(
             Finding("estimate-does-the-work", "warning", first, "two of three wrong options are outside half to double "
                     "the key", "choose mistakes that stay nearer"),
-            Finding("yield-thin", "report", "", "the template 'add-ragged' has few numbers left", "widen the range of a"),
+            Finding("yield-thin", "report", "", "the template 'add-ragged' has few numbers left",
+                    "widen the range of a"),
         ),
         topic_bands=counts.topic_bands,
         responses=counts.responses,

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import heapq
+from collections import Counter
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TypeVar
 
 from bank.summary import Bank
@@ -16,7 +19,7 @@ CANDIDATES = 20_000
 NO_QUIZ = ""
 """Stands for the quiz of items that are in none."""
 
-Stratum = TypeVar("Stratum", bound=Hashable)
+Group = TypeVar("Group", bound=Hashable)
 Member = TypeVar("Member")
 
 
@@ -44,52 +47,60 @@ class Sample:
 def choose(bank: Bank, limit: int = LIMIT, candidates: int = CANDIDATES) -> Sample:
     """Return what to show of *bank*: everything up to *limit* places, else as evenly as can be.
 
-    Each pair of quiz and template gets the same number of places, as far as it has them; within a pair they are
-    taken at equal distances. Chance has no part in it: the same bank gives the same sample.
+    Each quiz gets the same number of places, as far as it has them, and so does each template within a quiz;
+    of a template they are taken at equal distances. Where a quiz has more templates than places, those come first
+    that were shown least so far. Chance has no part in it: the same bank gives the same sample.
     """
     used = {identifier for quiz in bank.quizzes for identifier in quiz.items}
     places: dict[str, Sequence[str]] = {quiz.identifier: quiz.items for quiz in bank.quizzes}
     places[NO_QUIZ] = [identifier for identifier in bank.identifiers() if identifier not in used]
     total = sum(map(len, places.values()))
-    thinned = evenly(places, candidates)
-    strata: dict[tuple[str, str], list[tuple[int, str]]] = {}
-    for quiz, identifiers in thinned.items():
-        for place, item in enumerate(bank.items(identifiers)):
-            strata.setdefault((quiz, item.family.template), []).append((place, item.identifier))
-    chosen = evenly(strata, limit)
-    by_quiz: dict[str, list[tuple[int, str]]] = {quiz: [] for quiz in places if quiz != NO_QUIZ}
+    read = shares({quiz: len(identifiers) for quiz, identifiers in places.items()}, candidates)
+    quotas = shares(read, limit)
+    by_quiz: dict[str, tuple[str, ...]] = {}
     by_template: dict[str, tuple[str, ...]] = {}
-    templates_shown: dict[str, int] = {}
-    for (quiz, template), members in chosen.items():
-        templates_shown[template] = templates_shown.get(template, 0) + len(members)
+    shown: Counter[str] = Counter()
+    for quiz, identifiers in places.items():
+        members: dict[str, list[tuple[int, str]]] = {}
+        for place, item in enumerate(bank.items(spread(identifiers, read[quiz]))):
+            members.setdefault(item.family.template, []).append((place, item.identifier))
+        wanted = shares({template: len(found) for template, found in sorted(members.items())}, quotas[quiz], shown)
+        chosen = {template: spread(found, wanted[template]) for template, found in sorted(members.items())}
+        shown.update({template: count for template, count in wanted.items() if count})
         if quiz == NO_QUIZ:
-            by_template[template] = tuple(identifier for _, identifier in members)
+            by_template = {template: _names(found) for template, found in chosen.items() if found}
         else:
-            by_quiz[quiz] += members
+            by_quiz[quiz] = _names(sorted(one for found in chosen.values() for one in found))
     return Sample(
-        by_quiz={quiz: tuple(identifier for _, identifier in sorted(members)) for quiz, members in by_quiz.items()},
-        by_template=dict(sorted(by_template.items())),
-        shown=sum(map(len, chosen.values())),
+        by_quiz=by_quiz,
+        by_template=by_template,
+        shown=shown.total(),
         places=total,
-        templates_shown=dict(sorted(templates_shown.items())),
+        templates_shown=dict(sorted(shown.items())),
     )
 
 
-def evenly(strata: Mapping[Stratum, Sequence[Member]], limit: int) -> dict[Stratum, list[Member]]:
-    """Return at most *limit* members in all, as many from each stratum as from any other while it has them."""
-    quotas = shares({name: len(members) for name, members in strata.items()}, limit)
-    return {name: spread(members, quotas[name]) for name, members in strata.items()}
+def _names(placed: Sequence[tuple[int, str]]) -> tuple[str, ...]:
+    return tuple(identifier for _, identifier in placed)
 
 
-def shares(sizes: Mapping[Stratum, int], limit: int) -> dict[Stratum, int]:
-    """Return how many each stratum gives: all alike, smaller ones all they have, *limit* in all where there is enough."""
-    given = {}
-    left = limit
-    by_size = sorted(sizes, key=lambda name: sizes[name])
-    for done, name in enumerate(by_size):
-        rest, more = divmod(left, len(by_size) - done)
-        given[name] = min(sizes[name], rest + (1 if more else 0))
-        left -= given[name]
+def shares(
+    sizes: Mapping[Group, int], limit: int, before: Mapping[Group, int] = MappingProxyType({})
+) -> dict[Group, int]:
+    """Return how many each group gives: all alike, smaller ones all they have, *limit* in all where there is enough.
+
+    Where not all can give one more, those come first that gave least *before*, then those named first.
+    """
+    given = dict.fromkeys(sizes, 0)
+    waiting = [(0, before.get(name, 0), place, name) for place, (name, size) in enumerate(sizes.items()) if size]
+    heapq.heapify(waiting)
+    for _ in range(min(limit, sum(sizes.values()))):
+        count, earlier, place, name = waiting[0]
+        given[name] = count + 1
+        if count + 1 < sizes[name]:
+            heapq.heapreplace(waiting, (count + 1, earlier, place, name))
+        else:
+            heapq.heappop(waiting)
     return given
 
 

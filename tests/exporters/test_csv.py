@@ -1,0 +1,196 @@
+"""Tables of values: the form of RFC 4180, no formula for a spreadsheet, the same keys and options read back."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+import sampler
+from bank.answers import accepted_forms
+from bank.model import Choice, TypedNumber
+from exporters import csv as exporter
+from hypothesis import example, given
+from hypothesis import strategies as some
+from review_bank import COMMA, POINT, HandMadeBank, make_bank
+
+GOLDEN = Path(__file__).parent / "golden" / "csv"
+texts = some.text(some.characters(exclude_categories=("Cs",)), max_size=30)
+first_characters = some.sampled_from("=+-@\t\r\n'\"\uff1d\uff0b\uff0d\uff20\u2212 \u00a0\ufeff\u200b\x00;,0aA")
+risky_looking = some.builds(lambda head, tail: "".join(head) + tail, some.lists(first_characters, max_size=5), texts)
+
+
+def written(bank: HandMadeBank, folder: Path, **more: object) -> list[Path]:
+    """Export *bank* under *folder*."""
+    options = {"whole_bank": True, "jobs": 1, "progress": lambda done, total: None} | more
+    quizzes = options.pop("quizzes", list(bank.quizzes))
+    return exporter.write(folder / "bank.sqlite", bank, quizzes, folder, **options)  # type: ignore[arg-type]
+
+
+def rows(path: Path) -> list[dict[str, str]]:
+    """Return the rows of a file as any reader of comma-separated values sees them."""
+    with path.open(encoding="utf-8", newline="") as opened:
+        return list(csv.DictReader(opened, strict=True))
+
+
+@given(some.lists(some.lists(texts | risky_looking, min_size=2, max_size=4), max_size=4))
+@example([["=1+1", "'=1"], ["'", "''"], ["\r", "\n"], ['"', '",\r\n"']])
+def test_any_text_comes_back_once_the_guard_is_undone(table: list[list[str]]) -> None:
+    file = io.StringIO(newline="")
+    csv.writer(file).writerows([list(map(exporter.guarded, row)) for row in table])
+    read = list(csv.reader(io.StringIO(file.getvalue(), newline=""), strict=True))
+    assert [list(map(exporter.unguarded, row)) for row in read] == table
+
+
+@given(texts | risky_looking)
+def test_no_cell_begins_with_what_a_spreadsheet_may_run(text: str) -> None:
+    cell = exporter.guarded(text)
+    assert cell in (text, "'" + text)
+    assert not cell.startswith(tuple("=+-@\t\r\n\uff1d\uff0b\uff0d\uff20\u2212"))
+    if cell == text:
+        bare = text.lstrip("'\" \u00a0`")
+        assert not bare.startswith(tuple("=+-@\t\r\n\uff1d\uff0b\uff0d\uff20\u2212"))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "=1+1", "+1", "-1", "-4.70", "@SUM(A1)", "\t=1", "\r=1", "\n1", "\u22124.7", "\uff1d1", "\uff0b1", "\uff0d1",
+        "\uff20a", "\ufe631", " =1", "\u00a0=1", "'=1", '"=1"', "\u201c=1", "\ufeff=1", "\u200b=1", "\x00=1", "' \" -1",
+    ],
+)
+def test_these_are_guarded(text: str) -> None:
+    assert exporter.guarded(text) == "'" + text
+
+
+@pytest.mark.parametrize(
+    "text", ["", "4.70", "0", "4,70 m", "$4.70", "a=b", "'", '"quoted"', "5 - 3", "1-2", "#", " a"]
+)
+def test_these_stay_as_they_are(text: str) -> None:
+    assert exporter.guarded(text) == text
+
+
+def test_the_files_have_the_form_of_rfc_4180(tmp_path: Path) -> None:
+    paths = written(make_bank(30), tmp_path)
+    assert [path.relative_to(tmp_path).as_posix() for path in paths] == ["csv/items.csv", "csv/options.csv"]
+    for path, columns in zip(paths, (exporter.ITEM_COLUMNS, exporter.OPTION_COLUMNS), strict=True):
+        content = path.read_bytes()
+        assert content.startswith(",".join(columns).encode() + b"\r\n") and content.endswith(b"\r\n")
+        assert not content.startswith(b"\xef\xbb\xbf")
+        content.decode("utf-8")
+        with path.open(encoding="utf-8", newline="") as opened:
+            assert {len(row) for row in csv.reader(opened, strict=True)} == {len(columns)}
+    assert sorted(path.name for path in (tmp_path / "csv").iterdir()) == ["items.csv", "options.csv"]
+
+
+@pytest.mark.parametrize("locale", [POINT, COMMA])
+def test_keys_options_and_mistakes_are_read_back_as_in_the_bank(tmp_path: Path, locale: object) -> None:
+    bank = make_bank(40, locale)  # type: ignore[arg-type]
+    written(bank, tmp_path)
+    found = list(exporter.read_back(tmp_path))
+    assert found == [exporter.scoring(item) for item in bank.items()]
+    for one, item in zip(found, bank.items(), strict=True):
+        assert one.key.same_writing(item.key)
+        for (_, value, _, _), (_, wanted, _, _) in zip(one.answers, exporter.scoring(item).answers, strict=True):
+            assert value.same_writing(wanted)
+
+
+def test_a_changed_key_or_a_lost_option_is_seen(tmp_path: Path) -> None:
+    bank = make_bank(10)
+    items, options = written(bank, tmp_path)
+    before = [exporter.scoring(item) for item in bank.items()]
+    content = options.read_bytes().decode()
+    options.write_bytes(content.replace(",yes,", ",no,", 1).encode())
+    assert list(exporter.read_back(tmp_path)) != before
+    lines = content.split("\r\n")
+    options.write_bytes("\r\n".join([lines[0], *lines[2:]]).encode())
+    assert list(exporter.read_back(tmp_path)) != before
+    options.write_bytes("\r\n".join([*lines[:2], lines[-2], *lines[2:]]).encode())
+    with pytest.raises(ValueError, match="not in its place"):
+        list(exporter.read_back(tmp_path))
+    items.write_bytes(items.read_bytes()[5:])
+    with pytest.raises(ValueError, match="header row"):
+        list(exporter.read_back(tmp_path))
+
+
+def test_values_have_a_point_and_texts_the_locale_s_mark(tmp_path: Path) -> None:
+    bank = make_bank(40, COMMA)
+    items, options = (rows(path) for path in written(bank, tmp_path))
+    for row in items:
+        assert "," not in row["key_value"] and "." not in row["key"]
+        assert "," not in row["operands"]
+    assert any("," in row["text"] for row in options) and not any("," in row["value"] for row in options)
+    assert any(row["text"].startswith("$") for row in options) and any(row["text"].endswith(" m") for row in options)
+
+
+def test_rows_say_what_the_bank_says(tmp_path: Path) -> None:
+    bank = make_bank(40)
+    items, options = (rows(path) for path in written(bank, tmp_path))
+    weeks = {item: quiz for quiz in bank.quizzes for item in quiz.items}
+    for row, item in zip(items, bank.items(), strict=True):
+        quiz = weeks.get(item.identifier)
+        assert (row["quizzes"], row["weeks"]) == ((quiz.identifier, str(quiz.week)) if quiz else ("", ""))
+        assert row["predicted_band"] == item.prediction.band
+        assert row["predicted_share_right_low"] == f"0.{item.prediction.low_share:03}"
+        mine = [one for one in options if one["item"] == item.identifier]
+        if isinstance(item.response, Choice):
+            assert (row["response"], row["options"]) == ("choice", str(len(item.response.options)))
+            assert [one["option"] for one in mine] == [one.identifier for one in item.response.options]
+            assert [one["is_key"] for one in mine].count("yes") == 1 and row["accepted_forms"] == ""
+        else:
+            assert isinstance(item.response, TypedNumber)
+            assert {one["kind"] for one in mine} <= {"foreseen"} and row["policy"] == item.response.policy
+            forms = accepted_forms(item.key, bank.info.locale, item.response.policy, item.family.unit)
+            assert row["accepted_forms"] == str(len(forms)) and row["options"] == ""
+        for one in mine:
+            assert {bool(one[name]) for name in ("mistakes", "mistake_names", "feedback")} == {one["is_key"] == "no"}
+
+
+def test_a_chosen_quiz_has_its_items_in_its_order_each_once(tmp_path: Path) -> None:
+    bank = make_bank(40)
+    chosen = [bank.quizzes[2], bank.quizzes[0], bank.quizzes[2]]
+    items = rows(written(bank, tmp_path, quizzes=chosen, whole_bank=False)[0])
+    assert [row["item"] for row in items] == [*bank.quizzes[2].items, *bank.quizzes[0].items]
+
+
+def test_progress_ends_at_the_last_item(tmp_path: Path) -> None:
+    told: list[tuple[int, int]] = []
+    written(make_bank(30), tmp_path, progress=lambda done, total: told.append((done, total)))
+    assert told[-1] == (30, 30)
+
+
+def test_an_export_that_breaks_off_leaves_the_old_files(tmp_path: Path) -> None:
+    bank = make_bank(20)
+    before = [path.read_bytes() for path in written(bank, tmp_path)]
+
+    class Broken(HandMadeBank):
+        def items(self, *arguments: object, **more: object) -> Iterator[object]:  # type: ignore[override]
+            yield next(iter(self.held.values()))
+            raise ValueError("damaged")
+
+    broken = Broken(info=bank.info, families=bank.families, quizzes=bank.quizzes, held=bank.held)
+    with pytest.raises(ValueError, match="damaged"):
+        written(broken, tmp_path)
+    after = sorted((tmp_path / "csv").iterdir())
+    assert [path.read_bytes() for path in after] == before
+
+
+def test_hostile_words_arrive_as_words(tmp_path: Path) -> None:
+    bank = make_bank(10)
+    held = {name: replace(item, stem=(("=cmd|' /C x'!A1, \"quoted\"",), ("+2",))) for name, item in bank.held.items()}
+    for row in rows(written(replace(bank, held=held), tmp_path)[0]):
+        assert row["stem"] == "'=cmd|' /C x'!A1, \"quoted\"\n+2"
+        assert exporter.unguarded(row["stem"]) == "=cmd|' /C x'!A1, \"quoted\"\n+2"
+
+
+@pytest.mark.parametrize(("name", "locale"), [("point", POINT), ("comma", COMMA)])
+def test_the_tables_are_the_accepted_ones(tmp_path: Path, accept: bool, name: str, locale: object) -> None:
+    for path in written(sampler.bank(locale), tmp_path):  # type: ignore[arg-type]
+        golden = GOLDEN / name / path.name
+        if accept:
+            golden.parent.mkdir(parents=True, exist_ok=True)
+            golden.write_bytes(path.read_bytes())
+        assert golden.read_bytes() == path.read_bytes()
