@@ -418,16 +418,20 @@ class Scores:
         close = {end for at, gap in enumerate(gaps) if gap == least for end in (at, at + 1)}
         return inner, outer, UNIT // len(close)
 
-    def weigh(self, chosen: Sequence[int], key: int, weights: Sequence[int]) -> int:
-        """Return the sum of *weights* times what each cue of `STEERED` earns, as `credits` gives it."""
+    def weigh(self, chosen: Sequence[int], key: int, weights: Sequence[int], enough: int) -> int:
+        """Return the sum of *weights* times what each cue of `STEERED` earns, as `credits` gives it.
+
+        A sum that reaches *enough* may be left unfinished; weights are never negative.
+        """
         picked, ties = self._picked(chosen, key)
-        ties_of = ties.to_bytes(len(PACKED) + 1, "little")
         total = 0
         while picked:
             low = picked & -picked
-            field = (low.bit_length() - 1) // FIELD
-            total += weights[field] * _CREDIT[ties_of[field] + 1]
+            field = low.bit_length() // FIELD - 1
+            total += weights[field] * _CREDIT[((ties >> FIELD * field) & 7) + 1]
             picked ^= low
+        if total >= enough:
+            return total
         for place, earned in enumerate(self._credit_of_sets(chosen, key), len(PACKED)):
             total += weights[place] * earned
         return total

@@ -18,8 +18,9 @@ from bank.numerals import POWERS, Numeral
 THOROUGH = (4, 24)
 """Wrong answers on either side of the key that are compared beyond those needed, and sets of them compared: for
 short quizzes, where every item counts, and for an item on which a cue has earned too much so far."""
-LEAN = (2, 8)
+LEAN = (1, 4)
 """The same for long banks, where the cues are kept level over many items."""
+CAREFUL = (2, 12)
 FEW_ITEMS = 100
 """Items of a template from which on the choice is `LEAN`."""
 TOO_MUCH = 4
@@ -31,6 +32,8 @@ FARTHEST = 4
 """Wrong options lie within this power of ten of the key, either way. Common practice, no source."""
 OVERDUE = 3
 """Keys owed to a place from which on other numbers are tried, where a template has plenty."""
+SLACK = 64
+"""One more hit above chance is let pass for each so many items."""
 _USE_WEIGHT = 1000
 _AMBIGUOUS = 3000
 _GOOD = 90
@@ -49,6 +52,8 @@ class Chosen(NamedTuple):
 
     wrong: tuple[Wrong, ...]
     key_place: int
+    earned: list[int]
+    """What each cue of `bank.cues.STEERED` earns on these options, in units."""
 
 
 def wrong_answers(
@@ -66,32 +71,36 @@ def wrong_answers(
     """
     longest = max([len(str(operand.coefficient)) for operand in operands])
     most_digits = max(longest, len(str(key.coefficient)), key.places + 1) + SPARE_DIGITS
-    by_value: dict[Numeral, list[str]] = {}
-    forms: dict[Numeral, Numeral] = {}
     least, most = key.coefficient, key.coefficient * POWERS[2 * FARTHEST]
+    scale = POWERS[FARTHEST + key.places]
+    found: dict[tuple[int, int], tuple[Numeral, list[str]]] = {}
     for record, answer in shown:
-        if answer.coefficient <= 0:
+        coefficient, decimals = answer.coefficient, answer.places
+        if coefficient <= 0:
+            continue
+        while decimals and not coefficient % 10:
+            coefficient //= 10
+            decimals -= 1
+        known = found.get((coefficient, decimals))
+        if known is not None:
+            known[1].append(record.identifier)
             continue
         if as_written:
             form = answer
-        else:
-            form = answer.normal()
-            if places is not None:
-                if form.places > places:
-                    continue
-                form = form.with_places(places)
-        if max(len(str(form.coefficient)), form.places + 1) > most_digits:
+        elif places is None:
+            form = answer if decimals == answer.places else Numeral(coefficient, decimals)
+        elif decimals > places:
             continue
-        size = form.coefficient * POWERS[FARTHEST + key.places]
-        if not least * POWERS[form.places] <= size <= most * POWERS[form.places]:
-            continue
-        found = by_value.get(form)
-        if found is None:
-            by_value[form] = [record.identifier]
-            forms[form] = form
         else:
-            found.append(record.identifier)
-    return [Wrong(forms[form], tuple(by_value[form])) for form in sorted(by_value)]
+            form = Numeral(coefficient * POWERS[places - decimals], places)
+        if form.places >= most_digits or form.coefficient >= POWERS[most_digits]:
+            continue
+        if not least * POWERS[decimals] <= coefficient * scale <= most * POWERS[decimals]:
+            continue
+        found[coefficient, decimals] = form, [record.identifier]
+    widest = max([decimals for _, decimals in found], default=0)
+    order = sorted(found, key=lambda value: value[0] * POWERS[widest - value[1]])
+    return [Wrong(found[value][0], tuple(found[value][1])) for value in order]
 
 
 class Chooser:
@@ -141,7 +150,9 @@ class Chooser:
         if key_place is None:
             return None
         steered = max([self.excess[place] for place in self._steered])
-        spare, most = THOROUGH if steered > TOO_MUCH * cues.UNIT else self._effort
+        spare, most = self._effort
+        if steered > (TOO_MUCH + self.items // SLACK) * cues.UNIT:
+            spare, most = max(spare, CAREFUL[0]), max(most, CAREFUL[1])
         lower = self._short_list(below, key_place, spare, must, number)
         upper = self._short_list(above, wanted - key_place, spare, must, number >> 7)
         kept = lower + upper
@@ -149,13 +160,13 @@ class Chooser:
             needed = next((place for place, answer in enumerate(kept) if must in answer.mistakes), -1)
         sets = self._sets(len(lower), len(upper), key_place, wanted, needed)
         sets = sets[number % max(1, len(sets) // most) :: max(1, len(sets) // most)][:most]
-        best = self._least_costly(kept, key, operands, sets, key_place)
-        return Chosen(tuple([kept[place] for place in best]), key_place)
+        best, earned = self._least_costly(kept, key, operands, sets, key_place)
+        return Chosen(tuple([kept[place] for place in best]), key_place, earned)
 
-    def accepts(self, shown: Sequence[Numeral], key: Numeral, number: int, *, patient: bool) -> bool:
-        """Return whether the numbers *shown*, in this order, may be the options as they stand.
+    def accepts(self, shown: Sequence[Numeral], key: Numeral, number: int, *, patient: bool) -> list[int] | None:
+        """Return what each steered cue earns where the numbers *shown*, in this order, may be the options.
 
-        False, where *patient*, when the key stands where too many keys stood, or a cue that has earned too much
+        None, where *patient*, when the key stands where too many keys stood, or a cue that has earned too much
         would earn again.
         """
         size = len(shown)
@@ -167,13 +178,13 @@ class Chooser:
         earned = cues.Scores(shapes).credits(range(size), place)
         worst = max([self.excess[cue] for cue in self._steered if earned[cue] > chance], default=0)
         if patient and (owed[place] + (due == place) <= 0 or worst > OVERDUE * cues.UNIT):
-            return False
+            return None
         owed[due] += 1
         owed[place] -= 1
         for cue, credit in enumerate(earned):
             self.excess[cue] += credit - chance
         self.items += 1
-        return True
+        return earned
 
     def _short_list(self, side: list[Wrong], needed: int, spare: int, must: str, number: int) -> list[Wrong]:
         """Return the answers of one side of the key that enter the comparison: clear and seldom used ones first."""
@@ -233,7 +244,7 @@ class Chooser:
         operands: Sequence[Numeral],
         sets: Sequence[tuple[int, ...]],
         key_place: int,
-    ) -> tuple[int, ...]:
+    ) -> tuple[tuple[int, ...], list[int]]:
         figures = cues.stem_figures(operands)
         shapes = [cues.shape(answer.numeral, figures) for answer in kept]
         shapes.append(cues.shape(key, figures))
@@ -247,10 +258,10 @@ class Chooser:
         ]
         chance = cues.UNIT // (len(sets[0]) + 1)
         good_enough = chance * sum(weights) * _GOOD // 100
-        best, least = sets[0], None
+        best, least = sets[0], cues.UNIT * sum(weights)
         for chosen in sorted(sets, key=lambda chosen: sum([burden[place] for place in chosen])):
-            cost = scores.weigh((*chosen[:key_place], last, *chosen[key_place:]), key_place, weights)
-            if least is None or cost < least:
+            cost = scores.weigh((*chosen[:key_place], last, *chosen[key_place:]), key_place, weights, least)
+            if cost < least:
                 best, least = chosen, cost
                 if cost <= good_enough:
                     break
@@ -261,4 +272,4 @@ class Chooser:
         for place in best:
             for name in kept[place].mistakes:
                 self.uses[name] = self.uses.get(name, 0) + 1
-        return best
+        return best, earned

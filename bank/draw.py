@@ -243,11 +243,12 @@ class Drawer:
             return TypedNumber(policy=self._template.policy, mistakes=wrong), b""
         number = digest_numbers(*self._names, index)[0]
         if self._family.operation == "compare":
-            if not self._chooser.accepts(solved.operands, solved.key, number, patient=patient):
+            earned = self._chooser.accepts(solved.operands, solved.key, number, patient=patient)
+            if earned is None:
                 return None
             by_value = {answer.numeral: answer.mistakes for answer in solved.wrong}
             shown = [(operand, by_value.get(operand, ())) for operand in solved.operands]
-            return _choice(shown, solved, "as-in-stem")
+            return _choice(shown, solved, "as-in-stem", earned)
         wrong = solved.wrong
         if patient:
             clear = sum([len(answer.mistakes) == 1 for answer in wrong])
@@ -260,7 +261,7 @@ class Drawer:
             return None
         shown = [(answer.numeral, answer.mistakes) for answer in chosen.wrong]
         shown.insert(chosen.key_place, (solved.key, ()))
-        return _choice(shown, solved, "ascending")
+        return _choice(shown, solved, "ascending", chosen.earned)
 
     def _question(self, values: Sequence[object], operands: Sequence[Numeral]) -> bytes:
         words = "\x1e".join("".join(map(_word, line)) for line in self._template.stem(values))
@@ -305,7 +306,7 @@ def _picked(
 
 
 def _choice(
-    shown: Sequence[tuple[Numeral, tuple[str, ...]]], solved: _Solved, order: str
+    shown: Sequence[tuple[Numeral, tuple[str, ...]]], solved: _Solved, order: str, earned: list[int]
 ) -> tuple[Choice, bytes]:
     key_place = next(place for place, (numeral, _) in enumerate(shown) if numeral == solved.key)
     options = tuple([
@@ -314,8 +315,7 @@ def _choice(
     ])
     figures = cues.stem_figures(solved.operands) if order == "ascending" else ()
     shapes = [cues.shape(numeral, figures) for numeral, _ in shown]
-    earned = bytes([cues.credit(cue, shapes, key_place) for cue in cues.PANEL])
-    return Choice(options=options, order=order), earned
+    return Choice(options=options, order=order), bytes(earned + cues.held_out(shapes, key_place))
 
 
 def _kept(demand: int, item: Item, question: bytes, earned: bytes) -> Kept:
