@@ -61,23 +61,20 @@ class Kind:
 class Text(Kind):
     """Words as they are written; a scalar of any look, so that ``no`` and ``0.10`` stay what they are."""
 
-    def __init__(self, longest: int = 200, lines: bool = False, may_be_empty: bool = False) -> None:
+    def __init__(self, longest: int = 200, lines: bool = False) -> None:
         self.longest = longest
         self.lines = lines
-        self.may_be_empty = may_be_empty
         self.wanted = "a text" if lines else "a text of one line"
 
     def read(self, node: Node, field: str, problems: Problems) -> str:
         """Return the text without surrounding space."""
-        if self.may_be_empty and node.kind == "scalar" and node.style and not node.text.strip():
-            return ""
         if not self._fits(node, field, problems):
             return BROKEN
         text = node.text.strip()
         if not text:
             node.report(problems, "empty", field, "the text is empty", f"write {self.wanted}")
-        elif len(text) > self.longest:
-            wrong = f"the text has {len(text)} characters"
+        elif len(node.text) > self.longest:
+            wrong = f"the text has {len(node.text)} characters"
             node.report(problems, "too-long", field, wrong, f"write at most {self.longest}")
         elif "\n" in text and not self.lines:
             node.report(problems, "several-lines", field, "the text has several lines", f"write {self.wanted}")
@@ -87,8 +84,8 @@ class Text(Kind):
 
     def schema(self) -> Schema:
         """Return a schema that takes any scalar but null."""
-        shortest = 0 if self.may_be_empty else 1
-        return {"type": ["string", "number", "boolean"], "minLength": shortest, "maxLength": self.longest}
+        pattern = r"\S" if self.lines else r"^\s*\S[^\n]*\s*$"
+        return {"type": ["string", "number", "boolean"], "pattern": pattern, "maxLength": self.longest}
 
 
 class Pattern(Kind):
@@ -237,7 +234,7 @@ class Formula(Kind):
 
     def schema(self) -> Schema:
         """Return a schema of strings and numbers."""
-        return {"type": ["string", "number"], "minLength": 1}
+        return {"type": ["string", "number"], "pattern": r"\S"}
 
 
 class ListOf(Kind):

@@ -145,14 +145,16 @@ def read_file(path: Path, name: str | None = None) -> Source:
     Raises:
         BadInput: there is no such file, it is a folder, too large, not UTF-8, or holds characters nobody sees.
     """
-    shown = str(path) if name is None else name
+    shown = str(path).encode("utf-8", "replace").decode() if name is None else name
+    if path.exists() and not path.is_file():
+        if path.is_dir():
+            _refuse("is-folder", shown, "this is a folder", "name a file in it")
+        _refuse("unreadable", shown, "this is no ordinary file")
     try:
         with path.open("rb") as stream:
             raw = stream.read(MAX_BYTES + 1)
     except FileNotFoundError:
         _refuse("no-file", shown, "there is no such file")
-    except IsADirectoryError:
-        _refuse("is-folder", shown, "this is a folder", "name a file in it")
     except (OSError, ValueError) as fault:
         _refuse("unreadable", shown, f"cannot be read: {getattr(fault, 'strerror', None) or fault}")
     return decode(raw, shown)

@@ -12,8 +12,8 @@ from bank.fields import BROKEN, Problems
 from bank.sources import Node
 from bank.templates import Template, read_template
 
-KINDS = ("topic", "locale", "template", "plan")
-"""Kinds of document, each named by its own key, in the order in which they are read."""
+KINDS = ("topic", "locale", "template", "class", "plan")
+"""Keys that say what a document is, in the order in which documents are read; ``class`` begins the weights."""
 
 
 class Checked(NamedTuple):
@@ -66,7 +66,7 @@ def _kind(node: Node, problems: Problems) -> str:
     kind = next((key.text for key, _ in node.entries if key.text in KINDS), "")
     if not kind:
         first = node.entries[0][0]
-        wrong = f"the first key is {first.text!r}, so this is no template, plan, topic or locale"
+        wrong = f"the first key is {first.text!r}, so this is no template, plan, topic, locale or weights"
         first.report(problems, "unknown-document", "", wrong, did_you_mean(first.text, KINDS))
     return kind
 
@@ -88,6 +88,7 @@ class _Checker:
         for kind, path, node in documents:
             before = len(self.problems)
             reader = {"topic": self._topic, "locale": self._locale, "template": self._template, "plan": self._plan}
+            reader["class"] = self._weights
             says = reader[kind](path, node)
             if kind == "topic":
                 nodes[says] = node
@@ -131,6 +132,15 @@ class _Checker:
         self._once("template", template.identifier, node)
         return describe(template)
 
+    def _weights(self, path: Path, node: Node) -> str:
+        from bank import difficulty
+
+        try:
+            difficulty.load_weights(path)
+        except BadInput as fault:
+            self.problems += fault.problems
+        return "weights of difficulty"
+
     def _plan(self, path: Path, node: Node) -> str:
         from bank.plans import read_plan
 
@@ -146,5 +156,13 @@ class _Checker:
 def describe(template: Template) -> str:
     """Return id, version and yield of *template* in one line."""
     found = template.survey
-    kept = f"{found.kept} kept" if found.exact else f"about {found.admissible} kept (give or take {found.margin})"
-    return f"template {template.identifier} version {template.version}: {found.possible} draws possible, {kept}"
+    kept = f"{found.kept:,} kept"
+    if not found.exact:
+        low, high = _three_digits(found.admissible - found.margin), _three_digits(found.admissible + found.margin)
+        kept = f"about {_three_digits(found.admissible):,} kept (95 % interval {max(low, 1):,} to {high:,})"
+    return f"template {template.identifier} version {template.version}: {found.possible:,} draws possible, {kept}"
+
+
+def _three_digits(number: int) -> int:
+    unit = 10 ** max(0, len(str(abs(number))) - 3)
+    return (number + unit // 2) // unit * unit

@@ -171,6 +171,8 @@ class Recipe(NamedTuple):
     key: Part
     rounding: int | None
     places: int | None
+    written: tuple[str, ...] = ()
+    """Parameters that the stem writes."""
 
 
 def make_values_at(recipe: Recipe) -> Callable[[int], Values]:
@@ -204,6 +206,7 @@ def make_check(recipe: Recipe) -> tuple[Callable[[Values], int], tuple[Rule, ...
         verdict = maker.truth(part)
         if verdict.known is not True:
             maker.say(f"if not {verdict.code}: return {number}")
+    maker.require(maker.parameters)
     rules = [UNWORKABLE]
     _operation_rules(maker, recipe, rules)
     _ending(maker, recipe, rules)
@@ -236,12 +239,15 @@ def _operation_rules(maker: Maker, recipe: Recipe, rules: list[Rule]) -> None:
 
 
 def _ending(maker: Maker, recipe: Recipe, rules: list[Rule]) -> None:
-    """Emit checks that operands, and the key where it is not rounded, can be written."""
-    for part in recipe.operands:
+    """Emit checks that operands, what the stem writes, and the key where it is not rounded, can be written."""
+    written = [expressions.Name(name, 0) for name in recipe.written if name in maker.parameters]
+    for part in (*recipe.operands, *written):
         parameter = maker.parameters.get(part.name) if isinstance(part, expressions.Name) else None
-        amount = maker.number(part)
-        if amount.bottom or (isinstance(parameter, Derived) and parameter.places is not None):
-            maker.numeral(part)
+        value = maker.value(part)
+        if isinstance(value, Amount):
+            places = parameter.places if isinstance(parameter, Derived) else None
+            if value.bottom or (places is not None and value.scale > places):
+                maker.numeral(part)
     if recipe.rounding is not None:
         return
     maker.require(expressions.names(recipe.key))

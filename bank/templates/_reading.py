@@ -14,7 +14,7 @@ from bank.templates import _stems
 from bank.templates._code import Maker, Recipe, make_check
 from bank.templates._declaration import LAYOUTS, OPERAND_COUNTS, TEMPLATE
 from bank.templates._parameters import Derived, Parameter, in_order, read_formula, read_parameters
-from bank.templates._stems import Shown, StemPart
+from bank.templates._stems import StemPart
 from bank.templates._template import ChoiceWanted, Constraint, NumberWanted, ResponseWanted, Template
 from bank.templates._survey import wrong_draws
 from bank.topics import Topic
@@ -57,7 +57,7 @@ def read_template(node: Node, topics: Mapping[str, Topic], problems: Problems) -
     layout = read["layout"] or LAYOUTS.get(read["operation"], ("",))[0]
     recipe = Recipe(
         parameters, derived, tuple(constraint.part for constraint in constraints), read["operation"], operands, key,
-        rounding, read["places"],
+        rounding, read["places"], _stems.shown(stem),
     )
     _check_whole(read, recipe, stem, unit, problems)
     if len(problems) > before:
@@ -126,6 +126,9 @@ def _check_operation(read: Read, problems: Problems) -> None:
             problems, "wrong-rounding", "rounding.places", "a quotient is rounded to places behind the point",
             "write 0 or more",
         )
+    if rounding and read["places"] is not None and read["places"] < (rounding["places"] or 0):
+        wrong = f"the key is rounded to {rounding['places']} places, written with {read['places']}"
+        read.at("places").report(problems, "places-differ", "places", wrong, "write the same number")
     if rounding is not None and operation not in ("round", "divide"):
         read.at("rounding").report(
             problems, "wrong-rounding", "rounding", f"the key of {operation} is exact", "delete it"
@@ -288,7 +291,7 @@ def _check_whole(
     problems += [node.problem(fault.code, "stem", fault.wrong, fault.remedy, fault.at) for fault in wrong]
     if wrong:
         return
-    shown = {part.name for part in _stems.flat(stem) if isinstance(part, Shown)}
+    shown = set(_stems.shown(stem))
     used = shown | {name for part in (*recipe.operands, recipe.key) for name in expressions.names(part)}
     used |= {name for part in (*recipe.constraints, *_stems.conditions(stem)) for name in expressions.names(part)}
     used |= {name for parameter in recipe.derived for name in expressions.names(parameter.part)}

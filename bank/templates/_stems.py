@@ -97,6 +97,11 @@ def flat(parts: Sequence[StemPart]) -> Iterator[StemPart]:
             yield from flat(part.otherwise)
 
 
+def shown(parts: Sequence[StemPart]) -> tuple[str, ...]:
+    """Return the names that a stem writes, each once, ``work`` and ``equation`` among them."""
+    return tuple(dict.fromkeys(part.name for part in flat(parts) if isinstance(part, Shown)))
+
+
 def conditions(parts: Sequence[StemPart]) -> tuple[Part, ...]:
     """Return the conditions of all branches, in the order of `flat`."""
     return tuple(condition for part in flat(parts) if isinstance(part, Branch) for condition, _ in part.cases)

@@ -205,7 +205,7 @@ class Template(_Fields):
     def _recipe(self) -> Recipe:
         return Recipe(
             self.parameters, self.derived, tuple(constraint.part for constraint in self.constraints), self.operation,
-            self.operand_parts, self.key_part, self.rounding, self.places,
+            self.operand_parts, self.key_part, self.rounding, self.places, _stems.shown(self.stem_parts),
         )
 
     @cached_property
