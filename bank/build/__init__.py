@@ -1,0 +1,84 @@
+"""From a term plan to a bank: the way of the data on one page.
+
+`load_plan` -> share the demands out -> draw (in processes) -> collect -> quizzes -> store -> review page.
+What comes out depends on the plan, the templates, the seed and the version alone, not on how many processes work.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from bank import __version__, difficulty, draw
+from bank.build._collect import Collected
+from bank.build._crew import Crew, spooled, usable
+from bank.build._demands import Task, first_tasks, shares_of
+from bank.build._quizzes import arrange, quiz_findings
+from bank.draw import Demand, Drawer
+from bank.model import BankInfo
+from bank.plans import Plan
+from bank.review import write_review
+from bank.store import Bank, write_bank
+from bank.summary import BuildSummary, to_json
+
+_ROUNDS = 6
+"""Times that missing items are looked for elsewhere before the plan is said to ask too much."""
+
+
+def build(
+    plan: Plan, folder: Path, *, seed: int | None = None, jobs: int = 1,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> BuildSummary:
+    """Build the bank of *plan* into *folder* (``bank.sqlite`` and ``review.html``) and return its summary.
+
+    Raises:
+        BadInput: the plan asks for more than its templates give (``plan-too-much``), a template's key and its
+            written method differ (``key-differs``), or *folder* cannot be written (``cannot-write``).
+    """
+    number = plan.seed if seed is None else seed
+    folder = usable(folder)
+    collected = Collected(plan, plan.lines)
+    with spooled(folder) as spool, Crew(jobs) as crew:
+        collected.spool = spool
+        _draw_all(collected, shares_of(plan, collected.lines), number, crew, progress)
+        quizzes = arrange(plan, collected, number)
+        collected.note(quiz_findings(collected, quizzes, crew))
+        summary = collected.summary()
+        info = BankInfo(
+            title=plan.title, plan=plan.identifier, seed=number, locale=plan.locale, tool_version=__version__,
+            invented=plan.invented, rights=plan.rights, checksum=plan.checksum,
+        )
+        used = {entry.template for entries in collected.entries for entry in entries}
+        families = [template.family for template in plan.templates if template.identifier in used]
+        order = [entry for quiz, _ in quizzes for entry in quiz] + collected.pool()
+        path = folder / "bank.sqlite"
+        write_bank(path, info, families, [quiz for _, quiz in quizzes], collected.rows(order), to_json(summary))
+    with Bank.open(path) as bank:
+        write_review(bank, summary, folder / "review.html")
+    return summary
+
+
+def _draw_all(
+    collected: Collected, shares: dict[str, list[Demand]], seed: int, crew: Crew,
+    progress: Callable[[int, int], None],
+) -> None:
+    """Draw until every demand is met; what doubles leave open is drawn again from the same shards, then elsewhere."""
+    tasks = first_tasks(collected.plan, shares, seed)
+    for _ in range(_ROUNDS):
+        for task, batch in zip(tasks, crew.do(_draw, tasks), strict=True):
+            collected.take(task, batch)
+            progress(collected.count, collected.wanted)
+        tasks = collected.missing_tasks(seed)
+        if not tasks:
+            return
+    collected.give_up()
+
+
+def _draw(task: Task) -> draw.Batch:
+    weights = difficulty.load_weights()
+    wanted = sum(demand.count for demand in task.rounds[0][0])
+    drawer = Drawer(task.template, task.locale, weights, task.seed, wanted, task.shard, task.shards)
+    batch = drawer.more(*task.rounds[0])
+    for demands, taken in task.rounds[1:]:
+        batch = drawer.more(demands, taken)
+    return batch

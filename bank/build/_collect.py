@@ -1,0 +1,235 @@
+"""What the processes hand in, by line of the plan, and what it says of the bank as a whole."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from typing import NamedTuple
+
+from bank import draw, panel
+from bank.build._crew import Spool
+from bank.build._demands import Task
+from bank.draw import Demand, Kept
+from bank.errors import BadInput, Problem
+from bank.model import Finding
+from bank.plans import DrawLine, Plan
+from bank.summary import WHOLE_BANK, BuildSummary, FamilyYield
+from bank.templates import Template
+
+MOST_FINDINGS = 200
+"""Findings kept with a bank, errors apart; more are counted by check."""
+
+
+class Entry(NamedTuple):
+    """Where one item of the bank lies in the spool, and what its quiz must know."""
+
+    identifier: str
+    template: str
+    band: str
+    start: int
+    length: int
+    size: int
+    key_place: int
+
+
+class _Yield:
+    """Counts of one template's draws."""
+
+    def __init__(self) -> None:
+        self.tried = self.fit = 0
+        self.finished: dict[int, bool] = {}
+        self.refused: Counter[str] = Counter()
+
+
+class Collected:
+    """What the processes handed in so far, by line of the plan."""
+
+    spool: Spool
+
+    def __init__(self, plan: Plan, lines: Sequence[DrawLine]) -> None:
+        self.plan = plan
+        self.lines = lines
+        self.entries: list[list[Entry]] = [[] for _ in lines]
+        self.wanted = sum(line.items for line in lines)
+        self.count = 0
+        self._templates = {template.identifier: template for template in plan.templates}
+        self._questions: set[bytes] = set()
+        self._identifiers: set[str] = set()
+        self._yields: dict[str, _Yield] = {}
+        self._past: dict[tuple[str, int], Task] = {}
+        self._exhausted: set[tuple[str, int]] = set()
+        quizzes = [quiz.identifier for quiz in plan.quizzes]
+        self._panel = {scope: panel.Tally() for scope in [WHOLE_BANK, *quizzes]}
+        self._uses: Counter[str] = Counter()
+        self._places: Counter[tuple[int, int]] = Counter()
+        self._bands: Counter[tuple[str, str]] = Counter()
+        self._findings: list[Finding] = []
+        self._uncounted: Counter[str] = Counter()
+
+    def take(self, task: Task, batch: draw.Batch) -> None:
+        """Add what *task* gave, leaving out questions that the bank has already."""
+        name = task.template.identifier
+        self._past[name, task.shard] = task
+        found = self._yields.setdefault(name, _Yield())
+        found.tried += batch.tried
+        found.fit += batch.fit
+        found.finished[task.shard] = batch.finished
+        found.refused.update(batch.refused)
+        if batch.finished:
+            self._exhausted.add((name, task.shard))
+        demands = task.rounds[-1][0]
+        dropped = set()
+        for kept in batch.kept:
+            line = demands[kept.demand].line
+            if kept.question in self._questions or kept.identifier in self._identifiers:
+                found.refused[draw.SAME_QUESTION] += 1
+                dropped.add(kept.identifier)
+                continue
+            self._add(line, name, kept)
+        self.note(finding for finding in batch.findings if finding.item not in dropped)
+
+    def note(self, findings: Iterable[Finding]) -> None:
+        """Keep *findings*, those beyond `MOST_FINDINGS` as a count by check."""
+        for finding in findings:
+            if len(self._findings) < MOST_FINDINGS or finding.severity == "error":
+                self._findings.append(finding)
+            else:
+                self._uncounted[finding.check] += 1
+
+    def _add(self, line: int, name: str, kept: Kept) -> None:
+        start, length = self.spool.put(kept.content)
+        self.entries[line].append(
+            Entry(kept.identifier, name, kept.band, start, length, kept.size, kept.key_place)
+        )
+        self.count += 1
+        self._questions.add(kept.question)
+        self._identifiers.add(kept.identifier)
+        if kept.size:
+            self._panel[WHOLE_BANK].add(kept.earned, kept.size)
+            self._places[kept.size, kept.key_place] += 1
+            quiz = self.lines[line].quiz
+            if quiz:
+                self._panel[quiz].add(kept.earned, kept.size)
+        self._uses.update(set(kept.mistakes))
+        self._bands[self._templates[name].family.topic, kept.band] += 1
+
+    def _short(self) -> list[int]:
+        return [line.items - len(entries) for line, entries in zip(self.lines, self.entries, strict=True)]
+
+    def missing_tasks(self, seed: int) -> list[Task]:
+        """Return tasks for what is still missing, from shards with draws left, the least used template first."""
+        wanted: dict[tuple[str, int], list[Demand]] = {}
+        for place, short in enumerate(self._short()):
+            line = self.lines[place]
+            if short <= 0:
+                continue
+            fitting = [template for template in line.fitting(self.plan.templates) if self._has_room(template)]
+            sources = [
+                (template.identifier, shard)
+                for template in fitting
+                for shard in range(self._shards(template.identifier))
+                if (template.identifier, shard) not in self._exhausted
+            ]
+            for turn, source in enumerate(sources):
+                count = draw.share_of(short, turn, len(sources))
+                if count:
+                    wanted.setdefault(source, []).append(Demand(place, count, line.mistake, line.band))
+        taken = frozenset(self._questions)
+        tasks = []
+        for (name, shard), demands in sorted(wanted.items()):
+            past = self._past.get((name, shard))
+            rounds = (*(past.rounds if past else ()), (tuple(demands), taken))
+            shards = past.shards if past else 1
+            tasks.append(Task(self._templates[name], self.plan.locale, seed, shard, shards, rounds))
+        return tasks
+
+    def _has_room(self, template: Template) -> bool:
+        if template.draws is None:
+            return True
+        kept = sum(entry.template == template.identifier for entries in self.entries for entry in entries)
+        return kept < template.draws
+
+    def _shards(self, name: str) -> int:
+        return max((task.shards for (other, _), task in self._past.items() if other == name), default=1)
+
+    def give_up(self) -> None:
+        """Say which lines stay short, of what, and what refused most."""
+        problems = []
+        for place, short in enumerate(self._short()):
+            if short > 0:
+                problems.append(self._too_much(self.lines[place], short))
+        if problems:
+            raise BadInput(problems)
+
+    def _too_much(self, line: DrawLine, short: int) -> Problem:
+        told = []
+        for template in line.fitting(self.plan.templates):
+            found = self._yields.get(template.identifier)
+            if found is None:
+                continue
+            can, error = draw.admissible(template.space_size, found.tried, found.fit, all(found.finished.values()))
+            about = f"about {can} (\u00b1 {error})" if error else str(can)
+            words = f"{template.identifier} has {about} usable draws of {template.space_size}"
+            if found.refused:
+                reason, count = found.refused.most_common(1)[0]
+                words += f"; most were refused by: {reason} ({count} of {found.tried} tried)"
+            told.append(words)
+        wants = [f"topic {line.topic}" if line.topic else "", f"mistake {line.mistake}" if line.mistake else "",
+                 f"band {line.band}" if line.band else ""]
+        asked = ", ".join(word for word in wants if word)
+        return Problem(
+            "plan-too-much", line.place, "items",
+            f"this line asks for {line.items} items{f' ({asked})' if asked else ''}, {short} could not be made; "
+            + "; ".join(told),
+            "ask for fewer, widen the ranges or loosen that constraint, or add a template",
+        )
+
+    def pool(self) -> list[Entry]:
+        """Return the items that belong to no quiz."""
+        return self.of_quiz("")
+
+    def of_quiz(self, quiz: str) -> list[Entry]:
+        """Return the items of *quiz* in the order of its lines."""
+        return [
+            entry for line, entries in zip(self.lines, self.entries, strict=True) if line.quiz == quiz
+            for entry in entries
+        ]
+
+    def rows(self, order: Iterable[Entry]) -> Iterator[tuple[str, str, str, str]]:
+        """Yield what the store keeps, in *order*."""
+        for entry in order:
+            yield entry.identifier, entry.template, entry.band, self.content(entry)
+
+    def content(self, entry: Entry) -> str:
+        """Return what was packed of an item."""
+        return self.spool.get(entry.start, entry.length)
+
+    def summary(self) -> BuildSummary:
+        """Return what this build says of itself."""
+        kept = Counter(entry.template for entries in self.entries for entry in entries)
+        yields = []
+        for name, found in sorted(self._yields.items()):
+            possible = self._templates[name].space_size
+            can, error = draw.admissible(possible, found.tried, found.fit, all(found.finished.values()))
+            refused = tuple(sorted(found.refused.items(), key=lambda pair: (-pair[1], pair[0])))
+            yields.append(FamilyYield(name, possible, can, error, found.tried, kept[name], refused))
+        results = []
+        for scope, tally in self._panel.items():
+            results += tally.results(scope, 1 if scope == WHOLE_BANK else len(self._panel) - 1)
+        sizes = sorted({size for size, _ in self._places})
+        typed = self.count - sum(self._places.values())
+        findings = [
+            *self._findings,
+            *(Finding(check, "report", "", f"{count} more items with this finding", "see the bank") for check, count
+              in sorted(self._uncounted.items())),
+        ]
+        return BuildSummary(
+            families=tuple(yields), panel=tuple(results), mistake_use=tuple(sorted(self._uses.items())),
+            key_places=tuple(
+                (f"{size} options", tuple(self._places[size, place] for place in range(size))) for size in sizes
+            ),
+            findings=tuple(findings),
+            topic_bands=tuple((topic, band, count) for (topic, band), count in sorted(self._bands.items())),
+            responses=tuple((kind, count) for kind, count in
+                            (("choice", self.count - typed), ("typed", typed)) if count),
+        )

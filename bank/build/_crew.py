@@ -1,0 +1,83 @@
+"""What a build works with: processes, and a file for items on their way."""
+
+from __future__ import annotations
+
+import multiprocessing
+import multiprocessing.pool
+import tempfile
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import IO, TypeVar
+
+from bank.errors import BadInput, Place, Problem
+
+_Given = TypeVar("_Given")
+_Got = TypeVar("_Got")
+
+
+class Crew:
+    """Processes that work on tasks; one process alone works here."""
+
+    def __init__(self, jobs: int) -> None:
+        self._pool: multiprocessing.pool.Pool | None = None
+        if jobs > 1:
+            methods = multiprocessing.get_all_start_methods()
+            self._pool = multiprocessing.get_context("fork" if "fork" in methods else "spawn").Pool(jobs)
+
+    def do(self, work: Callable[[_Given], _Got], tasks: Iterable[_Given]) -> Iterator[_Got]:
+        """Yield what *work* makes of each of *tasks*, in their order."""
+        return map(work, tasks) if self._pool is None else self._pool.imap(work, tasks)
+
+    def __enter__(self) -> Crew:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._pool is not None:
+            self._pool.terminate()
+            self._pool.join()
+
+
+def usable(folder: Path) -> Path:
+    place = Place(str(folder))
+    if folder.exists() and not folder.is_dir():
+        raise BadInput(Problem("folder-is-a-file", place, "", "is a file", "name a folder after -o"))
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise BadInput(Problem(
+            "cannot-write", place, "", f"the folder cannot be made ({error.strerror})", "name another folder"
+        )) from error
+    return folder
+
+
+@contextmanager
+def spooled(folder: Path) -> Iterator[Spool]:
+    try:
+        with tempfile.TemporaryFile(dir=folder) as file:
+            yield Spool(file)
+    except OSError as error:
+        raise BadInput(Problem(
+            "cannot-write", Place(str(folder)), "", f"cannot be written ({error.strerror}); nothing was changed",
+            "name a folder that you may write to, on a disk with room",
+        )) from error
+
+
+class Spool:
+    """Packed items on their way from the processes to the bank, on the disk instead of in memory."""
+
+    def __init__(self, file: IO[bytes]) -> None:
+        self._file = file
+        self._end = 0
+
+    def put(self, content: str) -> tuple[int, int]:
+        """Keep *content*; return where it starts and how long it is, in bytes."""
+        data = content.encode()
+        self._file.write(data)
+        start, self._end = self._end, self._end + len(data)
+        return start, len(data)
+
+    def get(self, start: int, length: int) -> str:
+        """Return what `put` kept there."""
+        self._file.seek(start)
+        return self._file.read(length).decode()

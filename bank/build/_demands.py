@@ -1,0 +1,52 @@
+"""What each line of a plan wants of each template, as tasks for the processes."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from bank import draw
+from bank.draw import Demand
+from bank.model import Locale
+from bank.plans import DrawLine, Plan
+from bank.templates import Template
+
+
+class Task(NamedTuple):
+    template: Template
+    locale: Locale
+    seed: int
+    shard: int
+    shards: int
+    rounds: tuple[tuple[tuple[Demand, ...], frozenset[bytes]], ...]
+
+
+def shares_of(plan: Plan, lines: Sequence[DrawLine]) -> dict[str, list[Demand]]:
+    """Share each line's items out over the templates that fit it, those used least first."""
+    load: Counter[str] = Counter()
+    shares: dict[str, list[Demand]] = {template.identifier: [] for template in plan.templates}
+    for place, line in enumerate(lines):
+        fitting = sorted(line.fitting(plan.templates), key=lambda t: (load[t.identifier], t.identifier))
+        for turn, template in enumerate(fitting):
+            name = template.identifier
+            count = draw.share_of(line.items, turn, len(fitting))
+            if template.draws is not None:
+                count = min(count, template.draws - load[name])
+            if count > 0:
+                load[name] += count
+                shares[name].append(Demand(place, count, line.mistake, line.band))
+    return shares
+
+
+def first_tasks(plan: Plan, shares: dict[str, list[Demand]], seed: int) -> list[Task]:
+    tasks = []
+    for template in plan.templates:
+        demands = shares[template.identifier]
+        if not demands:
+            continue
+        shards = draw.shards_for(template, sum(demand.count for demand in demands))
+        for shard in range(shards):
+            part = tuple(demand._replace(count=draw.share_of(demand.count, shard, shards)) for demand in demands)
+            tasks.append(Task(template, plan.locale, seed, shard, shards, ((part, frozenset()),)))
+    return tasks
