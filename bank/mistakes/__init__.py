@@ -100,8 +100,11 @@ def outcomes(
     for operand in operands:
         if operand.coefficient < 0:
             return shown
+    coefficient, places = key.coefficient, key.places
     for record in records:
         answer = record.procedure(*operands, **options)
-        if answer is not None and answer != key:
+        if answer is None:
+            continue
+        if (answer.coefficient != coefficient) if answer.places == places else (answer != key):
             shown.append((record, answer))
     return shown

@@ -53,6 +53,14 @@ def whole_width(number: Numeral) -> int:
     return width
 
 
+_EXPONENTS = {POWERS[exponent]: exponent for exponent in range(1, 10)}
+
+
+def power_of_ten(number: Numeral) -> int:
+    """Return 1 for ten, 2 for a hundred and so on, 0 for every other number."""
+    return 0 if number.places else _EXPONENTS.get(number.coefficient, 0)
+
+
 @lru_cache(maxsize=256)
 def digits(number: int, least: int = 1) -> tuple[int, ...]:
     """Return the digits of *number* from the right, at least *least* of them."""

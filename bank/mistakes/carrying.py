@@ -43,17 +43,16 @@ def carry_forgotten(*addends: Numeral) -> Numeral | None:
     evidence="common practice",
 )
 def carry_forgotten_at_the_point(*addends: Numeral) -> Numeral | None:
-    """Return the sum without the carry over the point, None where no addend has places."""
+    """Return the sum without the carry over the point.
+
+    None where no addend has places, or where that is the only carry: then every carry is forgotten.
+    """
     places, sums = column_sums(addends)
-    if not places:
+    if not places or max(sums[: places - 1] + sums[places:-1], default=0) < 10:
         return None
-    decimals = whole = 0
-    for column, entry in enumerate(sums):
-        if column < places:
-            decimals += entry * POWERS[column]
-        else:
-            whole += entry * POWERS[column]
-    return written(whole + decimals % POWERS[places], places)
+    decimals = sum([entry * POWERS[column] for column, entry in enumerate(sums[:places])])
+    total = decimals + sum([entry * POWERS[column] for column, entry in enumerate(sums[places:], start=places)])
+    return written(total - decimals // POWERS[places] * POWERS[places], places)
 
 
 @mistake(

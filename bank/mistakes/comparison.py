@@ -19,7 +19,7 @@ from bank.mistakes._sources import (
     cite,
     corpus,
 )
-from bank.numerals import POWERS, Numeral
+from bank.numerals import MAX_DIGITS, POWERS, Numeral
 
 TOPIC = "decimal comparison"
 
@@ -69,6 +69,11 @@ def _compares(
 
 def _sides(numeral: Numeral) -> tuple[int, int]:
     return divmod(numeral.coefficient, POWERS[numeral.places])
+
+
+def _sized(coefficient: int, places: int) -> int:
+    """Return a value as an integer that can be compared with others; no numeral has more places than `MAX_DIGITS`."""
+    return coefficient * POWERS[MAX_DIGITS - places]
 
 
 @_compares(
@@ -127,6 +132,12 @@ def zero_after_point_then_longer(numeral: Numeral) -> tuple[int, bool, int]:
     source=STACEY_STEINLE_SITE,
     evidence="published",
 )
+def digits_squeezed(numeral: Numeral) -> int:
+    """Return the value read so, as an integer."""
+    value = squeezed_value(numeral)
+    return _sized(value.coefficient, value.places)
+
+
 def squeezed_value(numeral: Numeral) -> Numeral:
     """Return the value that the learner reads: whole part and all digits in the place of the first that is not zero."""
     whole, decimals = _sides(numeral)
@@ -201,10 +212,10 @@ def decimal_as_denominator(numeral: Numeral) -> tuple[int, bool, int]:
     source=cite(STACEY_STEINLE_SITE, corpus(38401)),
     evidence="published",
 )
-def decimal_part_as_negative(numeral: Numeral) -> tuple[int, Numeral]:
+def decimal_part_as_negative(numeral: Numeral) -> tuple[int, int]:
     """Return whole part and the decimal part with its sign turned."""
     whole, decimals = _sides(numeral)
-    return whole, Numeral(-decimals, numeral.places)
+    return whole, -_sized(decimals, numeral.places)
 
 
 @_compares(
@@ -245,9 +256,9 @@ def point_ignored(numeral: Numeral) -> int:
     source=cite(STACEY_STEINLE_SITE, corpus(38986)),
     evidence="published",
 )
-def trailing_zero_enlarges(numeral: Numeral) -> tuple[Numeral, int]:
+def trailing_zero_enlarges(numeral: Numeral) -> tuple[int, int]:
     """Return the value and the places written."""
-    return numeral, numeral.places
+    return _sized(numeral.coefficient, numeral.places), numeral.places
 
 
 @_compares(
@@ -259,9 +270,10 @@ def trailing_zero_enlarges(numeral: Numeral) -> tuple[Numeral, int]:
     source=cite(STACEY_STEINLE_SITE, corpus(38401)),
     evidence="published",
 )
-def zero_beats_decimal(numeral: Numeral) -> tuple[int, bool, Numeral]:
+def zero_beats_decimal(numeral: Numeral) -> tuple[int, bool, int]:
     """Return a key that puts zero between the decimals below one and one itself."""
-    return numeral.coefficient // POWERS[numeral.places], not numeral.coefficient, numeral
+    whole, decimals = _sides(numeral)
+    return whole, not numeral.coefficient, _sized(decimals, numeral.places)
 
 
 @_compares(
@@ -273,9 +285,9 @@ def zero_beats_decimal(numeral: Numeral) -> tuple[int, bool, Numeral]:
     source=NO_SOURCE,
     evidence="common practice",
 )
-def whole_part_ignored(numeral: Numeral) -> Numeral:
+def whole_part_ignored(numeral: Numeral) -> int:
     """Return the decimal part."""
-    return Numeral(numeral.coefficient % POWERS[numeral.places], numeral.places)
+    return _sized(numeral.coefficient % POWERS[numeral.places], numeral.places)
 
 
 @_compares(
@@ -287,6 +299,6 @@ def whole_part_ignored(numeral: Numeral) -> Numeral:
     source=NO_SOURCE,
     evidence="common practice",
 )
-def wrong_end(numeral: Numeral) -> Numeral:
-    """Return the numeral with its sign turned."""
-    return -numeral
+def wrong_end(numeral: Numeral) -> int:
+    """Return the value with its sign turned."""
+    return -_sized(numeral.coefficient, numeral.places)

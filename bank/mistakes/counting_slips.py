@@ -126,10 +126,12 @@ def difference_one_step_too_few(minuend: Numeral, subtrahend: Numeral) -> Numera
 def difference_one_step_too_many(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the difference less one unit of the last column with something to take away.
 
-    None where nothing would be left.
+    None where nothing would be left, or where that column exchanges through a zero: nine taken for ten gives the same.
     """
     places, (upper, lower) = aligned((minuend, subtrahend))
     unit = _taken(lower)
+    if unit and not upper // unit // 10 % 10 and upper // unit % 10 < lower // unit % 10:
+        return None
     return written(upper - lower - unit, places) if unit and upper - lower > unit else None
 
 

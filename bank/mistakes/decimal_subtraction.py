@@ -6,7 +6,7 @@ Mistakes with regrouping are in the module of that name.
 from __future__ import annotations
 
 from bank.mistakes import mistake
-from bank.mistakes._digits import aligned, digits, joined, whole_width, written
+from bank.mistakes._digits import aligned, column_pairs, digits, joined, number_of, whole_width, written
 from bank.mistakes._sources import (
     FROM_MEMORY,
     HIEBERT_WEARNE_1985,
@@ -98,13 +98,21 @@ def sides_subtracted_separately(minuend: Numeral, subtrahend: Numeral) -> Numera
     evidence="common practice",
 )
 def smaller_decimal_part_from_larger(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
-    """Return the difference of the whole parts with the difference of the decimal parts after it."""
-    places, (upper, lower) = aligned((minuend, subtrahend))
-    if not places or lower > upper:
+    """Return the difference of the whole parts with the difference of the decimal parts after it.
+
+    None where the upper number is whole, or the smaller digit taken from the larger gives the same.
+    """
+    places, pairs = column_pairs(minuend, subtrahend)
+    if not minuend.places or not pairs:
         return None
-    whole, decimals = divmod(upper, POWERS[places])
-    less, fewer = divmod(lower, POWERS[places])
-    return written((whole - less) * POWERS[places] + abs(decimals - fewer), places)
+    decimals = whole = 0
+    for column, (top, bottom) in enumerate(pairs):
+        if column < places:
+            decimals += (top - bottom) * POWERS[column]
+        else:
+            whole += (top - bottom) * POWERS[column]
+    result = whole + abs(decimals)
+    return None if result == number_of([abs(top - bottom) for top, bottom in pairs]) else written(result, places)
 
 
 @mistake(
@@ -140,7 +148,12 @@ def unmatched_digits_copied(minuend: Numeral, subtrahend: Numeral) -> Numeral | 
     evidence="common practice",
 )
 def unmatched_digits_dropped(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
-    """Return the difference after both were cut to the fewer places."""
+    """Return the difference after both were cut to the fewer places, None where the upper number is whole.
+
+    There the learner meets zeros on top, which have mistakes of their own.
+    """
+    if not minuend.places:
+        return None
     places = min(minuend.places, subtrahend.places)
     upper = minuend.coefficient // POWERS[minuend.places - places]
     return written(upper - subtrahend.coefficient // POWERS[subtrahend.places - places], places)

@@ -120,9 +120,9 @@ def point_one_place_right(dividend: Numeral, divisor: Numeral, places: int | Non
     evidence="common practice",
 )
 def point_one_place_left(dividend: Numeral, divisor: Numeral, places: int | None = None) -> Numeral | None:
-    """Return a tenth of the quotient."""
+    """Return a tenth of the quotient, None where making only the divisor whole gives the same."""
     right = right_quotient(dividend, divisor, places)
-    if right is None:
+    if right is None or divisor.places == 1:
         return None
     if not right.places and not right.coefficient % 10:
         return written(right.coefficient // 10, 0)
@@ -160,9 +160,12 @@ def leading_zero_left_out(dividend: Numeral, divisor: Numeral, places: int | Non
     evidence="common practice",
 )
 def extra_zero_after_the_point(dividend: Numeral, divisor: Numeral, places: int | None = None) -> Numeral | None:
-    """Return the quotient with a zero put in after its point, None where it is whole."""
+    """Return the quotient with a zero put in after its point, None where it is whole or below one.
+
+    Below one the zero would only move all digits, which is a point put one place too far left.
+    """
     right = right_quotient(dividend, divisor, places)
-    if right is None or not right.places:
+    if right is None or not right.places or right.coefficient < POWERS[right.places]:
         return None
     whole, decimals = divmod(right.coefficient, POWERS[right.places])
     return written(whole * POWERS[right.places + 1] + decimals, right.places + 1)

@@ -6,7 +6,7 @@ The divisor is made whole first, both numbers being multiplied alike, as the wri
 from __future__ import annotations
 
 from bank.mistakes import mistake
-from bank.mistakes._digits import digits, ended, number_of, right_quotient, written
+from bank.mistakes._digits import digits, ended, number_of, power_of_ten, right_quotient, written
 from bank.mistakes._sources import ASHLOCK, FROM_MEMORY, HIEBERT_WEARNE_1986, NAEP_1986, NO_SOURCE, cite, corpus
 from bank.numerals import POWERS, Numeral
 
@@ -165,10 +165,15 @@ def last_digit_not_brought_down(dividend: Numeral, divisor: Numeral, places: int
     evidence="common practice",
 )
 def first_digit_of_divisor_only(dividend: Numeral, divisor: Numeral, places: int | None = None) -> Numeral | None:
-    """Return the quotient by the first digit of the whole divisor, None where that divisor has one digit."""
+    """Return the quotient by the first digit of the whole divisor.
+
+    None where that divisor has one digit, or is a power of ten, which has mistakes of its own.
+    """
     number, by, length = _steps(dividend, divisor)
     row = digits(by)
-    return ended(number, row[-1] * POWERS[length], places) if len(row) > 1 else None
+    if len(row) < 2 or power_of_ten(divisor):
+        return None
+    return ended(number, row[-1] * POWERS[length], places)
 
 
 @mistake(

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from bank.mistakes import mistake
-from bank.mistakes._digits import digits, number_of, written
+from bank.mistakes._digits import digits, number_of, power_of_ten, written
 from bank.mistakes._sources import (
     ASHLOCK,
     COX_1974,
@@ -167,9 +167,12 @@ def zero_times_n_is_n(first: Numeral, second: Numeral) -> Numeral | None:
     evidence="published",
 )
 def second_row_not_shifted(first: Numeral, second: Numeral) -> Numeral | None:
-    """Return the sum of unshifted rows, None where the second factor has a single digit."""
+    """Return the sum of unshifted rows, None where the second factor has a single digit or is a power of ten.
+
+    Nobody writes rows for a power of ten, and zeros stuck on the end would give the same.
+    """
     lower = digits(second.coefficient)
-    if len(lower) < 2:
+    if len(lower) < 2 or power_of_ten(second):
         return None
     return written(first.coefficient * sum(lower), first.places + second.places)
 
@@ -185,9 +188,11 @@ def second_row_not_shifted(first: Numeral, second: Numeral) -> Numeral | None:
     evidence="common practice",
 )
 def row_shifted_too_far(first: Numeral, second: Numeral) -> Numeral | None:
-    """Return the sum of rows with one zero too many after the first, None with a single digit."""
+    """Return the sum of rows with one zero too many after the first, None with a single digit or a power of ten."""
     rest, last = divmod(second.coefficient, 10)
-    return written(first.coefficient * (rest * 100 + last), first.places + second.places) if rest else None
+    if not rest or power_of_ten(second):
+        return None
+    return written(first.coefficient * (rest * 100 + last), first.places + second.places)
 
 
 @mistake(

@@ -6,7 +6,7 @@ Mistakes inside the written rows are in `long_multiplication`, those with powers
 from __future__ import annotations
 
 from bank.mistakes import mistake
-from bank.mistakes._digits import aligned, ended, joined, written
+from bank.mistakes._digits import aligned, ended, joined, power_of_ten, whole_width, written
 from bank.mistakes._sources import (
     BELL_1981,
     EKENSTAM_GREGER_1983,
@@ -82,13 +82,13 @@ def places_of_first_factor(first: Numeral, second: Numeral) -> Numeral | None:
 def places_counted_from_left(first: Numeral, second: Numeral) -> Numeral | None:
     """Return the digits of the product with as many before the point as the first factor has.
 
-    A zero before the point counts as a digit. None where both factors are whole or the product is too short.
+    A zero before the point counts as a digit. None where both factors are whole, where the product is too short,
+    and where a factor is a power of ten: zeros stuck on the end give the same.
     """
-    if not first.places and not second.places:
+    if not first.places and not second.places or power_of_ten(first) or power_of_ten(second):
         return None
     product = first.coefficient * second.coefficient
-    places = len(str(product)) - len(str(first.coefficient // POWERS[first.places]))
-    return written(product, places)
+    return written(product, len(str(product)) - whole_width(first))
 
 
 @mistake(
@@ -102,8 +102,14 @@ def places_counted_from_left(first: Numeral, second: Numeral) -> Numeral | None:
     evidence="common practice",
 )
 def one_place_too_few(first: Numeral, second: Numeral) -> Numeral | None:
-    """Return ten times the product, None where there are no places."""
-    return written(first.coefficient * second.coefficient, first.places + second.places - 1)
+    """Return ten times the product.
+
+    None where a mistake with a reason of its own gives the same: places as in a sum, of the first factor, or none.
+    """
+    places = first.places + second.places - 1
+    if places in (max(first.places, second.places), first.places, 0):
+        return None
+    return written(first.coefficient * second.coefficient, places)
 
 
 @mistake(
@@ -117,9 +123,17 @@ def one_place_too_few(first: Numeral, second: Numeral) -> Numeral | None:
     evidence="common practice",
 )
 def one_place_too_many(first: Numeral, second: Numeral) -> Numeral | None:
-    """Return a tenth of the product, None where there are no places."""
-    places = first.places + second.places
-    return written(first.coefficient * second.coefficient, places + 1) if places else None
+    """Return a tenth of the product, None where there are no places.
+
+    None also where places counted from the left, or a power of ten moved one place only, give the same.
+    """
+    places = first.places + second.places + 1
+    if power_of_ten(first) > 1 or power_of_ten(second) > 1:
+        return None
+    product = first.coefficient * second.coefficient
+    if places == 1 or len(str(product)) - places == whole_width(first):
+        return None
+    return written(product, places)
 
 
 @mistake(
@@ -154,9 +168,12 @@ def sides_multiplied_separately(first: Numeral, second: Numeral) -> Numeral | No
     evidence="common practice",
 )
 def no_exchange_over_the_point(first: Numeral, second: Numeral) -> Numeral | None:
-    """Return both sides times the whole factor, with no exchange; one factor is whole, the other is not."""
+    """Return both sides times the whole factor, with no exchange; one factor is whole, the other is not.
+
+    None where the whole factor is a power of ten, which has mistakes of its own.
+    """
     part, times = (first, second) if first.places else (second, first)
-    if times.places or not part.places:
+    if times.places or not part.places or power_of_ten(times):
         return None
     whole, decimals = divmod(part.coefficient, POWERS[part.places])
     return joined(whole * times.coefficient, decimals * times.coefficient, part.places)
@@ -172,9 +189,12 @@ def no_exchange_over_the_point(first: Numeral, second: Numeral) -> Numeral | Non
     evidence="common practice",
 )
 def only_whole_part_multiplied(first: Numeral, second: Numeral) -> Numeral | None:
-    """Return the product of the whole parts with the decimal digits copied; one factor is whole, the other is not."""
+    """Return the product of the whole parts with the decimal digits copied; one factor is whole, the other is not.
+
+    None where the whole factor is a power of ten, which has mistakes of its own.
+    """
     part, times = (first, second) if first.places else (second, first)
-    if times.places or not part.places:
+    if times.places or not part.places or power_of_ten(times):
         return None
     whole, decimals = divmod(part.coefficient, POWERS[part.places])
     return written(whole * times.coefficient * POWERS[part.places] + decimals, part.places)
@@ -191,10 +211,13 @@ def only_whole_part_multiplied(first: Numeral, second: Numeral) -> Numeral | Non
     evidence="published",
 )
 def trailing_zero_dropped_first(first: Numeral, second: Numeral) -> Numeral | None:
-    """Return the product without its final zeros but with all places, None where nothing is dropped."""
+    """Return the product without its final zeros but with all places, None where nothing is dropped.
+
+    None also where a factor is a power of ten: zeros stuck on the end give the same.
+    """
     places = first.places + second.places
     product = first.coefficient * second.coefficient
-    if not places or not product or product % 10:
+    if not places or not product or product % 10 or power_of_ten(first) or power_of_ten(second):
         return None
     while not product % 10:
         product //= 10

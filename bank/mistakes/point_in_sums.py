@@ -70,9 +70,9 @@ def sum_without_point(*addends: Numeral) -> Numeral | None:
     evidence="common practice",
 )
 def sum_with_point_right(*addends: Numeral) -> Numeral | None:
-    """Return ten times the sum, None where there is no point to misplace."""
+    """Return ten times the sum, None where leaving the point out or the last addend's places give the same."""
     places, numbers = aligned(addends)
-    return written(sum(numbers), places - 1)
+    return written(sum(numbers), places - 1) if places > 1 and addends[-1].places == places else None
 
 
 @mistake(
@@ -102,9 +102,9 @@ def difference_without_point(minuend: Numeral, subtrahend: Numeral) -> Numeral |
     evidence="common practice",
 )
 def difference_with_point_right(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
-    """Return ten times the difference, None where there is no point to misplace."""
+    """Return ten times the difference, None where leaving the point out gives the same."""
     places, (upper, lower) = aligned((minuend, subtrahend))
-    return written(upper - lower, places - 1) if upper >= lower else None
+    return written(upper - lower, places - 1) if places > 1 and upper >= lower else None
 
 
 @mistake(

@@ -6,22 +6,17 @@ They return None where no operand is such a power of ten.
 from __future__ import annotations
 
 from bank.mistakes import mistake
-from bank.mistakes._digits import digits, number_of, written
+from bank.mistakes._digits import digits, number_of, power_of_ten, written
 from bank.mistakes._sources import BROWN_1981, FROM_MEMORY, NO_SOURCE, cite, corpus
 from bank.numerals import POWERS, Numeral
 
 TOPIC = "powers of ten"
-_EXPONENTS = {POWERS[exponent]: exponent for exponent in range(1, 10)}
-
-
-def _exponent(number: Numeral) -> int:
-    return 0 if number.places else _EXPONENTS.get(number.coefficient, 0)
 
 
 def _power_last(first: Numeral, second: Numeral) -> tuple[Numeral, int]:
     """Return the other factor and the exponent of the power of ten, 0 where neither is one."""
-    exponent = _exponent(second)
-    return (first, exponent) if exponent else (second, _exponent(first))
+    exponent = power_of_ten(second)
+    return (first, exponent) if exponent else (second, power_of_ten(first))
 
 
 def _shifted(number: Numeral, up: int) -> Numeral | None:
@@ -121,7 +116,7 @@ def multiply_in_wrong_direction(first: Numeral, second: Numeral) -> Numeral | No
 )
 def divide_in_wrong_direction(dividend: Numeral, divisor: Numeral, places: int | None = None) -> Numeral | None:
     """Return the dividend times the power of ten."""
-    exponent = _exponent(divisor)
+    exponent = power_of_ten(divisor)
     return _shifted(dividend, exponent) if exponent else None
 
 
@@ -151,7 +146,7 @@ def multiply_by_one_place(first: Numeral, second: Numeral) -> Numeral | None:
 )
 def divide_by_one_place(dividend: Numeral, divisor: Numeral, places: int | None = None) -> Numeral | None:
     """Return the dividend divided by ten, None unless the power is a hundred or more."""
-    return _shifted(dividend, -1) if _exponent(divisor) > 1 else None
+    return _shifted(dividend, -1) if power_of_ten(divisor) > 1 else None
 
 
 @mistake(
@@ -228,7 +223,7 @@ def extra_zero_on_end(first: Numeral, second: Numeral) -> Numeral | None:
 )
 def zeros_crossed_out(dividend: Numeral, divisor: Numeral, places: int | None = None) -> Numeral | None:
     """Return the dividend without the last zeros of its whole part, None where there are too few of them."""
-    exponent = _exponent(divisor)
+    exponent = power_of_ten(divisor)
     if not exponent:
         return None
     unit = POWERS[dividend.places]

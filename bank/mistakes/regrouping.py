@@ -77,13 +77,21 @@ def borrow_not_paid(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     evidence="common practice",
 )
 def borrow_not_paid_at_the_point(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
-    """Return the difference with one whole too many where a whole was exchanged, None where there are no places."""
+    """Return the difference with one whole too many where a whole was exchanged.
+
+    None where the upper number is whole or this is the only exchange: other mistakes describe these.
+    """
     places, pairs = column_pairs(minuend, subtrahend)
-    if not places:
+    if not minuend.places or not pairs:
         return None
-    total = sum([(top - bottom) * POWERS[column] for column, (top, bottom) in enumerate(pairs)])
-    below = sum([(top - bottom) * POWERS[column] for column, (top, bottom) in enumerate(pairs[:places])])
-    return written(total + POWERS[places], places) if below < 0 else None
+    borrowed, exchanges, difference = False, [], 0
+    for column, (top, bottom) in enumerate(pairs):
+        difference += (top - bottom) * POWERS[column]
+        borrowed = top - borrowed < bottom
+        exchanges.append(borrowed)
+    if not exchanges[places - 1] or exchanges.count(True) == 1:
+        return None
+    return written(difference + POWERS[places], places)
 
 
 @mistake(
@@ -203,6 +211,8 @@ def ten_minus_bottom(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     evidence="memory",
 )
 def zero_written_when_too_small(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
-    """Return the column differences with zero for negative ones."""
+    """Return the column differences with zero for negative ones, None where only zeros on top are too small."""
     places, pairs = column_pairs(minuend, subtrahend)
-    return written(number_of([max(top - bottom, 0) for top, bottom in pairs]), places) if pairs else None
+    if not any([0 < top < bottom for top, bottom in pairs]):
+        return None
+    return written(number_of([max(top - bottom, 0) for top, bottom in pairs]), places)

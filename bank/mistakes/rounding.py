@@ -139,39 +139,6 @@ def last_digit_decides(number: Numeral, places: int | None = None) -> Numeral | 
 
 
 @mistake(
-    "round.own-digit-decides",
-    name="Kept digit decides about itself",
-    topic=TOPIC,
-    learner_does="Looks at the last kept digit itself and raises it where it is five or more.",
-    feedback="The kept digit does not decide about itself. Look one place further to the right.",
-    source=NO_SOURCE,
-    evidence="common practice",
-)
-def own_digit_decides(number: Numeral, places: int | None = None) -> Numeral | None:
-    """Return the kept digits, raised where the last of them is five or more."""
-    cut = cut_at(number, places)
-    if cut is None or places is None:
-        return None
-    return written(cut[0] + (cut[0] % 10 >= 5), places)
-
-
-@mistake(
-    "round.five-goes-down",
-    name="Five rounded down",
-    topic=TOPIC,
-    learner_does="Leaves the kept digit as it is where the next digit is a five.",
-    feedback="By the school rule a five goes up. Look at the first dropped digit: from five on the kept digit is "
-    "raised.",
-    source=NO_SOURCE,
-    evidence="common practice",
-)
-def five_goes_down(number: Numeral, places: int | None = None) -> Numeral | None:
-    """Return the kept digits, None unless the next digit is a five."""
-    cut = cut_at(number, places)
-    return written(cut[0], places) if cut is not None and places is not None and cut[1] == 5 else None
-
-
-@mistake(
     "round.down-lowers-digit",
     name="Rounding down lowers the kept digit",
     topic=TOPIC,

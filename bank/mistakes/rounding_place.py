@@ -82,23 +82,6 @@ def tenths_taken_as_tens(number: Numeral, places: int | None = None) -> Numeral 
 
 
 @mistake(
-    "round.counted-from-first-digit",
-    name="Places counted from the first digit",
-    topic=TOPIC,
-    learner_does="Keeps as many digits in all as places are asked for, counting from the first digit that is not zero.",
-    feedback="Decimal places are counted from the point to the right, not from the first digit of the number.",
-    source=NO_SOURCE,
-    evidence="common practice",
-)
-def counted_from_first_digit(number: Numeral, places: int | None = None) -> Numeral | None:
-    """Return the number rounded to *places* digits in all, None where no place is asked for or nothing goes."""
-    if not places or cut_at(number, places) is None or number.coefficient <= 0:
-        return None
-    wanted = places + number.places - len(str(number.coefficient))
-    return rounded_to(number, wanted) if wanted < number.places else None
-
-
-@mistake(
     "round.cut-one-place-too-soon",
     name="Cut off before the wanted place",
     topic=TOPIC,
@@ -108,9 +91,14 @@ def counted_from_first_digit(number: Numeral, places: int | None = None) -> Nume
     evidence="common practice",
 )
 def cut_one_place_too_soon(number: Numeral, places: int | None = None) -> Numeral | None:
-    """Return the number cut at one place fewer, None where no place would be left."""
+    """Return the number cut at one place fewer.
+
+    None where no place would be left, or rounding to that place gives the same.
+    """
     cut = cut_at(number, places)
-    return written(cut[0] // 10, places - 1) if cut is not None and places is not None and places > 1 else None
+    if cut is None or places is None or places < 2 or cut[0] % 10 < 5:
+        return None
+    return written(cut[0] // 10, places - 1)
 
 
 @mistake(
@@ -123,10 +111,11 @@ def cut_one_place_too_soon(number: Numeral, places: int | None = None) -> Numera
     evidence="common practice",
 )
 def decimal_part_dropped(number: Numeral, places: int | None = None) -> Numeral | None:
-    """Return the whole part, None where no decimal place is asked for."""
+    """Return the whole part, None where no decimal place is asked for or rounding to ones gives the same."""
     if not places or cut_at(number, places) is None:
         return None
-    return written(number.coefficient // POWERS[number.places], 0)
+    tenths = number.coefficient // POWERS[number.places - 1]
+    return written(tenths // 10, 0) if tenths % 10 >= 5 else None
 
 
 @mistake(
@@ -140,10 +129,11 @@ def decimal_part_dropped(number: Numeral, places: int | None = None) -> Numeral 
     evidence="common practice",
 )
 def next_whole_number(number: Numeral, places: int | None = None) -> Numeral | None:
-    """Return the whole part and one more, None where no decimal place is asked for."""
+    """Return the whole part and one more, None where no decimal place is asked for or rounding to ones gives it."""
     if not places or cut_at(number, places) is None:
         return None
-    return written(number.coefficient // POWERS[number.places] + 1, 0)
+    tenths = number.coefficient // POWERS[number.places - 1]
+    return written(tenths // 10 + 1, 0) if tenths % 10 < 5 else None
 
 
 @mistake(

@@ -14,6 +14,12 @@ SHORT = "short multiplication"
 DIVISION = "long division"
 
 
+def _rounded_by(quotient: Numeral, dividend: Numeral, divisor: Numeral) -> int:
+    """Return a number above zero where *quotient* was rounded up, below where down, zero where it is exact."""
+    product = quotient.coefficient * divisor.coefficient * POWERS[dividend.places]
+    return product - dividend.coefficient * POWERS[quotient.places + divisor.places]
+
+
 @mistake(
     "multiply.one-group-too-many",
     name="One group too many",
@@ -101,9 +107,11 @@ def first_fact_one_too_few(first: Numeral, second: Numeral) -> Numeral | None:
     evidence="common practice",
 )
 def last_digit_one_too_large(dividend: Numeral, divisor: Numeral, places: int | None = None) -> Numeral | None:
-    """Return the quotient with one unit more in its last place."""
+    """Return the quotient with one unit more in its last place, None where it was rounded down: see rounding up."""
     right = right_quotient(dividend, divisor, places)
-    return written(right.coefficient + 1, right.places) if right is not None else None
+    if right is None or _rounded_by(right, dividend, divisor) < 0:
+        return None
+    return written(right.coefficient + 1, right.places)
 
 
 @mistake(
@@ -117,9 +125,14 @@ def last_digit_one_too_large(dividend: Numeral, divisor: Numeral, places: int | 
     evidence="common practice",
 )
 def last_digit_one_too_small(dividend: Numeral, divisor: Numeral, places: int | None = None) -> Numeral | None:
-    """Return the quotient with one unit less in its last place, None where nothing would be left."""
+    """Return the quotient with one unit less in its last place.
+
+    None where nothing would be left, or the quotient was rounded up: cutting it off gives the same.
+    """
     right = right_quotient(dividend, divisor, places)
-    return written(right.coefficient - 1, right.places) if right is not None and right.coefficient > 1 else None
+    if right is None or right.coefficient < 2 or _rounded_by(right, dividend, divisor) > 0:
+        return None
+    return written(right.coefficient - 1, right.places)
 
 
 @mistake(
