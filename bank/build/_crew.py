@@ -39,6 +39,11 @@ class Crew:
 
 
 def usable(folder: Path) -> Path:
+    """Return *folder*, made where it was missing.
+
+    Raises:
+        BadInput: it is a file (``folder-is-a-file``) or cannot be made (``cannot-write``).
+    """
     place = Place(str(folder))
     if folder.exists() and not folder.is_dir():
         raise BadInput(Problem("folder-is-a-file", place, "", "is a file", "name a folder after -o"))
@@ -53,6 +58,11 @@ def usable(folder: Path) -> Path:
 
 @contextmanager
 def spooled(folder: Path) -> Iterator[Spool]:
+    """Give a spool in *folder* that leaves nothing behind.
+
+    Raises:
+        BadInput: nothing can be written there (``cannot-write``).
+    """
     try:
         with tempfile.TemporaryFile(dir=folder) as file:
             yield Spool(file)

@@ -14,12 +14,16 @@ from bank.templates import Template
 
 
 class Task(NamedTuple):
+    """Work for one process: what to draw from one shard of a template's draws."""
+
     template: Template
     locale: Locale
     seed: int
     shard: int
     shards: int
     rounds: tuple[tuple[tuple[Demand, ...], frozenset[bytes]], ...]
+    """Demands one after the other, each with the questions that the bank had by then; all but the last were met as
+    far as they could be and are repeated only to come to the same place."""
 
 
 def shares_of(plan: Plan, lines: Sequence[DrawLine]) -> dict[str, list[Demand]]:
@@ -40,6 +44,7 @@ def shares_of(plan: Plan, lines: Sequence[DrawLine]) -> dict[str, list[Demand]]:
 
 
 def first_tasks(plan: Plan, shares: dict[str, list[Demand]], seed: int) -> list[Task]:
+    """Return the tasks that meet *shares*, large ones cut into shards whatever the number of processes."""
     tasks = []
     for template in plan.templates:
         demands = shares[template.identifier]

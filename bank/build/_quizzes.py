@@ -17,6 +17,7 @@ LONGEST_RUN = 3
 
 
 def arrange(plan: Plan, collected: Collected, seed: int) -> list[tuple[list[Entry], Quiz]]:
+    """Return each quiz of *plan* with its items in order, those to choose first, then those to type."""
     made = []
     for planned in plan.quizzes:
         entries = collected.of_quiz(planned.identifier)
@@ -41,6 +42,7 @@ def _quiz(planned: PlannedQuiz, sections: tuple[Section, ...]) -> Quiz:
 def quiz_findings(
     collected: Collected, quizzes: Sequence[tuple[list[Entry], Quiz]], crew: Crew
 ) -> Iterator[Finding]:
+    """Yield what the checks of quizzes find."""
     families = {template.identifier: template.family for template in collected.plan.templates}
     tasks = (
         (quiz, [(entry.identifier, families[entry.template], collected.content(entry)) for entry in entries])
