@@ -23,7 +23,6 @@ from bank.numerals import MAX_DIGITS, Numeral
 POLICIES = ("value", "places")
 """``value``: any equal spelling; ``places``: the key's number of places is wanted too."""
 
-EXTRA_LEADING_ZEROS = 2
 EXTRA_PLACES = 3
 GROUP = 3
 """Digits of a group of thousands; as many digits after a foreign mark make a form ambiguous."""
@@ -38,12 +37,25 @@ def accepted_forms(key: Numeral, locale: Locale, policy: str, unit: Unit | None)
     Raises:
         ValueError: *policy* is none of `POLICIES`.
     """
-    canonical = locale.number(key)
+    whole, decimals = key.whole_digits, key.decimal_digits
+    wholes = [whole, "0" + whole, "00" + whole]
+    if policy == "places":
+        longest, fewest = decimals, key.places
+    elif policy == "value":
+        longest, fewest = decimals + "0" * EXTRA_PLACES, len(decimals.rstrip("0"))
+    else:
+        raise ValueError(f"no policy named {policy!r}; there are {', '.join(POLICIES)}")
+    signs = (HYPHEN, MINUS) if key.coefficient < 0 else ("",)
     plain = _plain_forms(key, locale)
-    forms = [canonical]
-    for places in _wanted_places(key, policy):
-        forms += _zero_forms(key, places, locale)
-    forms += plain
+    forms = [locale.number(key), *plain]
+    for places in range(fewest, len(longest) + 1):
+        if not places:
+            forms += [sign + form for form in wholes for sign in signs]
+            continue
+        starts = ["", *wholes] if whole == "0" else wholes
+        ending = longest[:places]
+        for mark in _marks(locale, places):
+            forms += [f"{sign}{start}{mark}{ending}" for start in starts for sign in signs]
     if key.coefficient >= 0:
         forms += ["+" + form for form in plain]
     if unit is not None:
@@ -56,7 +68,7 @@ def wrong_mark_forms(key: Numeral, locale: Locale) -> tuple[str, ...]:
     known = (locale.decimal_mark, *locale.also_accepted_marks)
     if not key.places or key.places == GROUP:
         return ()
-    return tuple([form for mark in MARKS if mark not in known for form in _signed(key, _digits(key, key.places, 0, mark))])
+    return tuple([form for mark in MARKS if mark not in known for form in _signed(key, _digits(key, key.places, mark))])
 
 
 def wrong_places_forms(key: Numeral, locale: Locale, policy: str) -> tuple[str, ...]:
@@ -67,7 +79,7 @@ def wrong_places_forms(key: Numeral, locale: Locale, policy: str) -> tuple[str, 
     if policy != "places":
         return ()
     wrong = [places for places in range(key.normal().places, key.places + 2) if places != key.places]
-    return tuple([form for places in wrong for form in _signed(key, _digits(key, places, 0, locale.decimal_mark))])
+    return tuple([form for places in wrong for form in _signed(key, _digits(key, places, locale.decimal_mark))])
 
 
 def foreseen_forms(wrong: Numeral, key: Numeral, locale: Locale) -> tuple[str, ...]:
@@ -79,7 +91,7 @@ def foreseen_forms(wrong: Numeral, key: Numeral, locale: Locale) -> tuple[str, .
     return tuple([
         form
         for numeral in written.values()
-        for form in _signed(numeral, _digits(numeral, numeral.places, 0, locale.decimal_mark))
+        for form in _signed(numeral, _digits(numeral, numeral.places, locale.decimal_mark))
     ])
 
 
@@ -92,20 +104,24 @@ def read_answer(text: str, locale: Locale, unit: Unit | None = None) -> Numeral 
     """
     if len(text) > 4 * MAX_DIGITS:
         return None
-    text = _without_unit("".join(map(_plain_character, text)).strip(), unit)
+    if not text.isascii():
+        text = "".join(map(_plain_character, text))
+    text = _without_unit(text.strip(), unit)
     negative = text[:1] == HYPHEN
-    if text[:1] in ("+", HYPHEN):
+    if negative or text[:1] == "+":
         text = text[1:].lstrip()
-    mark = next((mark for mark in (locale.decimal_mark, *locale.also_accepted_marks) if mark in text), "")
+    mark = locale.decimal_mark
+    if mark not in text:
+        mark = next((other for other in locale.also_accepted_marks if other in text), "")
     whole, _, decimals = text.partition(mark) if mark else (text, "", "")
-    whole = _ungrouped(whole)
-    if mark and not _is_figures(decimals) or not (_is_figures(whole) or (mark and not whole)):
+    if " " in whole:
+        whole = _ungrouped(whole)
+    digits = whole + decimals
+    if not (digits.isascii() and digits.isdigit() and len(digits) <= MAX_DIGITS) or (mark and not decimals):
         return None
-    if mark != locale.decimal_mark and len(decimals) == GROUP:
+    if mark and mark != locale.decimal_mark and len(decimals) == GROUP:
         return None
-    if len(whole) + len(decimals) > MAX_DIGITS:
-        return None
-    coefficient = int(whole + decimals)
+    coefficient = int(digits)
     return Numeral(-coefficient if negative else coefficient, len(decimals))
 
 
@@ -116,14 +132,6 @@ def instruction(policy: str, key: Numeral) -> str:
     return "Type the number only."
 
 
-def _wanted_places(key: Numeral, policy: str) -> range:
-    if policy == "places":
-        return range(key.places, key.places + 1)
-    if policy != "value":
-        raise ValueError(f"no policy named {policy!r}; there are {', '.join(POLICIES)}")
-    return range(key.normal().places, key.places + EXTRA_PLACES + 1)
-
-
 def _marks(locale: Locale, places: int) -> tuple[str, ...]:
     if not places:
         return ("",)
@@ -132,29 +140,18 @@ def _marks(locale: Locale, places: int) -> tuple[str, ...]:
     return (locale.decimal_mark, *locale.also_accepted_marks)
 
 
-def _digits(key: Numeral, places: int, zeros: int, mark: str) -> str:
-    """Return the digits of *key* without sign; *zeros* before them, -1 leaving out a whole part of zero."""
-    written = key.with_places(places).text(mark).lstrip(HYPHEN)
-    return written[1:] if zeros < 0 else "0" * zeros + written
+def _digits(key: Numeral, places: int, mark: str) -> str:
+    """Return the digits of *key* with so many *places*, without sign."""
+    return key.with_places(places).text(mark).lstrip(HYPHEN)
 
 
 def _signed(key: Numeral, digits: str) -> tuple[str, ...]:
     return (HYPHEN + digits, MINUS + digits) if key.coefficient < 0 else (digits,)
 
 
-def _zero_forms(key: Numeral, places: int, locale: Locale) -> list[str]:
-    fewest = -1 if places and key.whole_digits == "0" else 0
-    return [
-        form
-        for mark in _marks(locale, places)
-        for zeros in sorted(range(fewest, EXTRA_LEADING_ZEROS + 1), key=abs)
-        for form in _signed(key, _digits(key, places, zeros, mark))
-    ]
-
-
 def _plain_forms(key: Numeral, locale: Locale) -> list[str]:
     """Return *key* as it is written, and in groups of thousands where it is long enough."""
-    forms = list(_signed(key, _digits(key, key.places, 0, locale.decimal_mark)))
+    forms = list(_signed(key, _digits(key, key.places, locale.decimal_mark)))
     whole = key.whole_digits
     if len(whole) > GROUP:
         first = len(whole) % GROUP
@@ -193,14 +190,8 @@ def _plain_character(character: str) -> str:
     return " " if unicodedata.category(character) == "Zs" else character
 
 
-def _is_figures(text: str) -> bool:
-    return text.isascii() and text.isdigit()
-
-
 def _ungrouped(whole: str) -> str:
     """Return *whole* without the spaces between groups of thousands, or unchanged where they are no groups."""
-    if " " not in whole:
-        return whole
     first, *groups = whole.split(" ")
     if 0 < len(first) <= GROUP and all(len(group) == GROUP for group in groups):
         return first + "".join(groups)

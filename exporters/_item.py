@@ -15,6 +15,9 @@ from exporters._text import escape, escape_attribute, is_ncname, leaf_text, line
 
 FIELD_LENGTHS = (10, 20, 40, 80)
 """Lengths of the field for a typed answer: the shortest with room, so that it hardly tells the key's length."""
+FORESEEN = 3
+"""Foreseen wrong answers of a typed item that get feedback of their own: each adds some 600 bytes. Those whose
+mistake has a published source come first; the others get the family's hint, like any wrong answer."""
 PRAISE = "This is right."
 """Said where the family has no praise of its own."""
 _WRONG_MARK = "The number is right, but write the decimal mark as a %s."
@@ -40,7 +43,7 @@ class Renderer:
         self.locale = info.locale
         self._info = info
         self._shapes: dict[tuple[str, bool, bool], str] = {}
-        self._rationales: dict[tuple[str, ...], str] = {}
+        self._rationales: dict[tuple[str, tuple[str, ...]], str] = {}
         spell = version.spell
         self._entry, self._string, self._rule = spell(_ENTRY), spell(_STRING), spell(_RULE)
         self._option, self._inline = spell(_OPTION), spell(_INLINE)
@@ -97,12 +100,10 @@ class Renderer:
 
     def _new_shape(self, family: Family, choice: bool, feedback: bool) -> str:
         hint = praise = ""
-        if feedback and family.hint:
-            paragraphs = "".join([f"<p>{line_text(line, self.locale)}</p>" for line in family.hint])
-            hint = _shape.modal(self.version, "ADVICE", _shape.HINT, "Hint", paragraphs)
         if feedback and not choice:
-            said = f"<p>{self._praise(family)}</p>"
-            praise = _shape.modal(self.version, "FEEDBACK", _shape.RIGHT, "Right", said)
+            praise = _shape.modal(self.version, "FEEDBACK", _shape.RIGHT, "Right", f"<p>{self._praise(family)}</p>")
+            said = self._joined(family.hint)
+            hint = said and _shape.modal(self.version, "FEEDBACK", _shape.OTHER, "Look again", f"<p>{said}</p>")
         unit = family.unit
         return _shape.compiled(
             self.version, choice=choice, title=escape_attribute(family.title),
@@ -145,28 +146,32 @@ class Renderer:
         text = option_text(option, family, self._info)
         said = ""
         if feedback:
-            said = self._praise(family) if option.is_key else self._rationale(option.mistakes)
+            said = self._praise(family) if option.is_key else self._rationale(family, option.mistakes)
             said = said and self._inline % (option.identifier, said)
         return self._option % (option.identifier, escape(text), said)
 
-    def _praise(self, family: Family) -> str:
-        return " ".join([line_text(line, self.locale) for line in family.praise]) or PRAISE
+    def _joined(self, lines: Sequence[Line]) -> str:
+        return " ".join([line_text(line, self.locale) for line in lines])
 
-    def _rationale(self, names: tuple[str, ...]) -> str:
-        """Return what the mistakes *names* have as feedback, escaped."""
-        found = self._rationales.get(names)
+    def _praise(self, family: Family) -> str:
+        return self._joined(family.praise) or PRAISE
+
+    def _rationale(self, family: Family, names: tuple[str, ...]) -> str:
+        """Return what the mistakes *names* have as feedback and then the family's hint, escaped."""
+        found = self._rationales.get((family.template, names))
         if found is None:
             known = mistakes.load()
-            texts = dict.fromkeys([known[name].feedback for name in names if name in known])
-            found = self._rationales[names] = escape(" ".join(texts))
+            texts = dict.fromkeys([escape(known[name].feedback) for name in names if name in known])
+            found = " ".join([*texts, self._joined(family.hint)]).rstrip()
+            self._rationales[family.template, names] = found
         return found
 
     def _foreseen(self, item: Item, response: TypedNumber, forms: Sequence[str]) -> tuple[str, str]:
         """Return rules and modal feedback for foreseen answers that are wrong, or not in the form wanted."""
         key, locale = item.key, self.locale
         cases = [
-            (f"mistake{number}", "Look again", self._rationale(names), foreseen_forms(wrong, key, locale))
-            for number, (wrong, names) in enumerate(response.mistakes, 1)
+            (f"mistake{number}", "Look again", self._rationale(item.family, names), foreseen_forms(wrong, key, locale))
+            for number, (wrong, names) in enumerate(sorted(response.mistakes, key=_unpublished)[:FORESEEN], 1)
         ]
         places = _WRONG_PLACES % _layout.places_text(key.places)
         cases.append(("places", "Nearly", places, wrong_places_forms(key, locale, response.policy)))
@@ -179,6 +184,11 @@ class Renderer:
                 rules.append(self._rule % ("".join([self._string % form for form in new]), name))
                 modals.append(self._modal % (name, title, said))
         return "".join(rules), "".join(modals)
+
+
+def _unpublished(wrong: tuple[Numeral, tuple[str, ...]]) -> bool:
+    known = mistakes.load()
+    return not any([known[name].evidence == "published" for name in wrong[1] if name in known])
 
 
 def option_text(option: Option, family: Family, info: BankInfo) -> str:

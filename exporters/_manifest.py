@@ -27,8 +27,8 @@ _TEST = (
 _DEPENDENCY = '<dependency identifierref="{0}"/>\n'
 _ITEM = (
     '<resource identifier="%s" type="{type}" href="' + ITEM_FOLDER + '%s.xml">\n'
-    '<metadata><qtiMetadata xmlns="{metadata}"><itemTemplate>false</itemTemplate><timeDependent>false</timeDependent>'
-    "<composite>false</composite><interactionType>{interaction}</interactionType><feedbackType>{feedback}</feedbackType>"
+    '<metadata><qtiMetadata xmlns="{metadata}"><timeDependent>false</timeDependent>'
+    "<interactionType>{interaction}</interactionType><feedbackType>{feedback}</feedbackType>"
     "<solutionAvailable>{solution}</solutionAvailable><toolName>" + TOOL + "</toolName>"
     "<toolVersion>{tool}</toolVersion></qtiMetadata>\n"
     '<lom xmlns="' + LOM + '"><general><identifier><catalog>' + TOOL + "</catalog><entry>%s</entry></identifier>"

@@ -22,8 +22,8 @@ from exporters._qti import ITEM_FOLDER, MANIFEST, Version
 from exporters._scoring import Outcomes, Rules
 from exporters._unzip import Entry, ZipReader
 
-NEVER = "\u2205"
-"""A response that no item offers or accepts."""
+MAPPED, NEVER = "\u2713", "\u2717"
+"""Stand for any spelling that is right, and for any that is not, in the rules of typed items."""
 
 
 class ReadItem(NamedTuple):
@@ -37,11 +37,9 @@ class ReadItem(NamedTuple):
     spellings: tuple[str, ...]
     """All spellings that are right; empty for a choice."""
     scores: tuple[tuple[str, str], ...]
-    """(response, score that the rules give), for every option, or for the right spelling and a wrong one."""
+    """(response, score that the rules give): for every option, or for `MAPPED` and `NEVER`; last for none, empty."""
     feedback: tuple[tuple[str, str], ...]
     """(response, value of FEEDBACK that the rules set), in the same way."""
-    unanswered: str
-    """Score when nothing was answered."""
 
 
 class ItemReader:
@@ -51,6 +49,7 @@ class ItemReader:
         self._version = version
         self._rules = Rules(version)
         self._known: dict[tuple[bytes, str, tuple[str, ...]], list[Outcomes]] = {}
+        """Outcomes by the rules that can touch the score, the right response and the responses tried."""
         self._parser = safe_parser()
         tag = version.tag
         self._body, self._processing = tag("itemBody"), tag("responseProcessing")
@@ -59,6 +58,7 @@ class ItemReader:
         self._key, self._points = version.attribute("mapKey"), version.attribute("mappedValue")
         opened = version.element("responseProcessing").encode()
         self._opened, self._closed = b"<" + opened + b">", b"</" + opened + b">"
+        self._foreseen = version.spell("<responseElseIf><member>").encode()
 
     def read(self, content: bytes, file: str) -> ReadItem:
         """Return what the item in *content* says.
@@ -72,30 +72,44 @@ class ItemReader:
         if root.tag != self._version.tag("assessmentItem") or right is None or processing is None:
             raise ExportFault(file, identifier, "it is not built as an item of this tool")
         interaction = root.find(f"{self._body}/{self._interaction}")
-        options, mapping = [], {}
         if interaction is not None:
-            for choice in interaction.iterchildren(self._choice):
-                options.append((choice.get("identifier") or "", choice.text or ""))
-            tried = tuple([name for name, _ in options])
-        else:
-            for entry in root[0].iter(self._entry):
-                mapping[entry.get(self._key) or ""] = entry.get(self._points) or ""
-            tried = (right, NEVER)
-        known = (content[content.find(self._opened) : content.find(self._closed)], right, tried)
-        outcomes = self._known.get(known)
-        if outcomes is None:
-            outcomes = [self._rules.run(processing, answer, right, mapping) for answer in (*tried, None)]
-            if interaction is not None:
-                self._known[known] = outcomes
-        return ReadItem(
-            identifier,
-            right,
-            tuple(options),
-            tuple([form for form, points in mapping.items() if points == "1"]),
-            tuple([(answer, outcome["SCORE"]) for answer, outcome in zip(tried, outcomes)]),
-            tuple([(answer, outcome.get("FEEDBACK", "")) for answer, outcome in zip(tried, outcomes)]),
-            outcomes[-1]["SCORE"],
-        )
+            choices = interaction.iterchildren(self._choice)
+            options = tuple([(choice.get("identifier") or "", choice.text or "") for choice in choices])
+            tried, mapping = tuple([name for name, _ in options]), {}
+            outcomes = self._outcomes(content, processing, right, tried, mapping)
+            return _read_item(identifier, right, options, (), outcomes)
+        entries = [(entry.get(self._key) or "", entry.get(self._points) or "") for entry in root[0].iter(self._entry)]
+        mapping = dict(entries)
+        if len(mapping) != len(entries):
+            raise ExportFault(file, identifier, "a spelling is listed twice")
+        # The rules see a mapped and an unmapped response; which responses are mapped is read from the mapping.
+        outcomes = self._outcomes(content, processing, MAPPED, (MAPPED, NEVER), {MAPPED: "1"})
+        if mapping.get(right) != "1":
+            raise ExportFault(file, identifier, "the correct response is no spelling that is right")
+        spellings = tuple([form for form, points in mapping.items() if points == "1"])
+        return _read_item(identifier, right, (), spellings, outcomes)
+
+    def _outcomes(
+        self, content: bytes, processing: etree._Element, right: str, tried: tuple[str, ...], mapping: dict[str, str]
+    ) -> list[tuple[str | None, Outcomes]]:
+        """Return each response tried, and then none, with what the rules make of it."""
+        rules = content[content.find(self._opened) : content.find(self._closed)].split(b"\n")
+        touching = b"\n".join([rule for rule in rules if not rule.startswith(self._foreseen) or b'"SCORE"' in rule])
+        known = (touching, right, tried)
+        if known not in self._known:
+            self._known[known] = [
+                (answer, self._rules.run(processing, answer, right, mapping)) for answer in (*tried, None)
+            ]
+        return self._known[known]
+
+
+def _read_item(
+    identifier: str, right: str, options: tuple[tuple[str, str], ...], spellings: tuple[str, ...],
+    outcomes: list[tuple[str | None, Outcomes]],
+) -> ReadItem:
+    scores = tuple([(answer or "", outcome["SCORE"]) for answer, outcome in outcomes])
+    feedback = tuple([(answer or "", outcome.get("FEEDBACK", "")) for answer, outcome in outcomes])
+    return ReadItem(identifier, right, options, spellings, scores, feedback)
 
 
 def parsed(content: bytes, file: str, parser: etree.XMLParser) -> etree._Element:
@@ -117,8 +131,8 @@ def difference(item: Item, read: ReadItem, info: BankInfo, feedback: bool) -> st
     """Return in what the item read back differs from *item* of the bank; empty where it does not."""
     if read.identifier != item.identifier:
         return f"the identifier is {read.identifier!r}"
-    if read.unanswered != "0":
-        return f"an item left unanswered scores {read.unanswered}"
+    if read.scores[-1] != ("", "0"):
+        return f"an item left unanswered scores {read.scores[-1][1]}"
     response = item.response
     if not isinstance(response, Choice):
         return _typed_difference(item, read, info, response.policy)
@@ -147,7 +161,7 @@ def _typed_difference(item: Item, read: ReadItem, info: BankInfo, policy: str) -
     for form in read.spellings:
         if read_answer(form, info.locale, unit) != item.key:
             return f"the spelling {form!r} is accepted and is not {item.key}"
-    if read.right not in read.spellings or read.scores != ((read.right, "1"), (NEVER, "0")):
+    if read.scores != ((MAPPED, "1"), (NEVER, "0"), ("", "0")):
         return f"the answers score {dict(read.scores)}"
     return ""
 
@@ -182,37 +196,31 @@ def read_manifest(reader: ZipReader, entry: Entry) -> Iterator[ReadResource]:
     Raises:
         ExportFault: it is no XML or has a document type.
     """
-    found: list[ReadResource] = []
-    now: list[tuple[str, str, list[str], list[str]]] = []
+    found: list[tuple[str, str, list[str], list[str]]] = []
 
     def start(name: str, attributes: dict[str, str]) -> None:
         if name == "resource":
-            now.append((attributes.get("identifier", ""), attributes.get("type", ""), [], []))
-        elif name == "file" and now:
-            now[-1][2].append(attributes.get("href", ""))
-        elif name == "dependency" and now:
-            now[-1][3].append(attributes.get("identifierref", ""))
-
-    def end(name: str) -> None:
-        if name == "resource":
-            identifier, kind, files, dependencies = now.pop()
-            found.append(ReadResource(identifier, kind, tuple(files), tuple(dependencies)))
+            found.append((attributes.get("identifier", ""), attributes.get("type", ""), [], []))
+        elif name == "file" and found:
+            found[-1][2].append(attributes.get("href", ""))
+        elif name == "dependency" and found:
+            found[-1][3].append(attributes.get("identifierref", ""))
 
     def refuse(*_: object) -> None:
         raise ExportFault(reader.path.name, MANIFEST, "it has a document type")
 
     parser = expat.ParserCreate()
-    parser.StartElementHandler, parser.EndElementHandler = start, end
+    parser.StartElementHandler = start
     parser.StartDoctypeDeclHandler = refuse
     try:
         for piece in reader.pieces(entry):
             parser.Parse(piece)
-            yield from found
-            found.clear()
+            yield from [ReadResource(*one[:2], tuple(one[2]), tuple(one[3])) for one in found[:-1]]
+            del found[:-1]
         parser.Parse(b"", True)
     except expat.ExpatError as error:
         raise ExportFault(reader.path.name, MANIFEST, f"it is no XML: {error}") from error
-    yield from found
+    yield from [ReadResource(*one[:2], tuple(one[2]), tuple(one[3])) for one in found]
 
 
 def check_contents(version: Version, reader: ZipReader) -> Iterator[Entry]:

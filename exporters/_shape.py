@@ -13,10 +13,10 @@ CHOICE_SLOTS = ("identifier", "key", "stem", "options", "catalog", "working")
 TYPED_SLOTS = (
     "identifier", "answer", "entries", "stem", "asked", "length", "label", "catalog", "rules", "modals", "working",
 )  # fmt: skip
-RIGHT = "right"
-"""Value of FEEDBACK of a typed item for a right answer."""
-WORKED, HINT = "worked", "hint"
-"""Values of SOLUTION and of ADVICE."""
+RIGHT, OTHER = "right", "other"
+"""Values of FEEDBACK of a typed item for a right answer, and for a wrong one that was not foreseen."""
+WORKED = "worked"
+"""Value of SOLUTION: set with every answer, for then the working is shown."""
 
 _HEAD = (
     PROLOG + '<assessmentItem xmlns="{namespace}" xmlns:xsi="' + XSI + '" xsi:schemaLocation="{namespace} {location}" '
@@ -66,17 +66,12 @@ _SCORE_TYPED = (
 )
 _FEEDBACK_TYPED = (
     "<responseCondition><responseIf>" + _RIGHT + SET_WORD.format("FEEDBACK", RIGHT) + "</responseIf>\n%s"
-    "</responseCondition>\n"
+    "{other}</responseCondition>\n"
 )
-_SHOW_WORKING = SET_WORD.format("SOLUTION", WORKED)
-_AFTER = (
-    "<responseCondition><responseIf><not>" + _NULL + "</not>" + _SHOW_WORKING + "</responseIf></responseCondition>\n"
+_OTHER = (
+    "<responseElseIf><not>" + _NULL + "</not>" + SET_WORD.format("FEEDBACK", OTHER) + "</responseElseIf>\n"
 )
-_AFTER_WITH_HINT = (
-    "<responseCondition><responseIf>" + _NULL + _SET_SCORE.format(0) + "</responseIf>\n<responseElseIf>" + _RIGHT
-    + "{worked}</responseElseIf>\n<responseElse>" + SET_WORD.format("ADVICE", HINT)
-    + "{worked}</responseElse></responseCondition>\n"
-)
+_SHOW_WORKING = SET_WORD.format("SOLUTION", WORKED) + "\n"
 _MODAL = '<modalFeedback outcomeIdentifier="{0}" identifier="{1}" showHide="show" title="{2}">'
 _MODAL_END = "</modalFeedback>\n"
 
@@ -88,18 +83,18 @@ def modal(version: Version, outcome: str, name: str, title: str, content: str) -
 
 def compiled(
     version: Version, *, choice: bool, title: str, language: str, tool: str, feedback: bool, working: bool,
-    hint: str, praise: str, before: str = "", after: str = "",
+    hint: str = "", praise: str = "", before: str = "", after: str = "",
 ) -> str:
     """Return the text form of a family's items.
 
-    All texts are escaped. *hint* and *praise* are the markup of modal feedback, empty where there is none;
-    *before* and *after* are the unit beside the field of a typed answer.
+    All texts are escaped. *praise* and *hint* are the markup of modal feedback of typed items, empty where there is
+    none; *before* and *after* are the unit beside the field.
     """
     fill = _doubled(title), _doubled(language), _doubled(tool)
     head = _HEAD.format(
         namespace=version.namespace, location=version.location, title=fill[0], language=fill[1], tool=fill[2]
     )
-    words = ["FEEDBACK"] * feedback + ["SOLUTION"] * working + ["ADVICE"] * bool(hint)
+    words = ["FEEDBACK"] * feedback + ["SOLUTION"] * working
     outcomes = _SCORES + "".join([_WORD.format(word) for word in words])
     if choice:
         declared, body = _DECLARED_CHOICE, _BODY_CHOICE
@@ -108,11 +103,8 @@ def compiled(
         declared = _DECLARED_TYPED
         label = ' aria-label="Answer. %s"' if version.aria else "%.0s"
         body = _BODY_TYPED.format(before=_doubled(before), after=_doubled(after), label=label)
-        rules = _SCORE_TYPED + (_FEEDBACK_TYPED if feedback else "%.0s")
-    if hint:
-        rules += _AFTER_WITH_HINT.format(worked=_SHOW_WORKING * working)
-    elif working:
-        rules += _AFTER
+        rules = _SCORE_TYPED + (_FEEDBACK_TYPED.format(other=_OTHER if hint else "") if feedback else "%.0s")
+    rules += _SHOW_WORKING * working
     modals = "" if choice else _doubled(praise) + "%s"
     modals += _doubled(hint)
     modals += modal(version, "SOLUTION", WORKED, "Worked solution", "%s") if working else "%.0s"

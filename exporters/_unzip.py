@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import struct
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import NamedTuple
@@ -102,15 +102,26 @@ class ZipReader:
 
     def packed(self, entry: Entry) -> bytes:
         """Return the bytes of *entry* as they lie in the file, its own header checked."""
-        self._file.seek(entry.offset)
-        length = LOCAL.size + len(entry.name)
-        data = self._file.read(length + entry.packed)
-        name = entry.name.encode("ascii")
-        if data[:length] != local_header(name, entry.crc, entry.packed, entry.size) + name:
-            raise self._fault("its header and the directory differ", entry.name)
-        if len(data) != length + entry.packed:
-            raise self._fault("its bytes end too early", entry.name)
-        return data[length:]
+        return self.packed_together([entry])[0]
+
+    def packed_together(self, entries: Sequence[Entry]) -> list[bytes]:
+        """Return the bytes of *entries*, which lie one behind the other in the file, their own headers checked."""
+        if not entries:
+            return []
+        first, last = entries[0].offset, entries[-1]
+        self._file.seek(first)
+        data = self._file.read(last.offset + LOCAL.size + len(last.name) + last.packed - first)
+        found = []
+        for entry in entries:
+            start = entry.offset - first
+            end = start + LOCAL.size + len(entry.name)
+            name = entry.name.encode("ascii")
+            if data[start:end] != local_header(name, entry.crc, entry.packed, entry.size) + name:
+                raise self._fault("its header and the directory differ", entry.name)
+            if len(data) < end + entry.packed:
+                raise self._fault("its bytes end too early", entry.name)
+            found.append(data[end : end + entry.packed])
+        return found
 
     def content(self, entry: Entry, packed: bytes | None = None) -> bytes:
         """Return *entry* inflated and its checksum checked; *packed* are its bytes where they were read already."""
