@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 from pathlib import Path
@@ -17,7 +18,7 @@ from bank.model import Quiz
 from bank.review import sample as sampling
 from bank.review import views, writing
 from bank.review.overview import SCALE, overview
-from bank.summary import BANDS, Bank, BuildSummary, completed
+from bank.summary import BANDS, Bank, BuildSummary, completed, mistakes_of
 
 HERE = Path(__file__).parent
 
@@ -69,6 +70,7 @@ def write_review(bank: Bank, summary: BuildSummary, path: Path) -> None:
     environment.filters["thousands"] = lambda number: f"{number:,}"
     summary = completed(summary, bank)
     sample = sampling.choose(bank)
+    seen: set[str] = set()
     style, script = inlined("review.css"), inlined("review.js")
     template = environment.get_template("page.html")
     pieces = template.generate(
@@ -77,7 +79,8 @@ def write_review(bank: Bank, summary: BuildSummary, path: Path) -> None:
         overview=overview(bank, summary, sample),
         sample=sample,
         shown_ids=shown_ids(sample),
-        weeks=weeks(bank, sample),
+        weeks=weeks(bank, sample, seen),
+        catalogue=lambda: map(views.mistake_view, sorted(seen)),
         titles={template: family.title for template, family in sorted(bank.families.items())},
         topics=sorted({family.topic for family in bank.families.values()}),
         used=[(identifier, views.mistake_view(identifier).name) for identifier, _ in summary.mistake_use],
@@ -112,45 +115,56 @@ def _digest(text: str) -> str:
     return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
 
 
-def weeks(bank: Bank, sample: sampling.Sample) -> tuple[Week, ...]:
-    """Return the weeks of the plan in order, then what is in no quiz."""
-    anchors: dict[str, int] = {}
+class _Reader:
+    """Reads items as the page comes to them; keeps which addresses were given and which mistakes were met."""
+
+    def __init__(self, bank: Bank, seen: set[str]) -> None:
+        self._bank = bank
+        self._seen = seen
+        self._places: Counter[str] = Counter()
+
+    def views(self, numbered: Sequence[tuple[int, str]]) -> Iterator[views.ItemView]:
+        """Give the views of the items; the second place of an item gets an address of its own."""
+        items = self._bank.items([identifier for _, identifier in numbered])
+        for (number, identifier), item in zip(numbered, items, strict=True):
+            self._places[identifier] += 1
+            again = f"~{self._places[identifier]}" if self._places[identifier] > 1 else ""
+            self._seen.update(mistakes_of(item))
+            yield views.item_view(item, self._bank.info.locale, number, f"item-{identifier}{again}")
+
+
+def weeks(bank: Bank, sample: sampling.Sample, seen: set[str]) -> tuple[Week, ...]:
+    """Return the weeks of the plan in order, then what is in no quiz.
+
+    While the items are being read, the ids of their mistakes are added to *seen*.
+    """
+    reader = _Reader(bank, seen)
     ordered = sorted(bank.quizzes, key=lambda quiz: quiz.week)
     made = [
-        Week(number, tuple(_quiz_group(bank, quiz, sample, anchors) for quiz in quizzes))
+        Week(number, tuple(_quiz_group(reader, quiz, sample) for quiz in quizzes))
         for number, quizzes in groupby(ordered, key=lambda quiz: quiz.week)
     ]
     if sample.by_template:
         groups = tuple(
-            _template_group(bank, template, identifiers, anchors)
+            _template_group(reader, template, bank.families[template].title, identifiers)
             for template, identifiers in sample.by_template.items()
         )
         made.append(Week(0, groups))
     return tuple(made)
 
 
-def _quiz_group(bank: Bank, quiz: Quiz, sample: sampling.Sample, anchors: dict[str, int]) -> Group:
+def _quiz_group(reader: _Reader, quiz: Quiz, sample: sampling.Sample) -> Group:
     shown = sample.by_quiz[quiz.identifier]
     wanted, parts, number = set(shown), [], 0
     for section in quiz.sections:
         numbered = [(number + place, item) for place, item in enumerate(section.items, 1) if item in wanted]
         number += len(section.items)
         if numbered:
-            parts.append(Part(section.title, _views(bank, numbered, anchors)))
+            parts.append(Part(section.title, reader.views(numbered)))
     return Group(f"quiz-{quiz.identifier}", quiz.title, quiz, len(shown), number, tuple(parts))
 
 
-def _template_group(bank: Bank, template: str, identifiers: Sequence[str], anchors: dict[str, int]) -> Group:
+def _template_group(reader: _Reader, template: str, title: str, identifiers: Sequence[str]) -> Group:
     numbered = list(enumerate(identifiers, 1))
-    part = Part("", _views(bank, numbered, anchors))
-    title = bank.families[template].title
+    part = Part("", reader.views(numbered))
     return Group(f"template-{template}", title, None, len(identifiers), len(identifiers), (part,))
-
-
-def _views(bank: Bank, numbered: Sequence[tuple[int, str]], anchors: dict[str, int]) -> Iterator[views.ItemView]:
-    """Give the views of the items; the second place of an item gets an address of its own."""
-    items = bank.items([identifier for _, identifier in numbered])
-    for (number, identifier), item in zip(numbered, items, strict=True):
-        anchors[identifier] = anchors.get(identifier, 0) + 1
-        again = f"~{anchors[identifier]}" if anchors[identifier] > 1 else ""
-        yield views.item_view(item, bank.info.locale, number, f"item-{identifier}{again}")

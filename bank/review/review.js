@@ -142,6 +142,30 @@
     event.preventDefault();
   });
 
+  /* What is said of a mistake is in the page once; opening a wrong answer shows it there. */
+  function fill(details) {
+    const links = all("p > a", details);
+    for (const link of links) {
+      const entry = document.getElementById(decodeURIComponent(link.hash.slice(1)));
+      if (!entry) continue;
+      const copy = document.createElement("div");
+      for (const part of entry.children) if (part.tagName === "P" || links.length > 1) copy.append(part.cloneNode(true));
+      for (const title of all("h3", copy)) {
+        const words = document.createElement("p");
+        words.className = "name";
+        words.textContent = title.textContent;
+        title.replaceWith(words);
+      }
+      details.append(copy);
+      link.remove();
+    }
+    for (const line of all(":scope > p", details)) if (!line.children.length) line.remove();
+  }
+  document.addEventListener("toggle", (event) => {
+    const details = event.target;
+    if (details.open && details.classList.contains("why")) fill(details);
+  }, true);
+
   const change = () => { show(); keep(); };
   form.addEventListener("input", change);
   form.addEventListener("submit", (event) => event.preventDefault());

@@ -11,11 +11,13 @@ from typing import TypeVar
 
 from bank.summary import Bank
 
-LIMIT = 2000
-"""Most items on a page. A term's plan has some hundreds; at this number the file has about 10 MB and still opens
-within seconds, and nobody reads on after it."""
-CANDIDATES = 20_000
-"""Most items that are read to choose the sample from, so that a bank of a million costs no more than this one."""
+WHOLE = 2000
+"""A bank of up to this many items is shown whole. A term's plan has some hundreds; at this number the file has about
+10 MB and still opens within seconds."""
+SIZE = 1000
+"""Items that are shown of a larger bank. Nobody reads more of them, and writing more would cost every large build."""
+CANDIDATES = 3 * SIZE
+"""Items that are read to choose the sample from, so that a bank of a million costs no more than one of these."""
 NO_QUIZ = ""
 """Stands for the quiz of items that are in none."""
 
@@ -36,7 +38,7 @@ class Sample:
     places: int
     """Places there are."""
     templates_shown: Mapping[str, int]
-    """Places shown by template."""
+    """Places shown by template; empty where every item is shown."""
 
     @property
     def is_whole(self) -> bool:
@@ -44,8 +46,8 @@ class Sample:
         return self.shown == self.places
 
 
-def choose(bank: Bank, limit: int = LIMIT, candidates: int = CANDIDATES) -> Sample:
-    """Return what to show of *bank*: everything up to *limit* places, else as evenly as can be.
+def choose(bank: Bank, whole: int = WHOLE, size: int = SIZE, candidates: int = CANDIDATES) -> Sample:
+    """Return what to show of *bank*: everything up to *whole* places, else *size* of them, as evenly as can be.
 
     Each quiz gets the same number of places, as far as it has them, and so does each template within a quiz;
     of a template they are taken at equal distances. Where a quiz has more templates than places, those come first
@@ -55,8 +57,10 @@ def choose(bank: Bank, limit: int = LIMIT, candidates: int = CANDIDATES) -> Samp
     places: dict[str, Sequence[str]] = {quiz.identifier: quiz.items for quiz in bank.quizzes}
     places[NO_QUIZ] = [identifier for identifier in bank.identifiers() if identifier not in used]
     total = sum(map(len, places.values()))
+    if total <= whole:
+        return _everything(bank, places, total)
     read = shares({quiz: len(identifiers) for quiz, identifiers in places.items()}, candidates)
-    quotas = shares(read, limit)
+    quotas = shares(read, size)
     by_quiz: dict[str, tuple[str, ...]] = {}
     by_template: dict[str, tuple[str, ...]] = {}
     shown: Counter[str] = Counter()
@@ -77,6 +81,19 @@ def choose(bank: Bank, limit: int = LIMIT, candidates: int = CANDIDATES) -> Samp
         shown=shown.total(),
         places=total,
         templates_shown=dict(sorted(shown.items())),
+    )
+
+
+def _everything(bank: Bank, places: Mapping[str, Sequence[str]], total: int) -> Sample:
+    by_template: dict[str, list[str]] = {}
+    for item in bank.items(places[NO_QUIZ]):
+        by_template.setdefault(item.family.template, []).append(item.identifier)
+    return Sample(
+        by_quiz={quiz: tuple(identifiers) for quiz, identifiers in places.items() if quiz != NO_QUIZ},
+        by_template={template: tuple(found) for template, found in sorted(by_template.items())},
+        shown=total,
+        places=total,
+        templates_shown={},
     )
 
 

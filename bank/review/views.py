@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from markupsafe import Markup
@@ -11,6 +12,7 @@ from bank import mistakes
 from bank.answers import accepted_forms, instruction
 from bank.model import Choice, Item, Locale, Prediction, TypedNumber
 from bank.review import working, writing
+from bank.summary import mistakes_of
 
 FORMS_SHOWN = 8
 """Accepted spellings of a typed answer that are written out; the rest are counted."""
@@ -34,7 +36,8 @@ class AnswerView(NamedTuple):
     letter: str
     text: str
     is_key: bool
-    mistakes: tuple[MistakeView, ...]
+    why: Markup
+    """The mistakes behind it, to be opened; empty where none is named."""
 
 
 class ReasonView(NamedTuple):
@@ -80,14 +83,13 @@ class ItemView(NamedTuple):
     mistakes: str
     """Mistake ids, separated by spaces."""
     prediction: PredictionView
-    method: str
-    rows: tuple[working.WorkingRow, ...]
+    working: Markup
     steps: tuple[Markup, ...]
     hint: tuple[Markup, ...]
     praise: tuple[Markup, ...]
     show_solution: bool
-    parameters: tuple[tuple[str, str], ...]
-    features: tuple[tuple[str, int], ...]
+    parameters: str
+    features: str
     checksum: str
 
 
@@ -108,7 +110,6 @@ def item_view(item: Item, locale: Locale, number: int, anchor: str) -> ItemView:
     answers = _answers(item, locale)
     typed = response if isinstance(response, TypedNumber) else None
     forms = accepted_forms(item.key, locale, typed.policy, family.unit)[1:] if typed else ()
-    ids = dict.fromkeys(mistake.identifier for answer in answers for mistake in answer.mistakes)
     kind = "typed" if typed else "choice"
     return ItemView(
         anchor=anchor,
@@ -129,16 +130,15 @@ def item_view(item: Item, locale: Locale, number: int, anchor: str) -> ItemView:
         more_spellings=max(0, len(forms) - FORMS_SHOWN),
         unit=family.unit.text if family.unit else "",
         unit_before=bool(family.unit and family.unit.before),
-        mistakes=" ".join(ids),
+        mistakes=" ".join(dict.fromkeys(mistakes_of(item))),
         prediction=prediction_view(item.prediction),
-        method=writing.plain_words(item.solution.method),
-        rows=working.rows_of(item.solution, locale),
+        working=working.table(item.solution, locale),
         steps=writing.lines(item.solution.steps, locale),
         hint=writing.lines(family.hint, locale),
         praise=writing.lines(family.praise, locale),
         show_solution=family.show_solution,
-        parameters=item.parameters,
-        features=tuple((writing.plain_words(name), value) for name, value in item.features),
+        parameters=", ".join([f"{name} = {value}" for name, value in item.parameters]),
+        features=", ".join([f"{writing.plain_words(name)} {value}" for name, value in item.features]),
         checksum=family.checksum,
     )
 
@@ -148,18 +148,30 @@ def _answers(item: Item, locale: Locale) -> tuple[AnswerView, ...]:
     if isinstance(response, Choice):
         return tuple(
             AnswerView(
-                option.identifier, writing.answer(option.numeral, unit, locale), option.is_key, _named(option.mistakes)
+                option.identifier, writing.answer(option.numeral, unit, locale), option.is_key, why(option.mistakes)
             )
             for option in response.options
         )
     return tuple(
-        AnswerView("", writing.answer(numeral, unit, locale), False, _named(identifiers))
+        AnswerView("", writing.answer(numeral, unit, locale), False, why(identifiers))
         for numeral, identifiers in response.mistakes
     )
 
 
-def _named(identifiers: Iterable[str]) -> tuple[MistakeView, ...]:
-    return tuple(mistake_view(identifier) for identifier in identifiers)
+@lru_cache(maxsize=4096)
+def why(identifiers: tuple[str, ...]) -> Markup:
+    """Return the mistakes behind an answer as a part to open; inside are links to their entries in the catalogue.
+
+    What the entries say is written once on the page; its script shows it in place when the part is opened.
+    """
+    if not identifiers:
+        return Markup("")
+    names = "; ".join([writing.escaped(mistake_view(identifier).name) for identifier in identifiers])
+    links = " ".join([
+        f'<a href="#mistake-{writing.escaped(identifier)}">{writing.escaped(identifier)}</a>'
+        for identifier in identifiers
+    ])
+    return Markup(f'<details class="why"><summary>{names}</summary><p>{links}</p></details>')
 
 
 def prediction_view(prediction: Prediction) -> PredictionView:

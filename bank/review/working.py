@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from markupsafe import Markup
+
 from bank.model import SIGNS, Locale, Trace
 from bank.numerals import Numeral
+from bank.review.writing import escaped, plain_words
 
 
 BLANK = ("",)
@@ -60,6 +63,26 @@ def rows_of(trace: Trace, locale: Locale) -> tuple[WorkingRow, ...]:
         made.append(WorkingRow(row.role, _sign(row.sign, locale), tuple(cells), row.note, rule))
         above, above_role = row.cells, row.role
     return tuple(made)
+
+
+def table(trace: Trace, locale: Locale) -> Markup:
+    """Return the rows of *trace* as a table of real text: sign, squares, note; the caption points to the steps."""
+    caption = f"{escaped(plain_words(trace.method))}; the steps below say the same in words"
+    parts = [f'<table class="work"><caption class="unseen">{caption}</caption>\n']
+    for row in rows_of(trace, locale):
+        rule = " rule" if row.rule else ""
+        parts.append(f'<tr class="{escaped(row.role)}{rule}"><td class="sign">{escaped(row.sign)}</td>')
+        parts += [_square(cell) for cell in row.cells]
+        parts.append(f'<td class="note">{escaped(row.note)}</td></tr>\n')
+    parts.append("</table>")
+    return Markup("".join(parts))
+
+
+def _square(cell: Cell) -> str:
+    kind = f' class="{cell.classes}"' if cell.classes else ""
+    before = f"<i>{escaped(cell.before)}</i>" if cell.before else ""
+    after = f'<i class="end">{escaped(cell.after)}</i>' if cell.after else ""
+    return f"<td{kind}>{before}{escaped(cell.text)}{after}</td>"
 
 
 def _sign(written: str, locale: Locale) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 
 from markupsafe import Markup, escape
 
@@ -12,18 +13,24 @@ from bank.numerals import Numeral
 NO_BREAK = "\u00a0"
 
 
+@lru_cache(maxsize=8192)
+def escaped(text: str) -> str:
+    """Return *text* with the characters that mean something in HTML spelled out; the only way a text becomes markup."""
+    return str(escape(text))
+
+
 def lines(found: Iterable[Line], locale: Locale) -> tuple[Markup, ...]:
     """Return each line as markup, numerals and signs written as in *locale*."""
-    return tuple(Markup("").join(leaf(part, locale) for part in line) for line in found)
+    return tuple([Markup("".join([leaf(part, locale) for part in line])) for line in found])
 
 
-def leaf(part: Leaf, locale: Locale) -> Markup:
+def leaf(part: Leaf, locale: Locale) -> str:
     """Return one leaf as markup; an expression is kept together by class ``x``."""
     if isinstance(part, str):
-        return escape(part)
+        return escaped(part)
     if isinstance(part, Numeral):
-        return escape(locale.number(part))
-    return Markup('<span class="x">{}</span>').format(expression(part, locale))
+        return escaped(locale.number(part))
+    return f'<span class="x">{escaped(expression(part, locale))}</span>'
 
 
 def expression(part: Expression, locale: Locale) -> str:

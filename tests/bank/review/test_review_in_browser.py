@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import browser as browsers
 import pytest
+from bank import mistakes
 from bank.review import write_review
 from review_bank import HandMadeBank, make_bank, make_summary
 
@@ -191,6 +192,28 @@ def test_items_are_walked_through_by_keyboard_alone(page: Page) -> None:
     assert page.locator(f"#{ids[0]} details[open]").count() == 0
 
 
+def test_opening_a_wrong_answer_says_what_is_known_of_its_mistakes(page: Page, bank: HandMadeBank) -> None:
+    known = mistakes.load()
+    met = set()
+    for item in bank.items():
+        for option in getattr(item.response, "options", ()):
+            if option.is_key or len(option.mistakes) in met:
+                continue
+            met.add(len(option.mistakes))
+            row = page.locator(f"#item-{item.identifier} .options li").nth("ABCDE".index(option.identifier))
+            row.locator("summary").click()
+            row.locator("div").nth(len(option.mistakes) - 1).wait_for()
+            for _ in range(2):
+                text = row.inner_text()
+                for identifier in option.mistakes:
+                    record = known[identifier]
+                    assert record.name in text and text.count(record.feedback) == 1
+                    assert text.count(record.learner_does) == 1 and f"{identifier} · evidence: {record.evidence}" in text
+                row.locator("summary").click()
+                row.locator("summary").click()
+    assert len(met) >= 2, "answers of one mistake and of several were tried"
+
+
 def test_letters_typed_into_the_search_move_nothing(page: Page) -> None:
     page.get_by_label("Text", exact=True).focus()
     page.keyboard.type("nep")
@@ -243,7 +266,10 @@ def test_without_script_everything_can_be_read(browser: Browser, address: str) -
     assert not page.get_by_role("search").is_visible()
     assert not page.get_by_role("button", name="Expand all").is_visible()
     page.locator(".item .why summary").first.click()
-    assert page.get_by_text("Feedback:").first.is_visible()
+    link = page.locator(".item .why a").first
+    link.click()
+    entry = page.locator(f"[id='{str(link.get_attribute('href'))[1:]}']")
+    assert entry.get_by_text("Feedback:").is_visible()
     page.get_by_label("Show keys", exact=True).uncheck()
     assert not page.locator(".item .mark").first.is_visible()
     page.close()

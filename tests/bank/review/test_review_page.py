@@ -244,7 +244,7 @@ def test_a_bank_without_quizzes_and_without_figures_is_shown_too(tmp_path: Path)
 
 def test_a_very_large_bank_shows_an_even_sample_and_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     choose = sampling.choose
-    monkeypatch.setattr(sampling, "choose", lambda bank: choose(bank, limit=60))
+    monkeypatch.setattr(sampling, "choose", lambda bank: choose(bank, whole=199, size=60))
     bank = make_bank(200, per_quiz=50, loose=50)
     tree = html.document_fromstring(written(bank, tmp_path))
     assert len(tree.xpath("//article")) == 60
@@ -255,17 +255,17 @@ def test_a_very_large_bank_shows_an_even_sample_and_says_so(tmp_path: Path, monk
     assert max(numbers) > 20, "the numbers are those in the quiz, not those on the page"
 
 
-@pytest.mark.parametrize("limit", [7, 60, 500])
+@pytest.mark.parametrize("size", [7, 60, 150])
 @pytest.mark.parametrize("candidates", [30, 10_000])
-def test_a_sample_is_as_even_as_the_bank_allows(limit: int, candidates: int) -> None:
+def test_a_sample_is_as_even_as_the_bank_allows(size: int, candidates: int) -> None:
     bank = make_bank(200, per_quiz=50, loose=50)
-    found = sampling.choose(bank, limit, candidates)
-    assert found.shown == min(limit, candidates, 200) and found.places == 200
+    found = sampling.choose(bank, 100, size, candidates)
+    assert found.shown == min(size, candidates) and found.places == 200 and not found.is_whole
     sizes = [len(items) for items in (*found.by_quiz.values(), sum(found.by_template.values(), ()))]
-    assert max(sizes) - min(sizes) <= (0 if found.shown == 200 else 1)
+    assert max(sizes) - min(sizes) <= 1
     by_template = found.templates_shown.values()
     assert candidates == 30 or max(by_template) - min(by_template) <= 1
-    assert found == sampling.choose(bank, limit, candidates)
+    assert found == sampling.choose(bank, 100, size, candidates)
     for quiz in bank.quizzes:
         shown = found.by_quiz[quiz.identifier]
         assert [item for item in quiz.items if item in shown] == list(shown)
