@@ -216,7 +216,8 @@ def zero_plus_n_is_zero(*addends: Numeral) -> Numeral | None:
     name="Subtracted instead of added",
     topic=TOPIC,
     learner_does="Takes the smaller number from the larger one.",
-    feedback="Read the sign once more before you start. A sum of two numbers is larger than each of them.",
+    feedback="Read the sign once more before you start. Adding puts numbers together, so a sum is never smaller than "
+    "one of them.",
     source=NO_SOURCE,
     evidence="common practice",
 )

@@ -96,8 +96,8 @@ def moved_opposite_ways(dividend: Numeral, divisor: Numeral, places: int | None 
     name="Point of the quotient one place too far right",
     topic=TOPIC,
     learner_does="Finds the right digits and puts the point one place too far to the right.",
-    feedback="The point of the quotient stands straight above the point of the dividend. Check by estimating: is the "
-    "quotient ten times too large?",
+    feedback="Once the divisor is whole, the point of the quotient stands straight above the point of the dividend. "
+    "Check by estimating: is the quotient ten times too large?",
     source=NOVA_SCOTIA,
     evidence="published",
 )
@@ -114,8 +114,8 @@ def point_one_place_right(dividend: Numeral, divisor: Numeral, places: int | Non
     name="Point of the quotient one place too far left",
     topic=TOPIC,
     learner_does="Finds the right digits and puts the point one place too far to the left.",
-    feedback="The point of the quotient stands straight above the point of the dividend. Check by estimating: is the "
-    "quotient ten times too small?",
+    feedback="Once the divisor is whole, the point of the quotient stands straight above the point of the dividend. "
+    "Check by estimating: is the quotient ten times too small?",
     source=NO_SOURCE,
     evidence="common practice",
 )
