@@ -3,6 +3,10 @@
 A mistake works on numerals as they are written and returns the numeral that a learner with that mistake
 writes, or None where the wrong procedure cannot be carried out on these operands. Whether the outcome
 differs from the key is asked by `outcomes`, so a mistake need not test it.
+
+Two mistakes can give one answer on some numbers; `outcomes` lists both. Only where a mistake without a source
+would by its nature repeat what another mistake describes better does it return None, and its docstring says so.
+Procedures never raise, change nothing, and take numerals from zero up.
 """
 
 from __future__ import annotations

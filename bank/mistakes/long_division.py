@@ -181,7 +181,7 @@ def first_digit_of_divisor_only(dividend: Numeral, divisor: Numeral, places: int
     name="Divided column by column",
     topic=TOPIC,
     learner_does="Divides each digit by the digit of the divisor below it, ignores what is left and joins the results.",
-    feedback="The whole divisor has to be divided into the whole number. Ask how often all of it fits, starting with "
+    feedback="The digits of the divisor belong together. Ask how often all of it fits into the dividend, starting with "
     "the largest places.",
     source=corpus(38958),
     evidence="published",

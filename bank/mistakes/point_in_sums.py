@@ -80,8 +80,8 @@ def sum_with_point_right(*addends: Numeral) -> Numeral | None:
     name="Point left out of the difference",
     topic=SUBTRACTION,
     learner_does="Subtracts the columns rightly and writes the difference without a point.",
-    feedback="Estimate with whole numbers first: the difference cannot be larger than the number you started from. The "
-    "point shows where the ones end.",
+    feedback="Estimate with whole numbers first: the difference must be near that. The point shows where the ones "
+    "end and the tenths begin.",
     source=NO_SOURCE,
     evidence="common practice",
 )
