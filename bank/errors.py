@@ -10,6 +10,10 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 
+_WIDTH = 80
+"""Characters of a long line that are shown on either side of a place."""
+
+
 class Place(NamedTuple):
     """A place in a file a person wrote; line and column count from 1, 0 means "the file as a whole"."""
 
@@ -38,7 +42,9 @@ class Problem(NamedTuple):
         remedy = f"; {self.remedy}" if self.remedy else ""
         text = f"{self.place}: {field}{self.wrong}{remedy}"
         if self.source_line and self.place.column:
-            text += f"\n    {self.source_line}\n    {' ' * (self.place.column - 1)}^"
+            start = max(0, self.place.column - _WIDTH) if len(self.source_line) > 2 * _WIDTH else 0
+            line = self.source_line[start : start + 2 * _WIDTH]
+            text += f"\n    {line}\n    {' ' * (self.place.column - 1 - start)}^"
         return text
 
 
