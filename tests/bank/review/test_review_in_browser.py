@@ -229,7 +229,7 @@ def test_expand_and_collapse_reach_every_item_that_is_shown(page: Page) -> None:
 
 
 def test_keys_mistakes_and_working_are_hidden_together(page: Page) -> None:
-    secrets = ".item .mark, .item .why, .item .work"
+    secrets = ".item .mark, .options .why, .item .work"
     assert visible(page, secrets) == page.locator(secrets).count() > SIZE
     page.get_by_label("Show keys", exact=True).uncheck()
     assert visible(page, secrets) == 0
