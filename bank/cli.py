@@ -74,3 +74,7 @@ def _parser() -> argparse.ArgumentParser:
         module.add_arguments(command)
         command.set_defaults(run=module.run)
     return parser
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -121,6 +121,7 @@ class Drawer:
         self._chooser = Chooser(items)
         self._put_off: list[int] = []
         self._questions: set[bytes] = set()
+        self._open: list[int] = []
         operation = self._family.operation
         self._options = mistakes.options_for(operation, self._family.layout, self._family.rounding)
         known = mistakes.load()
@@ -132,6 +133,7 @@ class Drawer:
         """Return items for *demands*, skipping questions in *taken*, going on where the last call stopped."""
         template = self._template
         left = [demand.count for demand in demands]
+        self._open = _first_open(demands, left)
         batch = Batch([], 0, 0, Counter(), False, (), [])
         tried = fit = 0
         limit = FIRST_TRIES + TRIES * sum(left)
@@ -183,12 +185,9 @@ class Drawer:
     ) -> None:
         """Make the item for the first open demand that it meets, or note why none is made."""
         names = {name for answer in solved.wrong for name in answer.mistakes}
-        open_demands = [
-            place for place, demand in enumerate(demands)
-            if left[place] and (not demand.mistake or demand.mistake in names)
-        ]
-        if not open_demands:
-            batch.refused[UNREACHED if any(d.mistake for d in demands) else NOT_NEEDED] += 1
+        fitting = [place for place in self._open if demands[place].mistake in ("", *names)]
+        if not fitting:
+            batch.refused[UNREACHED if any(left) else NOT_NEEDED] += 1
             return
         values = self._template.values_at(index)
         question = self._question(values, solved.operands)
@@ -210,11 +209,11 @@ class Drawer:
         kind = "choice" if self._wanted else "number"
         features = difficulty.features(solved.operands, trace, context=self._family.context, response=kind)
         prediction = difficulty.predict(features, self._weights)
-        fitting = [place for place in open_demands if demands[place].band in ("", prediction.band)]
+        fitting = [place for place in fitting if demands[place].band in ("", prediction.band)]
         if not fitting:
             batch.refused[NOT_NEEDED] += 1
             return
-        demand = fitting[0]
+        demand = min(fitting)
         made = self._response(index, solved, demands[demand].mistake, patient)
         if made is None:
             self._put_off.append(index)
@@ -233,6 +232,8 @@ class Drawer:
         batch.findings.extend(findings)
         self._questions.add(question)
         left[demand] -= 1
+        if not left[demand]:
+            self._open = _first_open(demands, left)
         batch.kept.append(_kept(demand, item, question, earned))
 
     def _response(
@@ -275,6 +276,15 @@ class Drawer:
         text = "\x1f".join([template, str(version), *(f"{name}={value}" for name, value in parameters)])
         number = int.from_bytes(blake2b(text.encode(), digest_size=8).digest(), "big")
         return f"{template}-v{version}-{_base32(number)}"
+
+
+def _first_open(demands: Sequence[Demand], left: Sequence[int]) -> list[int]:
+    """Return the first open demand of each kind (mistake and band)."""
+    found: dict[tuple[str, str], int] = {}
+    for place, demand in enumerate(demands):
+        if left[place]:
+            found.setdefault((demand.mistake, demand.band), place)
+    return list(found.values())
 
 
 def _word(leaf: Leaf) -> str:

@@ -70,8 +70,8 @@ def _draw_all(
             progress(collected.count, collected.wanted)
         tasks = collected.missing_tasks(seed)
         if not tasks:
-            return
-    collected.give_up()
+            break
+    collected.refuse_what_is_short()
 
 
 def _draw(task: Task) -> draw.Batch:

@@ -152,8 +152,12 @@ class Collected:
     def _shards(self, name: str) -> int:
         return max((task.shards for (other, _), task in self._past.items() if other == name), default=1)
 
-    def give_up(self) -> None:
-        """Say which lines stay short, of what, and what refused most."""
+    def refuse_what_is_short(self) -> None:
+        """Raise, where lines stayed short, what they lack and what refused most.
+
+        Raises:
+            BadInput: ``plan-too-much``, one problem a line.
+        """
         problems = []
         for place, short in enumerate(self._short()):
             if short > 0:
