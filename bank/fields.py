@@ -317,6 +317,8 @@ class Record(Kind):
             declared = self.fields.get(key.text)
             if declared is None:
                 remedy = did_you_mean(key.text, self.fields)
+                if not key.text.replace("_", "").replace("-", "").isalnum():
+                    remedy = "inside braces a comma ends a value: put a value that holds one in quotes"
                 key.report(problems, "unknown-key", prefix + key.text, "there is no such key", remedy)
                 continue
             nodes[key.text] = value

@@ -94,23 +94,22 @@ class Node(NamedTuple):
         text = self.text if len(self.text) <= 40 else self.text[:37] + "..."
         return repr(text)
 
-    def problem(self, code: str, field: str, wrong: str, remedy: str = "", offset: int = 0) -> Problem:
+    def problem(self, code: str, field: str, wrong: str, remedy: str = "", offset: int | None = None) -> Problem:
         """Return a problem here, or at character *offset* of the scalar's text."""
-        place = self.place_of(offset) if offset else self.place
+        place = self.place if offset is None else self.place_of(offset)
         return self.source.problem(code, place, field, wrong, remedy)
 
     def report(
-        self, problems: list[Problem], code: str, field: str, wrong: str, remedy: str = "", offset: int = 0
+        self, problems: list[Problem], code: str, field: str, wrong: str, remedy: str = "", offset: int | None = None
     ) -> None:
         """Add a problem here, or at character *offset* of the scalar's text, to *problems*."""
         problems.append(self.problem(code, field, wrong, remedy, offset))
 
     def report_unknown(
-        self, problems: list[Problem], field: str, kind: str, name: str, known: Iterable[str], offset: int = 0
+        self, problems: list[Problem], field: str, kind: str, name: str, known: Iterable[str]
     ) -> None:
         """Add to *problems* that there is no *kind* called *name*, with the nearest of *known*."""
-        remedy = did_you_mean(name, known)
-        self.report(problems, f"unknown-{kind}", field, f"there is no {kind} {name!r}", remedy, offset)
+        self.report(problems, f"unknown-{kind}", field, f"there is no {kind} {name!r}", did_you_mean(name, known))
 
     def place_of(self, offset: int) -> Place:
         """Return the place in the file of character *offset* of this scalar's text.
@@ -273,7 +272,7 @@ class _Composer:
         entries: dict[str, tuple[Node, Node]] = {}
         while not isinstance(inner := self._next(), yaml.MappingEndEvent):
             if not isinstance(inner, yaml.ScalarEvent):
-                self._stop(inner, "key-not-a-word", "a key must be one word or text", "write a plain key")
+                self._stop(inner, "key-not-a-word", "a key must be one word or text", "put a text that begins with a bracket in quotes")
             key = self._node(inner, depth + 1)
             if key.text in entries:
                 first = entries[key.text][0].place

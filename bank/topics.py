@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from bank import sources
-from bank.errors import BadInput, Problem, did_you_mean
+from bank.errors import BadInput, Problem
 from bank.fields import BROKEN, IDENTIFIER, Field, ListOf, Problems, Record, Text
 
 FOLDER = Path(__file__).parent / "content" / "topics"
@@ -71,12 +71,10 @@ def load_topics(files: Iterable[Path] | None = None) -> dict[str, Topic]:
 
 def wrong_order(topics: dict[str, Topic], nodes: dict[str, sources.Node]) -> list[Problem]:
     """Return problems of topics that come after unknown topics; *nodes* are the topics' documents by id."""
-    def remedy(wanted: str) -> str:
-        return did_you_mean(wanted, topics)
-
-    return [
-        nodes[topic.identifier].problem("unknown-topic", "after", f"there is no topic {wanted!r}", remedy(wanted))
-        for topic in topics.values()
-        for wanted in topic.after
-        if wanted not in topics and topic.identifier in nodes
-    ]
+    problems: Problems = []
+    for identifier, node in nodes.items():
+        after = next((value for key, value in node.entries if key.text == "after"), None)
+        for item in after.items if after is not None and identifier in topics else ():
+            if item.text not in topics:
+                item.report_unknown(problems, "after", "topic", item.text, topics)
+    return problems

@@ -86,17 +86,17 @@ class _Checker:
         found = []
         nodes: dict[str, Node] = {}
         for kind, path, node in documents:
-            before = len(self.problems)
             reader = {"topic": self._topic, "locale": self._locale, "template": self._template, "plan": self._plan}
             reader["class"] = self._weights
             says = reader[kind](path, node)
             if kind == "topic":
                 nodes[says] = node
-                says = f"topic {says}"
-            if len(self.problems) == before:
+                says = says and f"topic {says}"
+            if says:
                 found.append((str(path), f"{path}: {says}"))
         self.problems += topics.wrong_order(self.topics, nodes)
-        return found
+        wrong = {problem.place.file for problem in self.problems}
+        return [(name, line) for name, line in found if name not in wrong]
 
     def _once(self, kind: str, identifier: str, node: Node) -> None:
         first = self.seen.setdefault((kind, identifier), node.source.name)

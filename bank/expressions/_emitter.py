@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 from bank.errors import did_you_mean
 from bank.expressions import _counts
 from bank.expressions._syntax import (
-    Calculation, Call, Comparison, ExpressionError, Literal, Logic, Name, Negative, Not, Part, Words,
+    Calculation, Call, Comparison, ExpressionError, Literal, Logic, Name, Negative, Not, Part, Words, start,
 )
 from bank.numerals import MAX_DIGITS, POWERS, terminating_places
 
@@ -160,7 +160,7 @@ class Emitter:
         value = self.value(part)
         if not isinstance(value, Amount):
             kind = "a truth" if isinstance(value, Verdict) else "words"
-            raise ExpressionError("not-a-number", f"{kind} where a number is wanted", "", part.at)
+            raise ExpressionError("not-a-number", f"{kind} where a number is wanted", "", start(part))
         return value
 
     def truth(self, part: Part) -> Verdict:
@@ -169,7 +169,7 @@ class Emitter:
         if not isinstance(value, Verdict):
             kind = "a number" if isinstance(value, Amount) else "words"
             remedy = "compare it, such as with > 0"
-            raise ExpressionError("not-a-truth", f"{kind} where something true or false is wanted", remedy, part.at)
+            raise ExpressionError("not-a-truth", f"{kind} where something true or false is wanted", remedy, start(part))
         return value
 
     # Numbers
@@ -314,7 +314,7 @@ class Emitter:
         if not fits or exponent.high is None:
             remedy = f"use a whole number from 0 to {MAX_EXPONENT}, or a parameter within"
             raise ExpressionError(
-                "bad-exponent", "the exponent is not whole, or too large or negative", remedy, part.right.at
+                "bad-exponent", "the exponent is not whole, or too large or negative", remedy, start(part.right)
             )
         most = int(exponent.high)
         low: Fraction | None = Fraction(0) if base.never_negative else None

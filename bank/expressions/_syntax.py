@@ -325,6 +325,16 @@ def _written(part: Part) -> tuple[str, int]:
     raise TypeError(f"{part!r} is no part of an expression")
 
 
+def start(part: Part) -> int:
+    """Return the offset where *part* begins, brackets left out."""
+    match part:
+        case Calculation(left=first) | Comparison(first=first):
+            return start(first)
+        case Logic(parts=parts):
+            return start(parts[0])
+    return part.at
+
+
 def names(part: Part) -> dict[str, int]:
     """Return the parameters' names that *part* uses, each with the offset where it stands first."""
     found: dict[str, int] = {}

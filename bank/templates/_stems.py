@@ -158,7 +158,6 @@ def _wrong_branch(part: Branch, recipe: Recipe) -> Iterator[ExpressionError]:
         try:
             verdict = maker.truth(condition)
         except ExpressionError as fault:
-            fault.at = part.at
             yield fault
             continue
         if verdict.known is not None:

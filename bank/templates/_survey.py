@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
-from math import isqrt
+from math import gcd, isqrt
 from typing import TYPE_CHECKING, NamedTuple
 
 from bank.fields import Problems
@@ -67,12 +67,12 @@ def survey(template: Template) -> Survey:
     """Return what draws of *template* give: all of them where there are few, else a fixed sample."""
     size = template.space_size
     if size <= COUNTED:
-        return _look(template, range(size))
+        return _look(template, _every(size))
     found = _look(template, (_scattered(number) % size for number in range(TRIED)))
     if found.kept:
         return found
     if size <= SEARCHED:
-        return _look(template, range(size))
+        return _look(template, _every(size))
     return _look(template, (_scattered(number) % size for number in range(SEARCHED)))
 
 
@@ -97,6 +97,14 @@ def _look(template: Template, indices: Iterable[int]) -> Survey:
             broken.setdefault(number, values)
     most = sorted(refused.items(), key=lambda pair: (-pair[1], pair[0]))
     return Survey(template.space_size, tried, kept, tuple(most), tuple(examples), tuple(broken.items()))
+
+
+def _every(size: int) -> Iterable[int]:
+    """Return every index once, in strides of about 0.618 of *size*, so that the first ones are spread over all."""
+    stride = size * 618 // 1000 | 1
+    while gcd(stride, size) > 1:
+        stride += 2
+    return (number * stride % size for number in range(size))
 
 
 def _scattered(number: int) -> int:

@@ -5,6 +5,7 @@ Only the parser is used. No template is compiled, nothing is rendered, so no ste
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 from typing import Any, NoReturn
 
@@ -18,6 +19,12 @@ from bank.numerals import Numeral
 from bank.templates._stems import Branch, Said, Shown, StemPart
 
 _SIGNS = {"eq": "==", "ne": "!=", "lt": "<", "lteq": "<=", "gt": ">", "gteq": ">="}
+_TAGS = {"For": "for", "Include": "include", "Import": "import", "FromImport": "from", "Assign": "set", "If": "if"}
+_SPELLED = {
+    "Getattr": r"\.", "Call": r"\(", "Getitem": r"\[", "Const": r"\{\{", "Test": r"\bis\b",
+    "Add": r"\+", "Sub": "-", "Mul": r"\*", "Div": "/", "FloorDiv": "//", "Mod": "%", "Pow": r"\*\*",
+}
+"""How a node that has no place in a stem is found in its line."""
 _INSTEAD = {
     "For": "write the text out", "Call": "declare a derived parameter and use its name",
     "Getattr": "write the parameter's name alone", "Getitem": "write the parameter's name alone",
@@ -93,21 +100,21 @@ class _Walker:
     def _start(self, line: int) -> int:
         return self.starts[min(max(line, 1), len(self.starts)) - 1]
 
-    def _at(self, node: nodes.Node, word: str = "") -> int:
-        """Return the offset of *word* in the node's line, the next one not yet seen, else of the line."""
+    def _at(self, node: nodes.Node, pattern: str) -> int:
+        """Return the offset of the next match of *pattern* in the node's line, else of the line itself."""
         start = self._start(node.lineno)
         end = self.text.find("\n", start)
-        key = (node.lineno, word)
-        at = self.text.find(word, self.seen.get(key, start), len(self.text) if end < 0 else end) if word else -1
-        if at < 0:
+        key = (node.lineno, pattern)
+        found = re.compile(pattern).search(self.text, self.seen.get(key, start), len(self.text) if end < 0 else end)
+        if not found:
             return start
-        self.seen[key] = at + 1
-        return at
+        self.seen[key] = found.end()
+        return found.start()
 
     def _refuse(self, node: nodes.Node) -> NoReturn:
         kind = type(node).__name__
         wrong = f"{kind.lower()!r} has no place in a stem"
-        at = self._at(node, {"Getattr": ".", "Call": "(", "Getitem": "["}.get(kind, "{"))
+        at = self._at(node, _SPELLED.get(kind, r"\{%-?\s*" + _TAGS.get(kind, "")))
         raise ExpressionError("not-in-stems", wrong, _INSTEAD.get(kind, "delete it"), at)
 
     def _body(self, body: list[Any]) -> tuple[StemPart, ...]:
@@ -133,19 +140,19 @@ class _Walker:
             node = node.node
         if not isinstance(node, nodes.Name):
             self._refuse(node)
-        return Shown(node.name, tuple(filters), self._at(node, node.name))
+        return Shown(node.name, tuple(filters), self._at(node, rf"\{{\{{-?\s*{re.escape(node.name)}\b"))
 
     def _branch(self, node: nodes.If) -> Branch:
-        at = self._at(node, "{%")
+        at = self._at(node, r"\{%-?\s*if\b")
         cases = [(self._condition(node.test), self._body(node.body))]
         for other in node.elif_:
             cases.append((self._condition(other.test), self._body(other.body)))
         return Branch(tuple(cases), self._body(node.else_), at)
 
     def _condition(self, node: nodes.Node) -> Part:
-        at = self._start(node.lineno)
         if isinstance(node, nodes.Name):
-            return expressions.Name(node.name, at)
+            return expressions.Name(node.name, self._at(node, rf"\b{re.escape(node.name)}\b"))
+        at = self._start(node.lineno)
         if isinstance(node, nodes.Const) and isinstance(node.value, (int, str, Numeral)):
             return self._constant(node, at)
         if isinstance(node, nodes.Neg):
