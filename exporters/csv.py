@@ -2,18 +2,14 @@
 
 The form is that of RFC 4180: a header row, commas, CRLF, double quotes where needed; UTF-8. Numbers for reckoning
 stand in columns whose names end in ``_value`` or ``operands``, always with a point; the other columns show what the
-pupil sees, in the bank's locale.
-
-A spreadsheet takes some texts for formulas and runs them. So a cell gets an apostrophe in front where, behind any
-blanks, quotes, apostrophes and unprintable characters, it begins with ``=``, ``+``, ``-`` or ``@``, in ordinary or
-full-width form or as a minus sign, or where a tab or line break stands among those first characters. `guarded` does
-it, `unguarded` undoes it exactly. Plain numbers of zero and more begin with a digit and so stay numbers; negative
-ones, which only a few mistakes give, become text.
+pupil sees, in the bank's locale. Texts that a spreadsheet might
+run as formulas are guarded, see `exporters._cells`.
 """
 
 from __future__ import annotations
 
 import csv
+from array import array
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple, Protocol
@@ -23,6 +19,8 @@ from bank.answers import accepted_forms
 from bank.files import replacing
 from bank.model import BankInfo, Choice, Expression, Item, Line, Locale, Quiz, Unit
 from bank.numerals import Numeral
+from exporters._cells import guarded, unguarded
+from exporters._faults import ExportFault
 
 NAME = "csv"
 TITLE = "Comma-separated values (two tables: items and options)"
@@ -30,7 +28,8 @@ TITLE = "Comma-separated values (two tables: items and options)"
 ITEM_COLUMNS = (
     "item", "template", "template_version", "template_title", "topic", "codes", "quizzes", "weeks", "response",
     "stem", "operation", "operands", "key", "key_value", "unit", "policy", "accepted_forms", "options",
-    "predicted_band", "predicted_share_right_low", "predicted_share_right_high", "features", "parameters", "seed", "tool_version",
+    "predicted_band", "predicted_share_right_low", "predicted_share_right_high", "features", "parameters", "seed",
+    "tool_version",
     "bank_checksum", "template_checksum",
 )  # fmt: skip
 """Columns of ``items.csv``. What is predicted is no observation; shares are those of the 80 % interval, 0 to 1.
@@ -43,11 +42,6 @@ SEPARATOR = "; "
 """Stands between several values in one cell."""
 STEP = 250
 """Items between two reports of progress."""
-
-_SIGNS = frozenset("=+-@\uff1d\uff0b\uff0d\uff20\u2212\ufe63\ufe62\ufe66\ufe6b")
-_BREAKS = frozenset("\t\r\n\v\f\u0085\u2028\u2029")
-_GUARD = "'"
-_SKIPPED = frozenset("'\"`\u2018\u2019\u201c\u201d\uff07\uff02")
 
 
 class Readable(Protocol):
@@ -71,26 +65,6 @@ class Readable(Protocol):
         """Give items."""
 
 
-def is_risky(text: str) -> bool:
-    """Return whether a spreadsheet might take *text* for a formula or split it; see the rule above."""
-    for character in text:
-        if character in _SIGNS or character in _BREAKS:
-            return True
-        if character not in _SKIPPED and character.isprintable() and character != " ":
-            return False
-    return False
-
-
-def guarded(text: str) -> str:
-    """Return *text* as it may stand in a cell: with an apostrophe in front where `is_risky`."""
-    return _GUARD + text if is_risky(text) else text
-
-
-def unguarded(cell: str) -> str:
-    """Return the text that `guarded` was given."""
-    return cell[1:] if cell[:1] == _GUARD and is_risky(cell[1:]) else cell
-
-
 def write(
     source: Path,
     bank: Readable,
@@ -104,15 +78,18 @@ def write(
     """Write ``csv/items.csv`` and ``csv/options.csv`` under *folder* and return their paths.
 
     The items are those of the whole bank in bank order, or else of *quizzes* in the order of use, each once.
-    One pass, one item in memory at a time; *jobs* is not used: writing rows is quicker than handing them over.
+    One item is in memory at a time; *jobs* is not used: writing rows is quicker than handing them over. Before
+    the files take their places they are read back, and every key and option compared with the item it came from.
 
     Raises:
+        ExportFault: what was read back differs from the bank; the older files stay as they were.
         BadInput: a file cannot be written; the older files stay as they were.
     """
     chosen = None if whole_bank else list(dict.fromkeys(item for quiz in quizzes for item in quiz.items))
     total = bank.count if chosen is None else len(chosen)
     uses = _uses(bank.quizzes if whole_bank else quizzes)
     targets = [folder / NAME / "items.csv", folder / NAME / "options.csv"]
+    marks = array("q")
     with replacing(targets[0]) as items_part, replacing(targets[1]) as options_part:
         with _opened(items_part) as items_file, _opened(options_part) as options_file:
             item_rows, option_rows = csv.writer(items_file), csv.writer(options_file)
@@ -121,8 +98,10 @@ def write(
             for done, item in enumerate(bank.items(chosen), 1):
                 item_rows.writerow(map(guarded, item_row(item, bank.info, uses.get(item.identifier, ()))))
                 option_rows.writerows(map(guarded, row) for row in answer_rows(item, bank.info.locale))
+                marks.append(_mark(scoring(item)))
                 if not done % STEP or done == total:
                     progress(done, total)
+        _compare(items_part, options_part, marks)
     return targets
 
 
@@ -244,15 +223,15 @@ def read_rows(path: Path, columns: Sequence[str]) -> Iterator[dict[str, str]]:
     """Give the rows of a file that `write` made, unguarded, by column name.
 
     Raises:
-        ValueError: the file is not of that form.
+        ExportFault: the file is not of that form.
     """
     with path.open(encoding="utf-8", newline="") as opened:
         rows = csv.reader(opened, strict=True)
         if tuple(next(rows, ())) != tuple(columns):
-            raise ValueError(f"{path.name}: the header row is not {', '.join(columns)}")
+            raise ExportFault(path.name, "", f"the header row is not {', '.join(columns)}")
         for row in rows:
             if len(row) != len(columns):
-                raise ValueError(f"{path.name}: line {rows.line_num}: {len(row)} cells, wanted {len(columns)}")
+                raise ExportFault(path.name, row[0], f"{len(row)} cells, wanted {len(columns)}")
             yield dict(zip(columns, map(unguarded, row), strict=True))
 
 
@@ -260,20 +239,47 @@ def read_back(folder: Path) -> Iterator[ReadItem]:
     """Give the items that the files under *folder* hold, in their order.
 
     Raises:
-        ValueError: a file is not of the form that `write` gives it.
+        ExportFault: a file is not of the form that `write` gives it.
     """
-    options = read_rows(folder / NAME / "options.csv", OPTION_COLUMNS)
-    waiting = next(options, None)
-    for row in read_rows(folder / NAME / "items.csv", ITEM_COLUMNS):
+    return _read(folder / NAME / "items.csv", folder / NAME / "options.csv")
+
+
+def _read(items: Path, options: Path) -> Iterator[ReadItem]:
+    answer_rows_left = read_rows(options, OPTION_COLUMNS)
+    waiting = next(answer_rows_left, None)
+    for row in read_rows(items, ITEM_COLUMNS):
         answers = []
         while waiting is not None and waiting["item"] == row["item"]:
             identifiers = tuple(waiting["mistakes"].split(SEPARATOR)) if waiting["mistakes"] else ()
-            is_key = waiting["is_key"] == "yes"
-            answers.append((waiting["option"], Numeral.parse(waiting["value"]), is_key, identifiers))
-            waiting = next(options, None)
-        yield ReadItem(row["item"], Numeral.parse(row["key_value"]), tuple(answers))
+            value = _value(options, waiting, "value")
+            answers.append((waiting["option"], value, waiting["is_key"] == "yes", identifiers))
+            waiting = next(answer_rows_left, None)
+        yield ReadItem(row["item"], _value(items, row, "key_value"), tuple(answers))
     if waiting is not None:
-        raise ValueError(f"options.csv: item {waiting['item']} is not in items.csv, or not in its place")
+        raise ExportFault(options.name, waiting["item"], "the item is not in items.csv, or not in its place")
+
+
+def _value(path: Path, row: dict[str, str], column: str) -> Numeral:
+    try:
+        return Numeral.parse(row[column])
+    except ValueError as error:
+        raise ExportFault(path.name, row["item"], f"{column}: {error}") from error
+
+
+def _compare(items: Path, options: Path, marks: array[int]) -> None:
+    count = 0
+    for count, read in enumerate(_read(items, options), 1):
+        if count > len(marks) or _mark(read) != marks[count - 1]:
+            raise ExportFault(items.name, read.identifier, "key or options read back are not those of the bank")
+    if count != len(marks):
+        raise ExportFault(items.name, "", f"{count} items read back of {len(marks)}")
+
+
+def _mark(read: ReadItem) -> int:
+    """Return a number that changes with anything that scoring depends on, how numbers are written too."""
+    key = (read.key.coefficient, read.key.places)
+    answers = [(name, one.coefficient, one.places, is_key, ids) for name, one, is_key, ids in read.answers]
+    return hash((read.identifier, key, tuple(answers)))
 
 
 def scoring(item: Item) -> ReadItem:

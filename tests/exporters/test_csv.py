@@ -13,6 +13,7 @@ import sampler
 from bank.answers import accepted_forms
 from bank.model import Choice, Locale, Prediction, TypedNumber
 from exporters import csv as exporter
+from exporters._faults import ExportFault
 from hypothesis import example, given
 from hypothesis import strategies as some
 from items import item, quiz
@@ -110,10 +111,10 @@ def test_a_changed_key_or_a_lost_option_is_seen(tmp_path: Path) -> None:
     options.write_bytes("\r\n".join([lines[0], *lines[2:]]).encode())
     assert list(exporter.read_back(tmp_path)) != before
     options.write_bytes("\r\n".join([*lines[:2], lines[-2], *lines[2:]]).encode())
-    with pytest.raises(ValueError, match="not in its place"):
+    with pytest.raises(ExportFault, match="not in its place"):
         list(exporter.read_back(tmp_path))
     items.write_bytes(items.read_bytes()[5:])
-    with pytest.raises(ValueError, match="header row"):
+    with pytest.raises(ExportFault, match="header row"):
         list(exporter.read_back(tmp_path))
 
 
@@ -179,6 +180,26 @@ def test_an_export_that_breaks_off_leaves_the_old_files(tmp_path: Path) -> None:
     assert [path.read_bytes() for path in after] == before
 
 
+@pytest.mark.parametrize("row_of", ["item_row", "answer_rows"])
+def test_a_file_that_would_be_wrong_takes_no_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, row_of: str
+) -> None:
+    true_rows = getattr(exporter, row_of)
+
+    def wrong_item(*arguments: object) -> list[str]:
+        return [cell.replace("9", "8") if place == 13 else cell for place, cell in enumerate(true_rows(*arguments))]
+
+    def wrong_answers(*arguments: object) -> list[list[str]]:
+        return list(reversed(list(true_rows(*arguments))))
+
+    bank = make_bank(20)
+    before = [path.read_bytes() for path in written(bank, tmp_path)]
+    monkeypatch.setattr(exporter, row_of, wrong_item if row_of == "item_row" else wrong_answers)
+    with pytest.raises(ExportFault, match="are not those of the bank"):
+        written(bank, tmp_path)
+    assert [path.read_bytes() for path in sorted((tmp_path / "csv").iterdir())] == before
+
+
 def test_hostile_words_arrive_as_words(tmp_path: Path) -> None:
     bank = make_bank(10)
     held = {name: replace(item, stem=(("=cmd|' /C x'!A1, \"quoted\"",), ("+2",))) for name, item in bank.held.items()}
@@ -210,7 +231,8 @@ def golden_bank(locale: Locale) -> sampler.SamplerBank:
         item("multiply", operands=("0.4", "0.3"), identifier="words-1", stem=("=1+1", 'Say "so", then [0.4 * 0.3].'),
              typed=True, typed_mistakes=(), **said),
     )
-    return sampler.bank(locale, made, (quiz([["sum-1"], ["change-1", "words-1"]]), quiz(["sum-1"], identifier="quiz-2", week=3)))
+    first = quiz([["sum-1"], ["change-1", "words-1"]])
+    return sampler.bank(locale, made, (first, quiz(["sum-1"], identifier="quiz-2", week=3)))
 
 
 @pytest.mark.parametrize(("name", "locale"), [("point", POINT), ("comma", COMMA)])
