@@ -320,7 +320,6 @@ _PLACES = {
 _CREDIT = (0, *(UNIT // count for count in range(1, LARGEST_SET + 1)))
 _AT = tuple(FIELD * (len(_OWN) + place) for place in range(len(_PAIR)))
 _BIT = tuple(1 << shift for shift in _AT)
-_OWN_SHIFTS = tuple((found.score, FIELD * place) for place, found in enumerate(_OWN))
 
 
 def _chain_credits(figures: Sequence[str], key: int) -> tuple[int, int]:
@@ -343,13 +342,16 @@ class Scores:
 
     def __init__(self, shapes: Sequence[Shape]) -> None:
         self.shapes = shapes
-        self._own = [0] * len(shapes)
         self._pairs: dict[int, int] = {}
-        for place, option in enumerate(shapes):
-            packed = 0
-            for score, shift in _OWN_SHIFTS:
-                packed |= score(option) << shift
-            self._own[place] = packed
+        self._own = [
+            option.length
+            | 100 - option.length << FIELD
+            | option.places << 2 * FIELD
+            | 100 - option.places << 3 * FIELD
+            | option.repeats << 4 * FIELD
+            | 100 - len(option.figures) << 5 * FIELD
+            for option in shapes
+        ]
 
     def _pair(self, first: int, second: int) -> int:
         """Return the packed scores of the pair cues, in the order in which they are defined above."""

@@ -18,7 +18,7 @@ from bank.numerals import POWERS, Numeral
 THOROUGH = (4, 24)
 """Wrong answers on either side of the key that are compared beyond those needed, and sets of them compared: for
 short quizzes, where every item counts, and for an item on which a cue has earned too much so far."""
-LEAN = (1, 4)
+LEAN = (2, 8)
 """The same for long banks, where the cues are kept level over many items."""
 CAREFUL = (2, 12)
 FEW_ITEMS = 100
@@ -37,7 +37,10 @@ SLACK = 64
 _USE_WEIGHT = 1000
 _AMBIGUOUS = 3000
 _GOOD = 90
+_GOOD_LEAN = 100
 _BASE = 3 * cues.UNIT
+_PLACE_CUES = [place for place, cue in enumerate(cues.STEERED) if cue.kind == "place"]
+_STEERED = [place for place, cue in enumerate(cues.STEERED) if cue.kind != "place"]
 
 
 class Wrong(NamedTuple):
@@ -112,17 +115,17 @@ class Chooser:
 
     def __init__(self, items: int) -> None:
         self._effort = THOROUGH if items <= FEW_ITEMS else LEAN
+        self._good = _GOOD if items <= FEW_ITEMS else _GOOD_LEAN
         self.excess = [0] * len(cues.STEERED)
         self.items = 0
         self.uses: dict[str, int] = {}
         self._owed: dict[int, list[int]] = {}
-        self._steered = [place for place, cue in enumerate(cues.STEERED) if cue.kind != "place"]
 
     def _weights(self) -> list[int]:
         """Return how dear another hit of each cue is: places are steered by what is owed, not by their cues."""
-        weights = [0] * len(self.excess)
-        for place in self._steered:
-            weights[place] = max(0, self.excess[place] + _BASE)
+        weights = [excess + _BASE if excess > -_BASE else 0 for excess in self.excess]
+        for place in _PLACE_CUES:
+            weights[place] = 0
         return weights
 
     def choose(
@@ -149,9 +152,9 @@ class Chooser:
         key_place = self._key_place(len(below), len(above), wanted, number, patient, needed)
         if key_place is None:
             return None
-        steered = max([self.excess[place] for place in self._steered])
+        weights = self._weights()
         spare, most = self._effort
-        if steered > (TOO_MUCH + self.items // SLACK) * cues.UNIT:
+        if max(weights) > (TOO_MUCH + self.items // SLACK) * cues.UNIT + _BASE:
             spare, most = max(spare, CAREFUL[0]), max(most, CAREFUL[1])
         lower = self._short_list(below, key_place, spare, must, number)
         upper = self._short_list(above, wanted - key_place, spare, must, number >> 7)
@@ -160,7 +163,7 @@ class Chooser:
             needed = next((place for place, answer in enumerate(kept) if must in answer.mistakes), -1)
         sets = self._sets(len(lower), len(upper), key_place, wanted, needed)
         sets = sets[number % max(1, len(sets) // most) :: max(1, len(sets) // most)][:most]
-        best, earned = self._least_costly(kept, key, operands, sets, key_place)
+        best, earned = self._least_costly(kept, key, operands, sets, key_place, weights)
         return Chosen(tuple([kept[place] for place in best]), key_place, earned)
 
     def accepts(self, shown: Sequence[Numeral], key: Numeral, number: int, *, patient: bool) -> list[int] | None:
@@ -176,7 +179,7 @@ class Chooser:
         shapes = [cues.shape(numeral, ()) for numeral in shown]
         chance = cues.UNIT // size
         earned = cues.Scores(shapes).credits(range(size), place)
-        worst = max([self.excess[cue] for cue in self._steered if earned[cue] > chance], default=0)
+        worst = max([self.excess[cue] for cue in _STEERED if earned[cue] > chance], default=0)
         if patient and (owed[place] + (due == place) <= 0 or worst > OVERDUE * cues.UNIT):
             return None
         owed[due] += 1
@@ -193,16 +196,17 @@ class Chooser:
         most = needed + spare
         if len(side) <= most:
             return side
-        uses = self.uses.get
-        turn = number % len(side)
-
-        def rank(place: int) -> tuple[int, int, int]:
-            names = side[place].mistakes
-            wished = 0 if must and must in names else 1
-            often = sum([uses(name, 0) for name in names]) * 8 // (self.items + 1)
-            return wished, often + 3 * (len(names) - 1), (place + turn) % len(side)
-
-        return [side[place] for place in sorted(sorted(range(len(side)), key=rank)[:most])]
+        uses, size, items = self.uses.get, len(side), self.items + 1
+        turn = number % size
+        ranks = []
+        for place, (_, names) in enumerate(side):
+            if len(names) == 1:
+                often = 8 * uses(names[0], 0) // items
+            else:
+                often = 8 * sum([uses(name, 0) for name in names]) // items + 3 * (len(names) - 1)
+            ranks.append((-1 if must and must in names else often, (place + turn) % size, place))
+        ranks.sort()
+        return [side[place] for place in sorted([rank[2] for rank in ranks[:most]])]
 
     def _key_place(
         self, below: int, above: int, wanted: int, number: int, patient: bool, needed: int
@@ -244,22 +248,27 @@ class Chooser:
         operands: Sequence[Numeral],
         sets: Sequence[tuple[int, ...]],
         key_place: int,
+        weights: Sequence[int],
     ) -> tuple[tuple[int, ...], list[int]]:
         figures = cues.stem_figures(operands)
         shapes = [cues.shape(answer.numeral, figures) for answer in kept]
         shapes.append(cues.shape(key, figures))
         scores = cues.Scores(shapes)
         last = len(kept)
-        uses, weights = self.uses.get, self._weights()
-        burden = [
-            (_AMBIGUOUS if len(answer.mistakes) > 1 else 0)
-            + _USE_WEIGHT * sum([uses(name, 0) for name in answer.mistakes]) // (self.items + 1)
-            for answer in kept
-        ]
+        uses, items = self.uses.get, self.items + 1
+        burden = []
+        for answer in kept:
+            names = answer.mistakes
+            if len(names) == 1:
+                burden.append(_USE_WEIGHT * uses(names[0], 0) // items)
+            else:
+                burden.append(_AMBIGUOUS + _USE_WEIGHT * sum([uses(name, 0) for name in names]) // items)
         chance = cues.UNIT // (len(sets[0]) + 1)
-        good_enough = chance * sum(weights) * _GOOD // 100
-        best, least = sets[0], cues.UNIT * sum(weights)
-        for chosen in sorted(sets, key=lambda chosen: sum([burden[place] for place in chosen])):
+        total = sum(weights)
+        good_enough = chance * total * self._good // 100
+        best, least = sets[0], cues.UNIT * total
+        order = sorted([(sum([burden[place] for place in chosen]), chosen) for chosen in sets])
+        for _, chosen in order:
             cost = scores.weigh((*chosen[:key_place], last, *chosen[key_place:]), key_place, weights, least)
             if cost < least:
                 best, least = chosen, cost
