@@ -29,8 +29,7 @@ ITEM_COLUMNS = (
     "item", "template", "template_version", "template_title", "topic", "codes", "quizzes", "weeks", "response",
     "stem", "operation", "operands", "key", "key_value", "unit", "policy", "accepted_forms", "options",
     "predicted_band", "predicted_share_right_low", "predicted_share_right_high", "features", "parameters", "seed",
-    "tool_version",
-    "bank_checksum", "template_checksum",
+    "tool_version", "bank_checksum", "template_checksum",
 )  # fmt: skip
 """Columns of ``items.csv``. What is predicted is no observation; shares are those of the 80 % interval, 0 to 1.
 ``accepted_forms`` counts the spellings that are right for a typed answer, ``options`` those of a choice."""
