@@ -18,6 +18,8 @@ FIELD_LENGTHS = (10, 20, 40, 80)
 FORESEEN = 3
 """Foreseen wrong answers of a typed item that get feedback of their own: each adds some 600 bytes. Those whose
 mistake has a published source come first; the others get the family's hint, like any wrong answer."""
+RATIONALES = 2
+"""Rationales said at most where several mistakes lead to one answer: more would no longer be read."""
 PRAISE = "This is right."
 """Said where the family has no praise of its own."""
 _WRONG_MARK = "The number is right, but write the decimal mark as a %s."
@@ -161,7 +163,8 @@ class Renderer:
         found = self._rationales.get((family.template, names))
         if found is None:
             known = mistakes.load()
-            texts = dict.fromkeys([escape(known[name].feedback) for name in names if name in known])
+            records = sorted([known[name] for name in names if name in known], key=_unpublished)[:RATIONALES]
+            texts = dict.fromkeys([escape(record.feedback) for record in records])
             found = " ".join([*texts, self._joined(family.hint)]).rstrip()
             self._rationales[family.template, names] = found
         return found
@@ -171,7 +174,7 @@ class Renderer:
         key, locale = item.key, self.locale
         cases = [
             (f"mistake{number}", "Look again", self._rationale(item.family, names), foreseen_forms(wrong, key, locale))
-            for number, (wrong, names) in enumerate(sorted(response.mistakes, key=_unpublished)[:FORESEEN], 1)
+            for number, (wrong, names) in enumerate(sorted(response.mistakes, key=_is_less_known)[:FORESEEN], 1)
         ]
         places = _WRONG_PLACES % _layout.places_text(key.places)
         cases.append(("places", "Nearly", places, wrong_places_forms(key, locale, response.policy)))
@@ -186,9 +189,13 @@ class Renderer:
         return "".join(rules), "".join(modals)
 
 
-def _unpublished(wrong: tuple[Numeral, tuple[str, ...]]) -> bool:
+def _unpublished(record: mistakes.Mistake) -> bool:
+    return record.evidence != "published"
+
+
+def _is_less_known(wrong: tuple[Numeral, tuple[str, ...]]) -> bool:
     known = mistakes.load()
-    return not any([known[name].evidence == "published" for name in wrong[1] if name in known])
+    return all([_unpublished(known[name]) for name in wrong[1] if name in known])
 
 
 def option_text(option: Option, family: Family, info: BankInfo) -> str:

@@ -229,12 +229,14 @@ def check_contents(version: Version, reader: ZipReader) -> Iterator[Entry]:
     Raises:
         ExportFault: the manifest lists other files than there are, or in another order, or is not the last entry.
     """
-    entries = list(reader.entries())
-    if not entries or entries[-1].name != MANIFEST:
+    last = None
+    for last in reader.entries():
+        pass
+    if last is None or last.name != MANIFEST:
         raise ExportFault(reader.path.name, MANIFEST, "it is missing or not the last file")
-    files = iter(entries[:-1])
+    files = (entry for entry in reader.entries() if entry.name != MANIFEST)
     tests: list[ReadResource] = []
-    for resource in read_manifest(reader, entries[-1]):
+    for resource in read_manifest(reader, last):
         if resource.kind == version.test_type:
             tests.append(resource)
             continue

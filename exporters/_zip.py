@@ -13,6 +13,7 @@ import struct
 import tempfile
 import zlib
 from collections.abc import Iterator
+from types import TracebackType
 from typing import BinaryIO, NamedTuple
 
 from exporters._faults import ExportFault
@@ -57,11 +58,19 @@ def deflate_piece(content: bytes) -> bytes:
 
 
 class Pieces:
-    """The content of one long entry, collected in pieces that were deflated apart; keeps little in memory."""
+    """The content of one long entry, in pieces deflated apart; keeps little in memory; a context manager."""
 
     def __init__(self) -> None:
         self.crc = self.size = self.packed = 0
         self._spool = tempfile.SpooledTemporaryFile(max_size=4 << 20)
+
+    def __enter__(self) -> Pieces:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._spool.close()
 
     def add(self, content: bytes, packed: bytes) -> None:
         """Append *content*, which `deflate_piece` made into *packed*."""
@@ -71,11 +80,10 @@ class Pieces:
         self._spool.write(packed)
 
     def read(self) -> Iterator[bytes]:
-        """Give the packed bytes once, in blocks, and remove them."""
+        """Give the packed bytes in blocks."""
         self._spool.seek(0)
-        with self._spool as spool:
-            while block := spool.read(1 << 16):
-                yield block
+        while block := self._spool.read(1 << 16):
+            yield block
 
 
 class ZipWriter:
@@ -96,7 +104,7 @@ class ZipWriter:
         self._listed(name, entry.crc, len(entry.data), entry.size)
 
     def add_pieces(self, name: str, pieces: Pieces) -> None:
-        """Write an entry from *pieces* and let go of them.
+        """Write an entry from *pieces*.
 
         Raises:
             ExportFault: the entry is longer than 4 GiB.

@@ -10,9 +10,10 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from bank.model import Quiz
-from exporters._package import Progress, Readable, write_packages
+from exporters._package import Progress, write_packages
 from exporters._qti import Version
 from exporters._readback import ReadItem, read_items
+from exporters._worker import Readable
 
 NAME = "qti30"
 TITLE = "QTI 3.0 packages (one a quiz)"

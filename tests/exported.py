@@ -1,0 +1,58 @@
+"""Exports of the sampler for the exporters' tests: both versions of QTI, written once and unzipped in memory."""
+
+from __future__ import annotations
+
+import importlib
+import tempfile
+import zipfile
+from functools import lru_cache
+from pathlib import Path
+from types import ModuleType
+
+import sampler
+from bank.model import Locale
+from exporters._qti import Version
+from sampler import SamplerBank
+
+QTI = ("qti30", "qti21")
+
+
+def exporter(name: str) -> ModuleType:
+    """Return the exporter's module."""
+    return importlib.import_module(f"exporters.{name}")
+
+
+def version(name: str) -> Version:
+    """Return the exporter's record of its version."""
+    found = exporter(name).VERSION
+    assert isinstance(found, Version)
+    return found
+
+
+def ignore(done: int, total: int) -> None:
+    """Show no progress."""
+
+
+def write(
+    name: str, bank: SamplerBank, folder: Path, *, whole_bank: bool = True, jobs: int = 1, source: Path = Path("none")
+) -> list[Path]:
+    """Export *bank* into *folder* and return the paths of the packages."""
+    paths = exporter(name).write(
+        source, bank, bank.quizzes, folder, whole_bank=whole_bank, jobs=jobs, progress=ignore
+    )
+    assert isinstance(paths, list)
+    return paths
+
+
+def unzipped(path: Path) -> dict[str, bytes]:
+    """Return the files of a package by name, in their order."""
+    with zipfile.ZipFile(path) as package:
+        assert package.testzip() is None
+        return {name: package.read(name) for name in package.namelist()}
+
+
+@lru_cache(maxsize=8)
+def packages(name: str, locale: Locale = sampler.POINT) -> dict[str, dict[str, bytes]]:
+    """Return the sampler's packages in *locale*, by name of quiz (``bank`` for the whole bank), unzipped."""
+    with tempfile.TemporaryDirectory() as folder:
+        return {path.stem: unzipped(path) for path in write(name, sampler.bank(locale), Path(folder))}

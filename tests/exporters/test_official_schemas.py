@@ -1,0 +1,96 @@
+"""The official schemas take every file that is written; they lie beside the checkout or are skipped, saying so."""
+
+from __future__ import annotations
+
+import json
+from functools import lru_cache
+from pathlib import Path
+
+import pytest
+import xmlschema
+from lxml import etree
+
+import sampler
+import standards
+from exported import QTI, packages
+from exporters._qti import LOM, MANIFEST
+
+SCHEMAS = {
+    "qti30": ("qtiv3p0/imsqti_asiv3p0_sbacv1p0_v1p0.xsd", "qtiv3p0/imsqtiv3p0_imscpv1p2_v1p0.xsd",
+              "qtiv3p0/imsqti_metadatav3p0_v1p0.xsd"),
+    "qti21": ("qtiv2p1/imsqti_v2p1.xsd", "imscp_v1p1.xsd", "qtiv2p1/imsqti_metadata_v2p1.xsd"),
+}  # fmt: skip
+"""By exporter: schema of items and tests (3.0: the published profile that adds attributes only), of manifests, of
+QTI metadata."""
+METADATA = "imsmd_loose_v1p3p2.xsd"
+
+pytestmark = pytest.mark.skipif(standards.folder() is None, reason="the official schemas are not on this machine")
+
+
+def folder() -> Path:
+    """Return the folder of the official schemas."""
+    found = standards.folder()
+    assert found is not None
+    return found
+
+
+class Local(etree.Resolver):
+    """Resolves the standard body's addresses to the files at hand, and no others."""
+
+    catalog: dict[str, str] = {}
+
+    def resolve(self, address: str, public: str, context: object) -> object:
+        """Return the local file for *address*."""
+        if address in self.catalog:
+            return self.resolve_filename(str(folder() / self.catalog[address]), context)
+        if address.startswith(("http:", "https:")):
+            raise OSError(f"not in the catalog: {address}")
+        return None
+
+
+@lru_cache(maxsize=8)
+def compiled(path: str) -> etree.XMLSchema:
+    """Return an official schema, compiled by libxml2."""
+    Local.catalog = json.loads((folder() / "catalog.json").read_text("utf-8"))
+    parser = etree.XMLParser(no_network=True)
+    parser.resolvers.add(Local())
+    return etree.XMLSchema(etree.parse(str(folder() / path), parser))
+
+
+def faults(schema: etree.XMLSchema, element: etree._Element) -> list[str]:
+    """Return what *schema* says against *element*."""
+    return [] if schema.validate(element) else [str(fault) for fault in schema.error_log]
+
+
+@pytest.mark.parametrize("name", QTI)
+@pytest.mark.parametrize("locale", [sampler.POINT, sampler.EITHER], ids=lambda locale: locale.identifier)
+def test_the_official_schemas_take_every_file(name: str, locale: sampler.Locale) -> None:
+    content_schema, manifest_schema, metadata_schema = map(compiled, SCHEMAS[name])
+    for files in packages(name, locale).values():
+        for file, content in files.items():
+            root = etree.fromstring(content)
+            assert faults(manifest_schema if file == MANIFEST else content_schema, root) == [], file
+            for record in root.iter(f"{{{LOM}}}lom"):
+                assert faults(compiled(METADATA), etree.fromstring(etree.tostring(record))) == []
+            for record in root.iter("{*}qtiMetadata"):
+                assert faults(metadata_schema, etree.fromstring(etree.tostring(record))) == []
+
+
+@pytest.mark.parametrize("name", QTI)
+def test_the_official_schemas_refuse_a_spoiled_item(name: str) -> None:
+    content = packages(name)["bank"]["items/add-01.v1-s1.xml"]
+    spoiled = content.replace(b"time", b"tame", 1)
+    assert faults(compiled(SCHEMAS[name][0]), etree.fromstring(spoiled))
+
+
+@pytest.mark.parametrize("name", QTI)
+def test_a_second_validator_takes_one_file_of_each_kind(name: str) -> None:
+    catalog = json.loads((folder() / "catalog.json").read_text("utf-8"))
+
+    def local(address: str) -> str:
+        return (folder() / catalog[address]).resolve().as_uri() if address in catalog else address
+
+    schema = xmlschema.XMLSchema(str(folder() / SCHEMAS[name][0]), allow="local", uri_mapper=local)
+    bank, quiz = packages(name)["bank"], packages(name)["week-03-b"]
+    for content in (bank["items/add-01.v1-s1.xml"], bank["items/subtract-03.v1-s3.xml"], quiz["week-03-b.xml"]):
+        assert [str(fault) for fault in schema.iter_errors(content.decode())] == []
