@@ -280,13 +280,16 @@ class Field(NamedTuple):
     default: Any = None
 
 
-class Read(NamedTuple):
+class Read:
     """A record as read: values by field (default where absent, `BROKEN` where wrong) and the nodes they came from."""
 
-    values: dict[str, Any]
-    nodes: dict[str, Node]
-    """Value nodes of the fields that are written."""
-    node: Node
+    __slots__ = ("node", "nodes", "values")
+
+    def __init__(self, values: dict[str, Any], nodes: dict[str, Node], node: Node) -> None:
+        self.values = values
+        self.nodes = nodes
+        """Value nodes of the fields that are written."""
+        self.node = node
 
     def __getitem__(self, name: str) -> Any:
         return self.values[name]

@@ -9,7 +9,7 @@ import hashlib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from bank import locales, sources
 from bank.errors import BadInput, Place
@@ -185,7 +185,7 @@ def load_plan(path: Path) -> Plan:
 def read_plan(node: Node, path: Path, problems: Problems) -> Plan:
     """Return the plan that *node* describes, or `BROKEN` with its problems, and those of its templates, added."""
     before = len(problems)
-    read = PLAN.read(node, "", problems)
+    read: Any = PLAN.read(node, "", problems)
     if read is BROKEN:
         return BROKEN
     locale = _locale(read, problems)
@@ -287,7 +287,7 @@ def _files(read: Read, path: Path, problems: Problems) -> list[Path]:
     return BROKEN if broken or not files else files
 
 
-def _templates(files: list[Path], topics: dict[str, Topic], problems: Problems) -> tuple[Template, ...]:
+def _templates(files: Any, topics: Any, problems: Problems) -> tuple[Template, ...]:
     if files is BROKEN or topics is BROKEN:
         return BROKEN
     try:
@@ -298,14 +298,16 @@ def _templates(files: list[Path], topics: dict[str, Topic], problems: Problems) 
 
 
 def _weeks(read: Read, problems: Problems) -> tuple[Week, ...]:
-    weeks, numbers, quizzes = [], {}, {}
+    weeks: list[Week] = []
+    numbers: set[int] = set()
+    quizzes: dict[str, Read] = {}
     for week in read["weeks"] or ():
         number = week["week"]
         if number in numbers:
             week.at("week").report(
                 problems, "duplicate-id", "week", f"week {number} stands here twice", "number them on"
             )
-        numbers[number] = week
+        numbers.add(number)
         made = []
         for quiz in week["quizzes"] or ():
             name = quiz["quiz"]

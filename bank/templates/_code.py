@@ -184,7 +184,7 @@ def make_values_at(recipe: Recipe) -> Callable[[int], Values]:
         last = number == len(drawn) - 1
         digit = "index" if last else f"d{number}"
         if not last:
-            emitter.say(f"index, {digit} = divmod(index, {parameter.count})")
+            emitter.say(f"index, {digit} = divmod(index, {parameter.size})")
         if isinstance(parameter, Stepped):
             codes.append(f"{parameter.first} + {parameter.step} * {digit}")
         else:

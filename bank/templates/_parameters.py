@@ -20,12 +20,12 @@ RESERVED = frozenset(
 
 
 class Stepped(NamedTuple):
-    """Numbers ``(first + step * n) / 10**scale`` for n below count; drawn as that integer."""
+    """Numbers ``(first + step * n) / 10**scale`` for n below size; drawn as that integer."""
 
     name: str
     first: int
     step: int
-    count: int
+    size: int
     scale: int
     shortest: bool = False
     """Written without trailing zeros; else with ``scale`` places."""
@@ -38,7 +38,7 @@ class Listed(NamedTuple):
     numerals: tuple[Numeral, ...]
 
     @property
-    def count(self) -> int:
+    def size(self) -> int:
         """How many there are."""
         return len(self.numerals)
 
@@ -50,7 +50,7 @@ class Worded(NamedTuple):
     words: tuple[str, ...]
 
     @property
-    def count(self) -> int:
+    def size(self) -> int:
         """How many there are."""
         return len(self.words)
 
@@ -70,7 +70,7 @@ Parameter = Drawn | Derived
 
 def stepped_amount(parameter: Stepped, code: str) -> Amount:
     """Return the parameter as an amount whose integer is *code*."""
-    last = parameter.first + parameter.step * (parameter.count - 1)
+    last = parameter.first + parameter.step * (parameter.size - 1)
     unit = POWERS[parameter.scale]
     size = max(abs(parameter.first), abs(last))
     places = "" if parameter.shortest else str(parameter.scale)
@@ -127,7 +127,7 @@ def _wholes(name: str, field: str, read: Read, problems: Problems) -> Stepped | 
 
 
 def _counted(parameter: Stepped, last: int, field: str, read: Read, end: str, problems: Problems) -> Stepped | None:
-    """Return *parameter* with its count, or None where the range is empty or its steps miss the end."""
+    """Return *parameter* with its size, or None where the range is empty or its steps miss the end."""
     first, step, scale = parameter.first, parameter.step, parameter.scale
     low, high, distance = (Numeral(number, scale).text() for number in (first, last, step))
     if step <= 0:
@@ -144,7 +144,7 @@ def _counted(parameter: Stepped, last: int, field: str, read: Read, end: str, pr
             problems, "step-misses-end", f"{field}.step", wrong, f"end at {nearest}, or change the step"
         )
     else:
-        return parameter._replace(count=(last - first) // step + 1)
+        return parameter._replace(size=(last - first) // step + 1)
     return None
 
 

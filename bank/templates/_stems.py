@@ -8,7 +8,7 @@ Stems without tags are read here; others by the parser of Jinja2, which is impor
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from bank import expressions
@@ -107,63 +107,58 @@ def conditions(parts: Sequence[StemPart]) -> tuple[Part, ...]:
     return tuple(condition for part in flat(parts) if isinstance(part, Branch) for condition, _ in part.cases)
 
 
-def wrong_parts(parts: Sequence[StemPart], recipe: Recipe, unit: Unit | None) -> list[ExpressionError]:
-    """Return what is wrong with names, filters and conditions of a stem, in order."""
-    wrong = []
-    parameters = {parameter.name: parameter for parameter in recipe.parameters}
+def wrong_parts(
+    parts: Sequence[StemPart], maker: Maker, *, has_unit: bool, has_work: bool
+) -> list[ExpressionError]:
+    """Return what is wrong with names, filters and conditions of a stem, in order; *maker* knows the parameters."""
+    wrong: list[ExpressionError] = []
+    maker.require(maker.parameters)
     for part in flat(parts):
         if isinstance(part, Shown):
-            wrong += _wrong_shown(part, parameters, recipe, unit)
+            wrong += _wrong_name(part, maker, has_work) or _wrong_filters(part, maker, has_unit)
         elif isinstance(part, Branch):
-            wrong += _wrong_branch(part, recipe)
+            wrong += _wrong_branch(part, maker)
     branches = sum(len(part.cases) for part in flat(parts) if isinstance(part, Branch))
     if branches > MAX_BRANCHES:
         wrong.append(ExpressionError("too-many-branches", f"{branches} conditions", f"write at most {MAX_BRANCHES}"))
     return wrong
 
 
-def _wrong_shown(
-    part: Shown, parameters: dict[str, object], recipe: Recipe, unit: Unit | None
-) -> Iterator[ExpressionError]:
-    known = [*parameters, *WHOLE_NAMES]
+def _wrong_name(part: Shown, maker: Maker, has_work: bool) -> list[ExpressionError]:
+    known = [*maker.parameters, *WHOLE_NAMES]
     if part.name not in known:
-        wrong = f"there is no parameter {part.name!r}"
-        yield ExpressionError("unknown-name", wrong, did_you_mean(part.name, known), part.at)
-        return
-    if part.name in WHOLE_NAMES:
-        if recipe.operation == "round" or (recipe.operation == "compare" and len(recipe.operands) > 2):
-            wrong = f"{part.name!r} has no meaning for this operation and number of operands"
-            yield ExpressionError("no-work", wrong, "show the numbers by their names", part.at)
-        if part.filters:
-            yield ExpressionError("bad-filter", f"{part.name!r} takes no filter", "delete it", part.at)
-        return
-    is_words = isinstance(parameters[part.name], Worded)
+        remedy = did_you_mean(part.name, known)
+        return [ExpressionError("unknown-name", f"there is no parameter {part.name!r}", remedy, part.at)]
+    if part.name in WHOLE_NAMES and not has_work:
+        wrong = f"{part.name!r} has no meaning for this operation and number of operands"
+        return [ExpressionError("no-work", wrong, "show the numbers by their names", part.at)]
+    return []
+
+
+def _wrong_filters(part: Shown, maker: Maker, has_unit: bool) -> Iterator[ExpressionError]:
+    wanted = "capitalized" if isinstance(maker.parameters.get(part.name), Worded) else "unit shortest"
     for name in part.filters:
         if name not in FILTERS:
             remedy = did_you_mean(name, FILTERS)
             yield ExpressionError("unknown-filter", f"there is no filter {name!r}", remedy, part.at)
-        elif (name == "capitalized") != is_words:
-            wrong = f"{name!r} takes {FILTERS[name].split(' with')[0]}"
-            yield ExpressionError("bad-filter", wrong, "delete it", part.at)
-        elif name == "unit" and unit is None:
+        elif part.name in WHOLE_NAMES or name not in wanted:
+            yield ExpressionError("bad-filter", f"{name!r} writes {FILTERS[name]}, not this", "delete it", part.at)
+        elif name == "unit" and not has_unit:
             yield ExpressionError("no-unit", "the template has no unit", "write unit: kg, or such", part.at)
     if len(set(part.filters)) < len(part.filters):
         yield ExpressionError("bad-filter", "a filter stands twice", "delete one", part.at)
 
 
-def _wrong_branch(part: Branch, recipe: Recipe) -> Iterator[ExpressionError]:
-    maker = Maker(recipe.parameters, recipe.derived)
-    maker.require(maker.parameters)
+def _wrong_branch(part: Branch, maker: Maker) -> Iterator[ExpressionError]:
     for condition, _ in part.cases:
         try:
-            verdict = maker.truth(condition)
+            known = maker.truth(condition).known
         except ExpressionError as fault:
             yield fault
             continue
-        if verdict.known is not None:
-            outcome = "always" if verdict.known else "never"
-            text = expressions.write(condition)
-            yield ExpressionError("settled-branch", f"{text} {outcome} holds", "delete the condition", part.at)
+        if known is not None:
+            wrong = f"{expressions.write(condition)} {'always' if known else 'never'} holds"
+            yield ExpressionError("settled-branch", wrong, "delete the condition", part.at)
 
 
 class StemMaker:

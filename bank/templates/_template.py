@@ -142,13 +142,13 @@ class Template(_Fields):
         """How many draws there are before any constraint."""
         size = 1
         for parameter in self.drawn:
-            size *= parameter.count
+            size *= parameter.size
         return size
 
     @cached_property
     def values_at(self) -> Callable[[int], Values]:
         """The function from an index below ``space_size`` to drawn values; each index gives another draw."""
-        return _code.make_values_at(self._recipe)
+        return _code.make_values_at(self.recipe)
 
     @cached_property
     def check(self) -> Callable[[Values], int]:
@@ -174,27 +174,27 @@ class Template(_Fields):
     @cached_property
     def operands(self) -> Callable[[Values], tuple[Numeral, ...]]:
         """The function from a draw to the operands, parameters as written."""
-        return _code.make_operands(self._recipe)
+        return _code.make_operands(self.recipe)
 
     @cached_property
     def key(self) -> Callable[[Values], Numeral]:
         """The function from a draw to the key as written: rounded, with fixed places, or as short as it can be."""
-        return _code.make_key(self._recipe)
+        return _code.make_key(self.recipe)
 
     @cached_property
     def exact_key(self) -> Callable[[Values], tuple[int, int]]:
         """The function from a draw to the key before rounding: numerator, positive denominator, not in lowest terms."""
-        return _code.make_exact_key(self._recipe)
+        return _code.make_exact_key(self.recipe)
 
     @cached_property
     def stem(self) -> Callable[[Values], tuple[Line, ...]]:
         """The function from a draw to the stem's lines."""
-        return _stems.make_stem(self.stem_parts, self._recipe, self.unit)
+        return _stems.make_stem(self.stem_parts, self.recipe, self.unit)
 
     @cached_property
     def parameters_as_written(self) -> Callable[[Values], tuple[tuple[str, str], ...]]:
         """The function from a draw to (name, written value) of each drawn parameter, with a decimal point."""
-        return _code.make_as_written(self._recipe)
+        return _code.make_as_written(self.recipe)
 
     @cached_property
     def survey(self) -> Survey:
@@ -202,7 +202,8 @@ class Template(_Fields):
         return _survey.survey(self)
 
     @cached_property
-    def _recipe(self) -> Recipe:
+    def recipe(self) -> Recipe:
+        """What the functions are made of."""
         return Recipe(
             self.parameters, self.derived, tuple(constraint.part for constraint in self.constraints), self.operation,
             self.operand_parts, self.key_part, self.rounding, self.places, _stems.shown(self.stem_parts),
@@ -210,7 +211,7 @@ class Template(_Fields):
 
     @cached_property
     def _checking(self) -> tuple[Callable[[Values], int], tuple[Rule, ...]]:
-        return _code.make_check(self._recipe)
+        return _code.make_check(self.recipe)
 
     def __getstate__(self) -> None:
         """Return nothing: the fields pickle as a tuple, the functions are made again."""
