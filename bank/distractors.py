@@ -23,6 +23,8 @@ LEAN = (2, 8)
 CAREFUL = (2, 12)
 FEW_ITEMS = 100
 """Items of a template from which on the choice is `LEAN`."""
+MOST_PUT_OFF = 8
+"""Draws put off one after the other because guessers would do well on all their sets of options."""
 TOO_MUCH = 4
 """Hits above chance from which on a cue is kept down thoroughly."""
 SPARE_DIGITS = 2
@@ -36,9 +38,9 @@ SLACK = 64
 """One more hit above chance is let pass for each so many items."""
 _USE_WEIGHT = 1000
 _AMBIGUOUS = 3000
-_GOOD = 90
+_GOOD = 75
 _GOOD_LEAN = 100
-_BASE = 3 * cues.UNIT
+_BASE = 1 * cues.UNIT
 _PLACE_CUES = [place for place, cue in enumerate(cues.STEERED) if cue.kind == "place"]
 _STEERED = [place for place, cue in enumerate(cues.STEERED) if cue.kind != "place"]
 
@@ -118,6 +120,7 @@ class Chooser:
         self._good = _GOOD if items <= FEW_ITEMS else _GOOD_LEAN
         self.excess = [0] * len(cues.STEERED)
         self.items = 0
+        self._put_off = 0
         self.uses: dict[str, int] = {}
         self._owed: dict[int, list[int]] = {}
 
@@ -163,7 +166,15 @@ class Chooser:
             needed = next((place for place, answer in enumerate(kept) if must in answer.mistakes), -1)
         sets = self._sets(len(lower), len(upper), key_place, wanted, needed)
         sets = sets[number % max(1, len(sets) // most) :: max(1, len(sets) // most)][:most]
-        best, earned = self._least_costly(kept, key, operands, sets, key_place, weights)
+        impatient = not patient or self._effort is not THOROUGH or self._put_off >= MOST_PUT_OFF
+        found = self._least_costly(kept, key, operands, sets, key_place, weights, impatient)
+        if found is None:
+            self._owed[wanted + 1][key_place] += 1
+            self._owed[wanted + 1][number % (wanted + 1)] -= 1
+            self._put_off += 1
+            return None
+        self._put_off = 0
+        best, earned = found
         return Chosen(tuple([kept[place] for place in best]), key_place, earned)
 
     def accepts(self, shown: Sequence[Numeral], key: Numeral, number: int, *, patient: bool) -> list[int] | None:
@@ -249,7 +260,8 @@ class Chooser:
         sets: Sequence[tuple[int, ...]],
         key_place: int,
         weights: Sequence[int],
-    ) -> tuple[tuple[int, ...], list[int]]:
+        impatient: bool,
+    ) -> tuple[tuple[int, ...], list[int]] | None:
         figures = cues.stem_figures(operands)
         shapes = [cues.shape(answer.numeral, figures) for answer in kept]
         shapes.append(cues.shape(key, figures))
@@ -274,6 +286,8 @@ class Chooser:
                 best, least = chosen, cost
                 if cost <= good_enough:
                     break
+        if least > good_enough and not impatient:
+            return None
         earned = scores.credits((*best[:key_place], last, *best[key_place:]), key_place)
         for place, credit in enumerate(earned):
             self.excess[place] += credit - chance

@@ -68,6 +68,8 @@ class Kept(NamedTuple):
     size: int
     """Options offered; 0 for typed answers."""
     key_place: int
+    in_order: bool
+    """Whether the options stand in numerical order, so that the key's place says nothing."""
     mistakes: tuple[str, ...]
 
 
@@ -331,13 +333,16 @@ def _choice(
 def _kept(demand: int, item: Item, question: bytes, earned: bytes) -> Kept:
     response = item.response
     size = key_place = 0
+    in_order = isinstance(response, Choice) and response.order == "ascending"
     if isinstance(response, Choice):
         size = len(response.options)
         key_place = next(place for place, option in enumerate(response.options) if option.is_key)
         names = tuple([name for option in response.options for name in option.mistakes])
     else:
         names = tuple([name for _, reasons in response.mistakes for name in reasons])
-    return Kept(demand, item.identifier, item.prediction.band, pack(item), question, earned, size, key_place, names)
+    return Kept(
+        demand, item.identifier, item.prediction.band, pack(item), question, earned, size, key_place, in_order, names
+    )
 
 
 def admissible(possible: int, tried: int, fit: int, finished: bool) -> tuple[int, int]:

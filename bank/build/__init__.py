@@ -13,7 +13,7 @@ from bank import __version__, difficulty, draw
 from bank.build._collect import Collected
 from bank.build._crew import Crew, spooled, usable
 from bank.build._demands import Task, first_tasks, shares_of
-from bank.build._quizzes import arrange, quiz_findings
+from bank.build._quizzes import arrange, level_keys, quiz_findings
 from bank.draw import Demand, Drawer
 from bank.model import BankInfo
 from bank.plans import Plan
@@ -41,6 +41,7 @@ def build(
     with spooled(folder) as spool, Crew(jobs) as crew:
         collected.spool = spool
         _draw_all(collected, shares_of(plan, collected.lines), number, crew, progress)
+        level_keys(collected)
         quizzes = arrange(plan, collected, number)
         collected.note(quiz_findings(collected, quizzes, crew))
         summary = collected.summary()

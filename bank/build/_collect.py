@@ -13,7 +13,7 @@ from bank.draw import Demand, Kept
 from bank.errors import BadInput, Problem
 from bank.model import Finding
 from bank.plans import DrawLine, Plan
-from bank.summary import WHOLE_BANK, BuildSummary, FamilyYield
+from bank.summary import WHOLE_BANK, BuildSummary, FamilyYield, StrategyResult
 from bank.templates import Template
 
 MOST_FINDINGS = 200
@@ -29,7 +29,12 @@ class Entry(NamedTuple):
     start: int
     length: int
     size: int
+    """Options offered; 0 for typed answers."""
     key_place: int
+    in_order: bool
+    """Whether the options stand in numerical order."""
+    earned: bytes
+    """What each strategy of the guesser's panel earns on it."""
 
 
 class _Yield:
@@ -58,8 +63,6 @@ class Collected:
         self._yields: dict[str, _Yield] = {}
         self._past: dict[tuple[str, int], Task] = {}
         self._exhausted: set[tuple[str, int]] = set()
-        quizzes = [quiz.identifier for quiz in plan.quizzes]
-        self._panel = {scope: panel.Tally() for scope in [WHOLE_BANK, *quizzes]}
         self._uses: Counter[str] = Counter()
         self._places: Counter[tuple[int, int]] = Counter()
         self._bands: Counter[tuple[str, str]] = Counter()
@@ -99,17 +102,15 @@ class Collected:
     def _add(self, line: int, name: str, kept: Kept) -> None:
         start, length = self.spool.put(kept.content)
         self.entries[line].append(
-            Entry(kept.identifier, name, kept.band, start, length, kept.size, kept.key_place)
+            Entry(
+                kept.identifier, name, kept.band, start, length, kept.size, kept.key_place, kept.in_order, kept.earned
+            )
         )
         self.count += 1
         self._questions.add(kept.question)
         self._identifiers.add(kept.identifier)
         if kept.size:
-            self._panel[WHOLE_BANK].add(kept.earned, kept.size)
             self._places[kept.size, kept.key_place] += 1
-            quiz = self.lines[line].quiz
-            if quiz:
-                self._panel[quiz].add(kept.earned, kept.size)
         self._uses.update(set(kept.mistakes))
         self._bands[self._templates[name].family.topic, kept.band] += 1
 
@@ -208,6 +209,21 @@ class Collected:
         """Return what was packed of an item."""
         return self.spool.get(entry.start, entry.length)
 
+    def _panel(self) -> list[StrategyResult]:
+        """Return what the guesser's panel earns on the bank and on each quiz."""
+        bank = panel.Tally()
+        quizzes = {quiz.identifier: panel.Tally() for quiz in self.plan.quizzes}
+        for line, entries in zip(self.lines, self.entries, strict=True):
+            for entry in entries:
+                if entry.size:
+                    bank.add(entry.earned, entry.size)
+                    if line.quiz:
+                        quizzes[line.quiz].add(entry.earned, entry.size)
+        results = bank.results(WHOLE_BANK, 1)
+        for quiz, tally in quizzes.items():
+            results += tally.results(quiz, len(quizzes))
+        return results
+
     def summary(self) -> BuildSummary:
         """Return what this build says of itself."""
         kept = Counter(entry.template for entries in self.entries for entry in entries)
@@ -217,9 +233,6 @@ class Collected:
             can, error = draw.admissible(possible, found.tried, found.fit, all(found.finished.values()))
             refused = tuple(sorted(found.refused.items(), key=lambda pair: (-pair[1], pair[0])))
             yields.append(FamilyYield(name, possible, can, error, found.tried, kept[name], refused))
-        results = []
-        for scope, tally in self._panel.items():
-            results += tally.results(scope, 1 if scope == WHOLE_BANK else len(self._panel) - 1)
         sizes = sorted({size for size, _ in self._places})
         typed = self.count - sum(self._places.values())
         findings = [
@@ -228,7 +241,7 @@ class Collected:
               in sorted(self._uncounted.items())),
         ]
         return BuildSummary(
-            families=tuple(yields), panel=tuple(results), mistake_use=tuple(sorted(self._uses.items())),
+            families=tuple(yields), panel=tuple(self._panel()), mistake_use=tuple(sorted(self._uses.items())),
             key_places=tuple(
                 (f"{size} options", tuple(self._places[size, place] for place in range(size))) for size in sizes
             ),

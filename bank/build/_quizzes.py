@@ -8,12 +8,15 @@ from bank import checks
 from bank.build._collect import Collected, Entry
 from bank.build._crew import Crew
 from bank.chance import shuffled
+from bank.checks.forms import most_by_chance
+from bank.cues import LARGEST_SET
 from bank.model import Family, Finding, Quiz, Section
 from bank.plans import Plan, PlannedQuiz
 from bank.store import unpack
 
 LONGEST_RUN = 3
 """Keys that may stand at one place one after the other. Common practice, no source."""
+_ATTEMPTS = 100
 
 
 def arrange(plan: Plan, collected: Collected, seed: int) -> list[tuple[list[Entry], Quiz]]:
@@ -60,12 +63,61 @@ def _check_quiz(task: tuple[Quiz, list[tuple[str, Family, str]]]) -> list[Findin
 
 def _mixed(entries: list[Entry], seed: int, quiz: str) -> list[Entry]:
     """Mix the items of a section, with no more than `LONGEST_RUN` keys at one place one after the other."""
-    order = [entries[place] for place in shuffled(list(range(len(entries))), seed, quiz, "order")]
-    for place in range(LONGEST_RUN, len(order)):
-        run = {entry.key_place for entry in order[place - LONGEST_RUN : place + 1]}
-        if len(run) == 1 and order[place].size:
-            other = next((later for later in range(place + 1, len(order))
-                          if order[later].key_place != order[place].key_place), None)
-            if other is not None:
-                order[place], order[other] = order[other], order[place]
+    order = entries
+    for attempt in range(_ATTEMPTS):
+        order = [entries[place] for place in shuffled(list(range(len(entries))), seed, quiz, "order", attempt)]
+        if not _runs(order):
+            break
     return order
+
+
+def _runs(order: Sequence[Entry]) -> bool:
+    places = [entry.key_place for entry in order if entry.in_order]
+    return any(
+        len(set(places[start : start + LONGEST_RUN + 1])) == 1 for start in range(len(places) - LONGEST_RUN)
+    )
+
+
+def level_keys(collected: Collected) -> None:
+    """Exchange items between quizzes until no place holds more keys of a quiz than chance allows.
+
+    Only siblings that meet the same filters are exchanged, so every line still gets what it asked for.
+    """
+    for quiz in collected.plan.quizzes:
+        for size in range(2, LARGEST_SET + 1):
+            while (place := _crowded(collected.of_quiz(quiz.identifier), size)) is not None:
+                if not _exchange(collected, quiz.identifier, size, place):
+                    break
+
+
+def _crowded(entries: Sequence[Entry], size: int) -> int | None:
+    """Return the place that holds too many keys of the items with *size* options, None where there is none."""
+    places = [entry.key_place for entry in entries if entry.in_order and entry.size == size]
+    most = most_by_chance(len(places), size, size) if places else 0
+    return next((place for place in range(size) if places.count(place) > most), None)
+
+
+def _exchange(collected: Collected, quiz: str, size: int, place: int) -> bool:
+    """Give an item of *quiz* with its key at *place* away for a sibling with another; return whether one was found."""
+    mine = [(line, at) for line, at, entry in _ordered(collected, size)
+            if collected.lines[line].quiz == quiz and entry.key_place == place]
+    for line, at in mine:
+        given = collected.entries[line][at]
+        for other_line, other_at, other in _ordered(collected, size):
+            wants, gets = collected.lines[line], collected.lines[other_line]
+            if (
+                gets.quiz != quiz and other.template == given.template and other.key_place != place
+                and (wants.mistake, wants.band) == (gets.mistake, gets.band)
+            ):
+                collected.entries[line][at], collected.entries[other_line][other_at] = other, given
+                if not gets.quiz or _crowded(collected.of_quiz(gets.quiz), size) is None:
+                    return True
+                collected.entries[line][at], collected.entries[other_line][other_at] = given, other
+    return False
+
+
+def _ordered(collected: Collected, size: int) -> Iterator[tuple[int, int, Entry]]:
+    for line, entries in enumerate(collected.entries):
+        for at, entry in enumerate(entries):
+            if entry.in_order and entry.size == size:
+                yield line, at, entry

@@ -43,7 +43,7 @@ def _choices(quiz: Quiz, items: Items) -> list[tuple[Item, Choice]]:
 
 
 @lru_cache(maxsize=4096)
-def _most(count: int, share: int, comparisons: int) -> int:
+def most_by_chance(count: int, share: int, comparisons: int) -> int:
     """Return the most hits that chance of one in *share* is allowed in *count* tries.
 
     The smallest h for which P(X > h) is at most 1 : (`FALSE_ALARM` * *comparisons*), X binomial; whole numbers only.
@@ -147,7 +147,7 @@ def keys_spread_over_positions(quiz: Quiz, items: Items) -> QuizComplaints:
     for size, places in sorted(groups.items()):
         if size < 2:
             continue
-        most = _most(len(places), size, size)
+        most = most_by_chance(len(places), size, size)
         for place, count in sorted(Counter(places).items()):
             if count > most:
                 found.append((f"{count} of {len(places)} keys are {'ABCDE'[place]}, chance allows {most}",
@@ -171,7 +171,7 @@ def length_does_not_mark_keys(quiz: Quiz, items: Items) -> QuizComplaints:
             if lengths.count(best) == 1:
                 tried.setdefault((name, len(lengths)), []).append(mine == best)
     for (name, size), hits in sorted(tried.items()):
-        if size > 1 and sum(hits) > _most(len(hits), size, 2):
+        if size > 1 and sum(hits) > most_by_chance(len(hits), size, 2):
             found.append((f"the key is the {name} option in {sum(hits)} of {len(hits)} items that have just one",
                           "exchange items for siblings with distractors of other lengths", quiz.identifier))
     return tuple(found)

@@ -169,7 +169,7 @@ def test_words_that_hold_control_characters_do_not_pass_for_numbers() -> None:
 
 def test_the_bound_on_key_positions_is_the_exact_binomial_one() -> None:
     forms = next(record for record in CHECKS.values() if record.identifier == "keys-spread-over-positions").body
-    most = forms.__globals__["_most"]
+    most = forms.__globals__["most_by_chance"]
     assert most(4, 2, 1) == 4
     assert most(10, 2, 1) == 9
     assert most(12, 4, 4) == 8
