@@ -239,7 +239,7 @@ class Emitter:
             return f"({amount.top} // POWERS[{amount.scale} - {amount.places}])", amount.places
         amount = self.decimal(amount)
         if not amount.scale:
-            return amount.top, "0"
+            return self.hold(amount.top), "0"
         digits, places = self.name(), self.name()
         self.say(f"{digits}, {places} = shortest({amount.top}, {amount.scale})")
         return digits, places
@@ -330,6 +330,9 @@ class Emitter:
 
     def _comparison(self, part: Comparison) -> Verdict:
         values = [self.value(part.first), *(self.value(inner) for _, inner in part.rest)]
+        if len(values) > 2:
+            # All parts of a chain are worked out, whether or not an early one settles it.
+            values = [self._held(value) for value in values]
         parts = [part.first, *(inner for _, inner in part.rest)]
         codes, known = [], []
         for index, (sign, _) in enumerate(part.rest):
@@ -338,6 +341,9 @@ class Emitter:
             known.append(verdict.known)
         settled = False if False in known else (None if None in known else True)
         return Verdict(f"({' and '.join(codes)})" if len(codes) > 1 else codes[0], settled)
+
+    def _held(self, value: Value) -> Value:
+        return value._replace(top=self.hold(value.top)) if isinstance(value, Amount) else value
 
     def _compared(self, left: Value, sign: str, right: Value, at: int) -> Verdict:
         if isinstance(left, Wording) and isinstance(right, Wording):

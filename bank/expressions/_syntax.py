@@ -313,9 +313,9 @@ def _written(part: Part) -> tuple[str, int]:
         case Not(inner):
             return f"not {write(inner, 3)}", 3
         case Calculation(sign, left, right):
-            binding = _BINDING[sign]
             if sign == "**":
                 return f"{write(left, 9)} ** {write(right, 7)}", 8
+            binding = _BINDING[sign]
             return f"{write(left, binding)} {sign} {write(right, binding + 1)}", binding
         case Comparison(first, rest):
             return " ".join([write(first, 5), *(f"{sign} {write(inner, 5)}" for sign, inner in rest)]), 4

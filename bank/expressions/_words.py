@@ -60,6 +60,7 @@ def _digit(emitter: Emitter, given: list[Amount], call: Call) -> Value:
     amount = emitter.decimal(given[0])
     shift = amount.scale + exponent
     if shift < 0:
+        emitter.hold(amount.top)
         return _count("0", 0)
     top = amount.top if amount.never_negative else f"abs({amount.top})"
     return _count(f"({top} // {POWERS[shift]} % 10)" if shift else f"({top} % 10)", 9)
@@ -163,7 +164,10 @@ def _divides(emitter: Emitter, given: list[Amount], call: Call) -> Value:
 @word("terminates", 1, 1, "terminates(x): whether x ends as a decimal")
 def _terminates(emitter: Emitter, given: list[Amount], call: Call) -> Value:
     amount = given[0]
-    return Verdict(f"ends({amount.top}, {amount.bottom})") if amount.bottom else Verdict("True", True)
+    if amount.bottom:
+        return Verdict(f"ends({amount.top}, {amount.bottom})")
+    emitter.hold(amount.top)
+    return Verdict("True", True)
 
 
 @word("even", 1, 1, "even(x): whether the whole number x is even")

@@ -97,8 +97,8 @@ class _Walker:
             raise ExpressionError("bad-stem", "the stem is nested too deep", "nest less") from None
         return self._body(tree.body)
 
-    def _start(self, line: int) -> int:
-        return self.starts[min(max(line, 1), len(self.starts)) - 1]
+    def _start(self, line: int | None) -> int:
+        return self.starts[min(max(line or 1, 1), len(self.starts)) - 1]
 
     def _at(self, node: nodes.Node, pattern: str) -> int:
         """Return the offset of the next match of *pattern* in the node's line, else of the line itself."""
