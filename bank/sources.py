@@ -121,21 +121,30 @@ class Node(NamedTuple):
             index = written.find("\n", index) + 1
         elif self.style:
             index += 1
-        for letter in self.text[:offset]:
-            if letter in " \n":
-                if index < self.stop and written[index] in " \r\n":
-                    index += 1
-                continue
-            while index < self.stop and written[index] != letter and written[index] in " \r\n":
-                index += 1
-            if self.style == '"' and written[index] == "\\":
+        for number in range(offset + 1):
+            letter = self.text[number : number + 1]
+            index = self._passed(index, letter)
+            if number == offset:
+                break
+            if written[index] == "\\" and self.style == '"':
                 index += {"x": 4, "u": 6, "U": 10}.get(written[index + 1], 2)
-            else:
+            elif letter not in " \n" or written[index] in " \r\n":
                 index += 2 if self.style == "'" and letter == "'" else 1
-        if offset < len(self.text) and self.text[offset] not in " \n":
-            while index < self.stop and written[index] in " \r\n":
-                index += 1
         return self.source.place(min(index, self.stop))
+
+    def _passed(self, index: int, letter: str) -> int:
+        """Return *index* moved past what the file holds before *letter* and the text does not."""
+        written = self.source.text
+        while index < self.stop:
+            if self.style == '"' and written.startswith("\\\n", index):
+                index += 2
+                while written[index] == " ":
+                    index += 1
+            elif written[index] not in " \r\n" or letter == "" or letter in " \n":
+                break
+            else:
+                index += 1
+        return index
 
 
 def read_file(path: Path, name: str | None = None) -> Source:
