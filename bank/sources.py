@@ -281,7 +281,8 @@ class _Composer:
         entries: dict[str, tuple[Node, Node]] = {}
         while not isinstance(inner := self._next(), yaml.MappingEndEvent):
             if not isinstance(inner, yaml.ScalarEvent):
-                self._stop(inner, "key-not-a-word", "a key must be one word or text", "put a text that begins with a bracket in quotes")
+                remedy = "put a text that begins with a bracket in quotes"
+                self._stop(inner, "key-not-a-word", "a key must be one word or text", remedy)
             key = self._node(inner, depth + 1)
             if key.text in entries:
                 first = entries[key.text][0].place

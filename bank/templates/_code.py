@@ -90,14 +90,16 @@ class Maker(Emitter):
         return amount
 
     def _derived(self, parameter: Derived) -> Amount:
-        amount = self.number(parameter.part)
-        scale = amount.scale
-        if parameter.places is not None and not amount.bottom and scale < parameter.places:
-            factor = POWERS[parameter.places - scale]
-            top, size = f"({amount.top} * {factor})", amount.size * factor
-            amount = amount._replace(top=top, scale=parameter.places, size=size)
-        places = "" if parameter.places is None else str(parameter.places)
-        return amount._replace(top=self.hold(amount.top), places=places)
+        """Return a derived parameter, over its places where they are fixed; a value that needs more has none."""
+        amount, places = self.number(parameter.part), parameter.places
+        if places is None:
+            return amount._replace(top=self.hold(amount.top), places="")
+        size = max(amount.size, 1) * POWERS[places]
+        if amount.bottom or amount.scale > places:
+            top = f"exactly({amount.top} * {POWERS[places]}, {amount.bottom or POWERS[amount.scale]})"
+        else:
+            top = f"{amount.top} * {POWERS[places - amount.scale]}"
+        return amount._replace(top=self.hold(top), scale=places, bottom="", size=size, places=str(places))
 
     def numeral(self, part: Part) -> str:
         """Return code of the numeral of *part*: a parameter as written, anything else as short as it can be."""
@@ -120,9 +122,7 @@ class Maker(Emitter):
         amount = self.values[name]
         if not isinstance(amount, Amount):
             raise TypeError(f"{name} is no number")
-        if isinstance(parameter, Derived) and parameter.places is not None:
-            return self.with_places(amount, parameter.places)
-        if isinstance(parameter, Stepped) and not parameter.shortest:
+        if amount.places == str(amount.scale) and not amount.bottom:
             return f"Numeral({amount.top}, {amount.scale})"
         return self.shortest(amount)
 
@@ -242,12 +242,9 @@ def _ending(maker: Maker, recipe: Recipe, rules: list[Rule]) -> None:
     """Emit checks that operands, what the stem writes, and the key where it is not rounded, can be written."""
     written = [expressions.Name(name, 0) for name in recipe.written if name in maker.parameters]
     for part in (*recipe.operands, *written):
-        parameter = maker.parameters.get(part.name) if isinstance(part, expressions.Name) else None
         value = maker.value(part)
-        if isinstance(value, Amount):
-            places = parameter.places if isinstance(parameter, Derived) else None
-            if value.bottom or (places is not None and value.scale > places):
-                maker.numeral(part)
+        if isinstance(value, Amount) and value.bottom:
+            maker.numeral(part)
     if recipe.rounding is not None:
         return
     maker.require(expressions.names(recipe.key))

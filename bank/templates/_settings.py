@@ -23,6 +23,10 @@ def check_settings(read: Read, problems: Problems) -> None:
         _check_distractors(read, problems)
     if read["mistakes"]:
         _check_mistakes(read, problems)
+    for name, text in read["feedback"].values.items() if read["feedback"] else ():
+        if text and ("{{" in text or "{%" in text):
+            wrong, remedy = "feedback is the same for all items of a template", "write it without {{ }} and {% %}"
+            read["feedback"].at(name).report(problems, "braces-in-feedback", f"feedback.{name}", wrong, remedy)
 
 
 def read_codes(read: Read, topics: Mapping[str, Topic], problems: Problems) -> tuple[str, ...]:
