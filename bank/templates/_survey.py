@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
+from functools import cache
 from math import gcd, isqrt
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -68,7 +69,7 @@ def survey(template: Template) -> Survey:
     size = template.space_size
     if size <= COUNTED:
         return _look(template, _every(size))
-    found = _look(template, (_scattered(number) % size for number in range(TRIED)))
+    found = _look(template, (number % size for number in _sample()))
     if found.kept:
         return found
     if size <= SEARCHED:
@@ -105,6 +106,12 @@ def _every(size: int) -> Iterable[int]:
     while gcd(stride, size) > 1:
         stride += 2
     return (number * stride % size for number in range(size))
+
+
+@cache
+def _sample() -> tuple[int, ...]:
+    """Return the numbers whose remainders are the draws tried, the same for every template."""
+    return tuple(_scattered(number) for number in range(TRIED))
 
 
 def _scattered(number: int) -> int:
