@@ -14,6 +14,10 @@ _WIDTH = 80
 """Characters of a long line that are shown on either side of a place."""
 
 
+_LISTED = 20
+"""Known words that a remedy lists."""
+
+
 class Place(NamedTuple):
     """A place in a file a person wrote; line and column count from 1, 0 means "the file as a whole"."""
 
@@ -58,9 +62,10 @@ class BadInput(Exception):
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:
-    """Return a remedy naming the nearest known word, or the whole list when none is near."""
+    """Return a remedy naming the nearest known word, or the first of the list when none is near."""
     words = sorted(known)
     near = difflib.get_close_matches(word, words, n=1, cutoff=0.6)
     if near:
         return f"did you mean {near[0]!r}?"
-    return "write one of: " + ", ".join(words)
+    more = f" ... ({len(words)} in all)" if len(words) > _LISTED else ""
+    return "write one of: " + ", ".join(words[:_LISTED]) + more

@@ -134,9 +134,7 @@ class Whole(Kind):
             wrong = f"{node.shown()} is no whole number in plain digits"
             node.report(problems, "bad-whole", field, wrong, f"write {self.wanted}")
         elif len(digits) > 60 or not self.low <= int(node.text) <= self.high:
-            node.report(
-                problems, "out-of-range", field, f"{node.shown()} is too large or too small", f"write {self.wanted}"
-            )
+            node.report(problems, "out-of-range", field, f"{node.shown()} is out of range", f"write {self.wanted}")
         else:
             return int(node.text)
         return BROKEN
@@ -184,7 +182,7 @@ class Truth(Kind):
             return BROKEN
         if node.is_plain and node.text in ("true", "false"):
             return node.text == "true"
-        node.report(problems, "bad-truth", field, f"{node.shown()} is neither", "write true or false")
+        node.report(problems, "bad-truth", field, f"{node.shown()} is neither true nor false", "write one of them")
         return BROKEN
 
     def schema(self) -> Schema:
@@ -205,7 +203,8 @@ class OneOf(Kind):
             return BROKEN
         if node.text in self.words:
             return node.text
-        remedy = did_you_mean(node.text, self.words)
+        plain = all(word[0].isalpha() for word in self.words)
+        remedy = did_you_mean(node.text, self.words) if plain else f"write {' or '.join(map(repr, self.words))}"
         node.report(problems, "unknown-word", field, f"{node.shown()} is not known here", remedy)
         return BROKEN
 

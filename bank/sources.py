@@ -25,6 +25,15 @@ MAX_NODES = 100_000
 _NUMBER = re.compile(r"[-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?\Z")
 # Control characters, line separators that YAML counts and editors do not, and marks that turn the reading order.
 _UNSEEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ufeff\ufffe\uffff]")
+_MENDING = {
+    "mapping values are not allowed": "put a text that holds a colon and a space in quotes",
+    "quoted scalar found unexpected end": "close the quotes",
+    "',' or ']'": "close the square bracket, or set a comma",
+    "',' or '}'": "close the brace, or set a comma",
+    "cannot start any token": "put a text that begins with this sign in quotes",
+    "block mapping did not find expected key": "indent keys that belong together alike",
+}
+"""What helps against common faults, by words of the YAML reader's message."""
 _LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 
@@ -216,7 +225,8 @@ def parse(source: Source) -> Node:
         mark = fault.problem_mark or fault.context_mark
         place = Place(source.name, mark.line + 1, mark.column + 1) if mark else Place(source.name)
         words = " ".join(part for part in (fault.context, fault.problem) if part)
-        problem = source.problem("no-yaml", place, "", f"this is no YAML: {words}", "look at this line and above it")
+        remedy = next((remedy for sign, remedy in _MENDING.items() if sign in words), "look at this line and above it")
+        problem = source.problem("no-yaml", place, "", f"this is no YAML: {words}", remedy)
         raise BadInput(problem) from None
     except yaml.YAMLError as fault:
         _refuse("no-yaml", source.name, f"this is no YAML: {fault}")

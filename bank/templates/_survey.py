@@ -9,7 +9,7 @@ from math import gcd, isqrt
 from typing import TYPE_CHECKING, NamedTuple
 
 from bank.fields import Problems
-from bank.numerals import Numeral, round_fraction
+from bank.numerals import Numeral, round_fraction, terminating_places
 from bank.sources import Node
 from bank.templates._stems import Branch
 
@@ -147,8 +147,9 @@ def wrong_draws(template: Template, node: Node, problems: Problems) -> None:
         operands = template.operands(values)
         key, method = template.key(values), result(template.operation, template.layout, operands, template.rounding)
         if key.value != method:
-            numbers = ", ".join(map(str, operands))
-            wrong = f"{template.operation} of {numbers} is {method}, the key says {key}, for {_shown(template, values)}"
+            numbers, is_decimal = ", ".join(map(str, operands)), terminating_places(method.denominator) is not None
+            shown = Numeral.from_fraction(method) if is_decimal else method
+            wrong = f"{template.operation} of {numbers} is {shown}, the key says {key}, for {_shown(template, values)}"
             places["key"].report(problems, "key-differs", "key", wrong, "make key, operation and operands agree")
             break
     branched = any(isinstance(part, Branch) for part in template.stem_parts)

@@ -25,6 +25,13 @@ _SPELLED = {
     "Add": r"\+", "Sub": "-", "Mul": r"\*", "Div": "/", "FloorDiv": "//", "Mod": "%", "Pow": r"\*\*",
 }
 """How a node that has no place in a stem is found in its line."""
+_NAMES = {
+    "For": "a loop", "Call": "a call", "Getattr": "an attribute", "Getitem": "an index", "Add": "a calculation",
+    "Sub": "a calculation", "Mul": "a calculation", "Div": "a calculation", "Const": "a constant", "Test": "a test",
+    "Assign": "setting a name",
+}
+_KNOWN = "stems know {{ name }}, {{ name|filter }}, {% if %}, {% elif %}, {% else %} and {% endif %}"
+_MENDING = {"end of template": "every {% if ... %} needs its {% endif %}", "Missing end": "close what is opened"}
 _INSTEAD = {
     "For": "write the text out", "Call": "declare a derived parameter and use its name",
     "Getattr": "write the parameter's name alone", "Getitem": "write the parameter's name alone",
@@ -92,7 +99,9 @@ class _Walker:
             tree = _ENVIRONMENT.parse(self.text)
         except TemplateSyntaxError as fault:
             at = self._start(fault.lineno)
-            raise ExpressionError("bad-stem", f"the stem cannot be read: {fault.message}", "", at) from None
+            message = str(fault.message).partition(". Jinja")[0].rstrip(".")
+            remedy = next((remedy for sign, remedy in _MENDING.items() if sign in message), _KNOWN)
+            raise ExpressionError("bad-stem", f"the stem cannot be read: {message}", remedy, at) from None
         except RecursionError:
             raise ExpressionError("bad-stem", "the stem is nested too deep", "nest less") from None
         return self._body(tree.body)
@@ -113,7 +122,7 @@ class _Walker:
 
     def _refuse(self, node: nodes.Node) -> NoReturn:
         kind = type(node).__name__
-        wrong = f"{kind.lower()!r} has no place in a stem"
+        wrong = f"{_NAMES.get(kind, repr(kind.lower()))} has no place in a stem"
         at = self._at(node, _SPELLED.get(kind, r"\{%-?\s*" + _TAGS.get(kind, "")))
         raise ExpressionError("not-in-stems", wrong, _INSTEAD.get(kind, "delete it"), at)
 
