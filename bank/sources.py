@@ -223,6 +223,8 @@ def parse(source: Source) -> Node:
         return _Composer(source).document()
     except yaml.MarkedYAMLError as fault:
         mark = fault.problem_mark or fault.context_mark
+        if mark and fault.context_mark and mark.index >= len(source.text.rstrip()):
+            mark = fault.context_mark  # what was opened tells more than where the file ends
         place = Place(source.name, mark.line + 1, mark.column + 1) if mark else Place(source.name)
         words = " ".join(part for part in (fault.context, fault.problem) if part)
         remedy = next((remedy for sign, remedy in _MENDING.items() if sign in words), "look at this line and above it")

@@ -5,9 +5,12 @@ from __future__ import annotations
 import os
 import re
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 from bad_input import CASES, Case, found_in
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 import bank
 from bank import cli, sources
@@ -164,3 +167,27 @@ def test_every_code_of_the_readers_occurs_in_a_case() -> None:
     used |= {"no-file", "no-files", "unreadable", "is-folder"}
     used |= {"no-value"}  # refuses a draw, never a file
     assert codes - used == set()
+
+
+GOOD = sorted({case.text for case in CASES if not case.expected})
+SCRAPS = st.sampled_from([
+    "{", "}", "[", "]", ":", ": ", "- ", "\n", "\n  ", "'", '"', "|", ">", "&a ", "*a", "!x ", "#", ",", "%", "{{", "}}",
+    "{%", "%}", "{{ a }}", "{% if a > 1 %}", "{% endif %}", "a", "b", "0", "9", ".", "-", "+", "*", "/", "**", "(", ")",
+    "1e9", "true", "~", "derive", "list", "whole", "from", "\u00e9", "\u4e2d", "thing", "==", "and ", "not ",
+    "round(", "digit(",
+])
+
+
+@settings(max_examples=250)
+@given(data=st.data())
+def test_any_change_of_a_good_document_is_read_or_refused(data: st.DataObject) -> None:
+    text = data.draw(st.sampled_from(GOOD))
+    for _ in range(data.draw(st.integers(1, 4))):
+        start = data.draw(st.integers(0, len(text)))
+        stop = min(len(text), start + data.draw(st.integers(0, 12)))
+        text = text[:start] + data.draw(st.one_of(SCRAPS, st.just(""))) + text[stop:]
+    with TemporaryDirectory() as folder:
+        found = found_in(Case("made", "made", text, ()), Path(folder))
+    for problem in found:
+        assert problem.code and problem.wrong and str(problem)
+        assert problem.place.line <= text.count("\n") + 1
