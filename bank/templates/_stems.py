@@ -179,6 +179,10 @@ class StemMaker:
             made = self.made[truths] = make_lines(self.chosen(truths), self.recipe, self.unit)
         return made(values)
 
+    def is_empty(self, values: Values) -> bool:
+        """Return whether the stem has no words for the draw *values*; nothing is compiled for it."""
+        return not _paragraphs(self.chosen(self.truths(values)))
+
     def chosen(self, truths: Sequence[bool]) -> list[Said | Shown]:
         """Return the parts that stand where the conditions have these truths."""
         return list(self._chosen(self.parts, iter(truths)))

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from bank.fields import Problems
 from bank.numerals import Numeral, round_fraction, terminating_places
 from bank.sources import Node
-from bank.templates._stems import Branch
+from bank.templates._stems import Branch, StemMaker
 
 if TYPE_CHECKING:
     from bank.templates._code import Values
@@ -152,8 +152,8 @@ def wrong_draws(template: Template, node: Node, problems: Problems) -> None:
             wrong = f"{template.operation} of {numbers} is {shown}, the key says {key}, for {_shown(template, values)}"
             places["key"].report(problems, "key-differs", "key", wrong, "make key, operation and operands agree")
             break
-    branched = any(isinstance(part, Branch) for part in template.stem_parts)
-    if branched and any(not template.stem(values) for values in found.examples):
+    stem = template.stem if any(isinstance(part, Branch) for part in template.stem_parts) else None
+    if isinstance(stem, StemMaker) and any(stem.is_empty(values) for values in found.examples):
         places["stem"].report(problems, "empty-stem", "stem", "for some draws the stem is empty", "write words for all")
 
 
