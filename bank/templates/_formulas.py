@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from bank import expressions
 from bank.errors import did_you_mean
@@ -13,11 +13,8 @@ from bank.sources import Node
 from bank.templates import _stems
 from bank.templates._code import Maker, Recipe, make_check
 from bank.templates._parameters import Derived, Parameter, in_order, read_formula
-from bank.templates._stems import StemPart
+from bank.templates._stems import StemPart, UnitWords
 from bank.templates._template import Constraint
-
-if TYPE_CHECKING:
-    from bank.model import Unit
 
 
 class Formulas(NamedTuple):
@@ -136,7 +133,7 @@ def check_formulas(
 
 def check_stem(
     read: Read, stem: tuple[StemPart, ...], parameters: tuple[Parameter, ...], derived: tuple[Derived, ...],
-    unit: Unit | None, problems: Problems,
+    unit: UnitWords | None, problems: Problems,
 ) -> None:
     """Check names, filters and conditions of the stem."""
     operation, operands = read["operation"] or "", read["operands"] or ()

@@ -58,7 +58,7 @@ def _template(
         constraints=formulas.constraints, operation=operation,
         layout=read["layout"] or LAYOUTS.get(operation, ("",))[0],
         operand_parts=formulas.operands, key_part=formulas.key, rounding=rounding["places"] if rounding else None,
-        places=read["places"], unit=read_unit(read), stem_parts=formulas.stem, response=read_response(read),
+        places=read["places"], unit_words=read_unit(read), stem_parts=formulas.stem, response=read_response(read),
         mistakes=tuple(read["mistakes"] or ()), hint=_stems.plain_lines(feedback["wrong"]) if feedback else (),
         praise=_stems.plain_lines(feedback["right"]) if feedback else (), show_solution=read["show_solution"],
         context=read["context"], draws=read["draws"], source=read.node.source.name, content=content(read.node),

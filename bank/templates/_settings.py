@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
 
 from bank.errors import did_you_mean
 from bank.fields import BROKEN, Problems, Read
 from bank.templates._declaration import LAYOUTS, OPERAND_COUNTS
+from bank.templates._stems import UnitWords
 from bank.templates._template import ChoiceWanted, NumberWanted, ResponseWanted
 from bank.topics import Topic
-
-if TYPE_CHECKING:
-    from bank.model import Unit
 
 
 def check_settings(read: Read, problems: Problems) -> None:
@@ -122,16 +119,12 @@ def _check_mistakes(read: Read, problems: Problems) -> None:
         seen.add(name)
 
 
-def read_unit(read: Read) -> Unit | None:
+def read_unit(read: Read) -> UnitWords | None:
     """Return the unit of the answer, None where there is none or it is broken."""
     unit = read["unit"]
     if not unit:
         return None
-    from bank.model import Unit
-
-    if isinstance(unit, str):
-        return Unit(text=unit)
-    return Unit(text=unit["text"], before=unit["before"], spoken=unit["spoken"])
+    return UnitWords(unit) if isinstance(unit, str) else UnitWords(unit["text"], unit["before"], unit["spoken"])
 
 
 def read_response(read: Read) -> ResponseWanted:

@@ -18,7 +18,7 @@ from bank.templates._code import Maker, Recipe, Values, make_truths, question
 from bank.templates._parameters import Worded
 
 if TYPE_CHECKING:
-    from bank.model import Line, Unit
+    from bank.model import Line
 
 FILTERS = {
     "unit": "a number with the template's unit",
@@ -31,6 +31,14 @@ MAX_BRANCHES = 8
 """Most ``if`` and ``elif`` of one stem. Our own bound: each doubles the wordings a reviewer has to see."""
 NO_BREAK = "\u00a0"
 """Stands between a number and its unit."""
+
+
+class UnitWords(NamedTuple):
+    """A unit as written in a template; its fields are those of `bank.model.Unit`, which is dear to import."""
+
+    text: str
+    before: bool = False
+    spoken: str = ""
 
 
 class Said(NamedTuple):
@@ -164,7 +172,7 @@ def _wrong_branch(part: Branch, maker: Maker) -> Iterator[ExpressionError]:
 class StemMaker:
     """Makes the lines of a stem for a draw; callable. Each combination of branches is compiled when it first occurs."""
 
-    def __init__(self, parts: tuple[StemPart, ...], recipe: Recipe, unit: Unit | None) -> None:
+    def __init__(self, parts: tuple[StemPart, ...], recipe: Recipe, unit: UnitWords | None) -> None:
         self.parts = parts
         self.recipe = recipe
         self.unit = unit
@@ -198,7 +206,9 @@ class StemMaker:
             yield from next((body for body, holds in zip(bodies, held, strict=True) if holds), otherwise)
 
 
-def make_stem(parts: tuple[StemPart, ...], recipe: Recipe, unit: Unit | None) -> Callable[[Values], tuple[Line, ...]]:
+def make_stem(
+    parts: tuple[StemPart, ...], recipe: Recipe, unit: UnitWords | None
+) -> Callable[[Values], tuple[Line, ...]]:
     """Return the function that gives the stem's lines for a draw."""
     if any(isinstance(part, Branch) for part in parts):
         return StemMaker(parts, recipe, unit)
@@ -206,7 +216,7 @@ def make_stem(parts: tuple[StemPart, ...], recipe: Recipe, unit: Unit | None) ->
 
 
 def make_lines(
-    parts: Sequence[Said | Shown], recipe: Recipe, unit: Unit | None = None
+    parts: Sequence[Said | Shown], recipe: Recipe, unit: UnitWords | None = None
 ) -> Callable[[Values], tuple[Line, ...]]:
     """Return the function that gives the lines of *parts*, which hold no branches."""
     maker = Maker(recipe.parameters, recipe.derived)
@@ -236,7 +246,7 @@ def _paragraphs(parts: Sequence[Said | Shown]) -> list[list[str | Shown]]:
     return paragraphs
 
 
-def _leaves(line: Sequence[str | Shown], maker: Maker, recipe: Recipe, unit: Unit | None) -> list[str]:
+def _leaves(line: Sequence[str | Shown], maker: Maker, recipe: Recipe, unit: UnitWords | None) -> list[str]:
     """Return the code of each leaf of a line; neighbouring words become one leaf."""
     leaves: list[str] = []
     words: list[str] = []

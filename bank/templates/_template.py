@@ -12,7 +12,7 @@ from bank.numerals import Numeral
 from bank.templates import _code, _stems, _survey
 from bank.templates._code import Recipe, Rule, Values
 from bank.templates._parameters import Derived, Drawn, Parameter
-from bank.templates._stems import StemPart
+from bank.templates._stems import StemPart, UnitWords
 from bank.templates._survey import Survey
 
 if TYPE_CHECKING:
@@ -75,7 +75,8 @@ class _Fields(NamedTuple):
     key_part: Part
     rounding: int | None
     places: int | None
-    unit: Unit | None
+    unit_words: UnitWords | None
+    """Unit of the answer, or None."""
     stem_parts: tuple[StemPart, ...]
     response: ResponseWanted
     mistakes: tuple[str, ...]
@@ -117,6 +118,14 @@ class Template(_Fields):
         import hashlib
 
         return hashlib.sha256(self.content.encode()).hexdigest()[:16]
+
+    @cached_property
+    def unit(self) -> Unit | None:
+        """Unit of the answer, or None."""
+        from bank.model import Unit
+
+        words = self.unit_words
+        return None if words is None else Unit(text=words.text, before=words.before, spoken=words.spoken)
 
     @property
     def distractors(self) -> int:
@@ -189,7 +198,7 @@ class Template(_Fields):
     @cached_property
     def stem(self) -> Callable[[Values], tuple[Line, ...]]:
         """The function from a draw to the stem's lines."""
-        return _stems.make_stem(self.stem_parts, self.recipe, self.unit)
+        return _stems.make_stem(self.stem_parts, self.recipe, self.unit_words)
 
     @cached_property
     def parameters_as_written(self) -> Callable[[Values], tuple[tuple[str, str], ...]]:
