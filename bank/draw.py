@@ -68,6 +68,8 @@ class Kept(NamedTuple):
     size: int
     """Options offered; 0 for typed answers."""
     key_place: int
+    score: int
+    """Predicted difficulty, as `bank.model.Prediction.score`."""
     in_order: bool
     """Whether the options stand in numerical order, so that the key's place says nothing."""
     mistakes: tuple[str, ...]
@@ -130,6 +132,7 @@ class Drawer:
         named = template.mistakes
         self._records = tuple(known[name] for name in named) if named else mistakes.of_operation(operation)
         self._wanted = template.distractors
+        self._places = self._family.places if self._family.places is not None else self._family.rounding
 
     def more(self, demands: Sequence[Demand], taken: frozenset[bytes] = frozenset()) -> Batch:
         """Return items for *demands*, skipping questions in *taken*, going on where the last call stopped."""
@@ -175,9 +178,7 @@ class Drawer:
                 return EQUAL_OPTIONS
             wrong = _picked(shown, operands, key)
             return _Solved(operands, key, wrong) if len(wrong) == len(operands) - 1 else NOT_PICKED
-        wrong = wrong_answers(
-            shown, key, operands, places=family.places, as_written=family.operation == "round"
-        )
+        wrong = wrong_answers(shown, key, operands, places=self._places, as_written=family.operation == "round")
         if len(wrong) < (self._wanted or WRONG_FOR_TYPED):
             return FEW_WRONG
         return _Solved(operands, key, wrong)
@@ -341,7 +342,8 @@ def _kept(demand: int, item: Item, question: bytes, earned: bytes) -> Kept:
     else:
         names = tuple([name for _, reasons in response.mistakes for name in reasons])
     return Kept(
-        demand, item.identifier, item.prediction.band, pack(item), question, earned, size, key_place, in_order, names
+        demand, item.identifier, item.prediction.band, pack(item), question, earned, size, key_place,
+        item.prediction.score, in_order, names,
     )
 
 

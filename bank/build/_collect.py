@@ -31,6 +31,8 @@ class Entry(NamedTuple):
     size: int
     """Options offered; 0 for typed answers."""
     key_place: int
+    score: int
+    """Predicted difficulty, as `bank.model.Prediction.score`."""
     in_order: bool
     """Whether the options stand in numerical order."""
     earned: bytes
@@ -63,6 +65,8 @@ class Collected:
         self._yields: dict[str, _Yield] = {}
         self._past: dict[tuple[str, int], Task] = {}
         self._exhausted: set[tuple[str, int]] = set()
+        self._cannot: set[tuple[str, int, int]] = set()
+        """(template, shard, line) where a demand could not be met."""
         self._uses: Counter[str] = Counter()
         self._places: Counter[tuple[int, int]] = Counter()
         self._bands: Counter[tuple[str, str]] = Counter()
@@ -81,6 +85,9 @@ class Collected:
         if batch.finished:
             self._exhausted.add((name, task.shard))
         demands = task.rounds[-1][0]
+        for demand, short in zip(demands, batch.short, strict=True):
+            if short:
+                self._cannot.add((name, task.shard, demand.line))
         dropped = set()
         for kept in batch.kept:
             line = demands[kept.demand].line
@@ -103,7 +110,8 @@ class Collected:
         start, length = self.spool.put(kept.content)
         self.entries[line].append(
             Entry(
-                kept.identifier, name, kept.band, start, length, kept.size, kept.key_place, kept.in_order, kept.earned
+                kept.identifier, name, kept.band, start, length, kept.size, kept.key_place, kept.score, kept.in_order,
+                kept.earned,
             )
         )
         self.count += 1
@@ -130,6 +138,7 @@ class Collected:
                 for template in fitting
                 for shard in range(self._shards(template.identifier))
                 if (template.identifier, shard) not in self._exhausted
+                and (template.identifier, shard, place) not in self._cannot
             ]
             for turn, source in enumerate(sources):
                 count = draw.share_of(short, turn, len(sources))

@@ -284,8 +284,9 @@ def make_key(recipe: Recipe) -> Callable[[Values], Numeral]:
         else:
             top = f"nearest({amount.top} * {POWERS[recipe.rounding]}, {unit})"
             amount = Amount(maker.hold(top), recipe.rounding)
-    if recipe.places is not None:
-        maker.say(f"return {maker.with_places(amount, recipe.places)}")
+    places = recipe.rounding if recipe.places is None else recipe.places
+    if places is not None and places >= 0:
+        maker.say(f"return {maker.with_places(amount, places)}")
     else:
         maker.say(f"return {maker.shortest(amount)}")
     return maker.function("key", "values")

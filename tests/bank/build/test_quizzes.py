@@ -13,7 +13,7 @@ from bank.plans import DrawLine
 
 
 def _entry(name: str, place: int, template: str = "t", size: int = 4, in_order: bool = True) -> Entry:
-    return Entry(name, template, "middle", 0, 0, size, place, in_order, b"")
+    return Entry(name, template, "middle", 0, 0, size, place, 0, in_order, b"")
 
 
 def _collected(*lines: tuple[DrawLine, list[Entry]]) -> Any:
