@@ -116,7 +116,8 @@ def _exchange_line(position: int, distance: int, here: int, wanted: int, left: i
     for step in range(distance, 0, -1):
         verb = "Exchange" if step == distance else "Then exchange"
         words.append(f" {verb} 1 {one_of(position + step)} for 10 {place_name(position + step - 1)}.")
-    now = [f"{left} {place_name(position + distance)}"]
+    payer = position + distance
+    now = [f"{left} {one_of(payer) if left == 1 else place_name(payer)}"]
     now += [f"9 {place_name(position + step)}" for step in range(distance - 1, 0, -1)]
     words.append(f" Now there are {', '.join(now)} and {here + 10} {place_name(position)}.")
     return ("".join(words),)

@@ -44,7 +44,7 @@ class ReasonView(NamedTuple):
     """One reason of a prediction."""
 
     feature: str
-    value: int
+    """The feature with its value, in words."""
     contribution: str
 
 
@@ -138,7 +138,7 @@ def item_view(item: Item, locale: Locale, number: int, anchor: str) -> ItemView:
         praise=writing.lines(family.praise, locale),
         show_solution=family.show_solution,
         parameters=", ".join([f"{name} = {value}" for name, value in item.parameters]),
-        features=", ".join([f"{writing.plain_words(name)} {value}" for name, value in item.features]),
+        features=", ".join([writing.feature(name, value) for name, value in item.features]),
         checksum=family.checksum,
     )
 
@@ -184,6 +184,6 @@ def prediction_view(prediction: Prediction) -> PredictionView:
 
 def _reasons(reasons: Sequence[tuple[str, int, int]]) -> tuple[ReasonView, ...]:
     return tuple(
-        ReasonView(writing.plain_words(feature), value, writing.hundredths(contribution))
+        ReasonView(writing.feature(feature, value), writing.hundredths(contribution))
         for feature, value, contribution in reasons
     )

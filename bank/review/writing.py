@@ -59,5 +59,38 @@ def percent(thousandths: int) -> str:
 
 
 def plain_words(identifier: str) -> str:
-    """Return a feature's name as people read it: ``annexed_zeros`` gives ``annexed zeros``."""
+    """Return an identifier as people read it: ``decimal-addition`` gives ``decimal addition``."""
     return identifier.replace("_", " ").replace("-", " ")
+
+
+_COUNTED = {
+    "digits_first": "digits of the first number", "digits_second": "digits of the second number",
+    "more_operands": "numbers beyond two", "columns": "columns", "operands": "numbers", "places_total": "places in all",
+    "zeros_inside": "zeros inside the numbers", "unequal_places": "places more in one number than in the other",
+    "carries": "carries", "carries_across_point": "carries across the point", "carries_in_sum": "carries in the sum",
+    "regroupings": "exchanges", "regroupings_at_zero": "exchanges that meet a zero",
+    "regroupings_across_point": "exchanges across the point", "annexed_zeros": "annexed zeros",
+    "partial_products": "partial products", "zeros_filled": "zeros filled in", "trailing_zeros": "zeros at the end",
+    "divisor_places": "places of the divisor", "divisor_digits": "digits of the divisor",
+    "quotient_zeros": "zeros in the quotient", "remainder_steps": "remainders", "steps": "division steps",
+    "moving_zeros": "zeros written when the points move", "deciding_column": "column that decides, from the left",
+    "zeros_after_point": "zeros after the point", "dropped_digits": "digits dropped", "next_digit": "deciding digit",
+    "nine_chain": "nines passed on",
+}
+_STATED = {
+    "whole_and_decimal": "a whole number and a decimal", "factor_below_one": "a factor below 1",
+    "quotient_below_one": "a quotient below 1", "rounding": "the quotient is rounded", "story": "told as a story",
+    "story_factor_below_one": "a story with a factor below 1", "typed": "typed, not chosen",
+    "unequal_places_any": "unequal numbers of places", "longer_is_not_the_answer": "the longer number is not the answer",
+    "next_digit_is_five": "the deciding digit is 5", "rounds_up": "rounded up",
+}
+
+
+def feature(identifier: str, value: int) -> str:
+    """Return a feature of an item as people read it: ``annexed_zeros``, 2 gives ``annexed zeros: 2``."""
+    if identifier in _STATED and value == 1:
+        return _STATED[identifier]
+    if identifier.startswith("operation-"):
+        return f"operation: {identifier.removeprefix('operation-')}"
+    words = _COUNTED.get(identifier) or plain_words(identifier)
+    return f"{words}: {value}"
