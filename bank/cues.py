@@ -343,6 +343,8 @@ class Scores:
     def __init__(self, shapes: Sequence[Shape]) -> None:
         self.shapes = shapes
         self._pairs: dict[int, int] = {}
+        self._figures = [option.figures for option in shapes]
+        self._sizes = [option.size for option in shapes]
         self._own = [
             option.length
             | 100 - option.length << FIELD
@@ -400,18 +402,16 @@ class Scores:
         return picked, ties
 
     def _credit_of_sets(self, chosen: Sequence[int], key: int) -> tuple[int, int, int]:
-        shapes = self.shapes
+        figures, sizes = self._figures, [self._sizes[mine] for mine in chosen]
         size = len(chosen)
-        figures = [shapes[mine].figures for mine in chosen]
-        if len(set(figures)) == size:
+        if len({figures[mine] for mine in chosen}) == size:
             inner = outer = UNIT // size
         else:
-            inner, outer = _chain_credits(figures, key)
-        sizes = [shapes[mine].size for mine in chosen]
+            inner, outer = _chain_credits([figures[mine] for mine in chosen], key)
         own = sizes[key]
         sizes.sort()
         place = sizes.index(own)
-        gaps = [upper - lower for lower, upper in zip(sizes, sizes[1:], strict=False)]
+        gaps = [upper - lower for lower, upper in zip(sizes, sizes[1:])]
         least = min(gaps)
         if gaps[place if place < size - 1 else place - 1] != least and (not place or gaps[place - 1] != least):
             return inner, outer, 0

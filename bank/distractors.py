@@ -57,6 +57,8 @@ class Wrong(NamedTuple):
 
     numeral: Numeral
     mistakes: tuple[str, ...]
+    is_far: bool = False
+    """Whether a rough estimate rules it out: see `FAR`."""
 
 
 class Chosen(NamedTuple):
@@ -112,12 +114,15 @@ def wrong_answers(
         found[coefficient, decimals] = form, [record.identifier]
     widest = max([decimals for _, decimals in found], default=0)
     order = sorted(found, key=lambda value: value[0] * POWERS[widest - value[1]])
-    return [Wrong(found[value][0], tuple(found[value][1])) for value in order]
-
-
-def _is_far(numeral: Numeral, key: Numeral) -> bool:
-    mine, keys = numeral.coefficient * POWERS[key.places], key.coefficient * POWERS[numeral.places]
-    return mine > FAR * keys or keys > FAR * mine
+    near = key.coefficient * POWERS[max(0, widest - key.places)]
+    low, high = near, near * FAR
+    scale = POWERS[max(0, key.places - widest)]
+    answers = []
+    for value in order:
+        form, names = found[value]
+        size = value[0] * POWERS[widest - value[1]] * scale
+        answers.append(Wrong(form, tuple(names), size > high or size * FAR < low))
+    return answers
 
 
 class Chooser:
@@ -173,8 +178,8 @@ class Chooser:
         spare, most = self._effort
         if max(weights) > (TOO_MUCH + self.items // SLACK) * cues.UNIT + _BASE:
             spare, most = max(spare, CAREFUL[0]), max(most, CAREFUL[1])
-        lower = self._short_list(below, key_place, spare, must, number, key)
-        upper = self._short_list(above, wanted - key_place, spare, must, number >> 7, key)
+        lower = self._short_list(below, key_place, spare, must, number)
+        upper = self._short_list(above, wanted - key_place, spare, must, number >> 7)
         kept = lower + upper
         if must:
             needed = next((place for place, answer in enumerate(kept) if must in answer.mistakes), -1)
@@ -214,7 +219,7 @@ class Chooser:
         self.items += 1
         return earned
 
-    def _short_list(self, side: list[Wrong], needed: int, spare: int, must: str, number: int, key: Numeral) -> list[Wrong]:
+    def _short_list(self, side: list[Wrong], needed: int, spare: int, must: str, number: int) -> list[Wrong]:
         """Return the answers of one side of the key that enter the comparison: clear and seldom used ones first."""
         if not needed:
             return []
@@ -224,12 +229,12 @@ class Chooser:
         uses, size, items = self.uses.get, len(side), self.items + 1
         turn = number % size
         ranks = []
-        for place, (numeral, names) in enumerate(side):
+        for place, (_, names, is_far) in enumerate(side):
             if len(names) == 1:
                 often = 8 * uses(names[0], 0) // items
             else:
                 often = 8 * sum([uses(name, 0) for name in names]) // items + 3 * (len(names) - 1)
-            if _is_far(numeral, key):
+            if is_far:
                 often += 2
             ranks.append((-1 if must and must in names else often, (place + turn) % size, place))
         ranks.sort()
@@ -297,7 +302,7 @@ class Chooser:
                 burden.append(_USE_WEIGHT * uses(names[0], 0) // items)
             else:
                 burden.append(_AMBIGUOUS + _USE_WEIGHT * sum([uses(name, 0) for name in names]) // items)
-            if _is_far(answer.numeral, key):
+            if answer.is_far:
                 burden[-1] += _FAR_WEIGHT
         chance = cues.UNIT // (len(sets[0]) + 1)
         total = sum(weights)
