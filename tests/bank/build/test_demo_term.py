@@ -41,7 +41,8 @@ def test_no_strategy_of_a_guesser_beats_chance_beyond_its_bound(demo: tuple[Path
     assert over == []
     scopes = {result.scope for result in demo[1].panel}
     with Bank.open(demo[0] / "bank.sqlite") as bank:
-        assert {quiz.identifier for quiz in bank.quizzes} | {"bank"} == scopes
+        choices = {item.identifier for item in bank.items() if isinstance(item.response, Choice)}
+        assert {quiz.identifier for quiz in bank.quizzes if choices & set(quiz.items)} | {"bank"} == scopes
 
 
 def test_no_check_finds_an_error(demo: tuple[Path, BuildSummary]) -> None:
@@ -51,7 +52,7 @@ def test_no_check_finds_an_error(demo: tuple[Path, BuildSummary]) -> None:
 def test_use_is_spread_over_the_mistakes(demo: tuple[Path, BuildSummary]) -> None:
     used = dict(demo[1].mistake_use)
     assert len(used) >= len(mistakes.load()) * 85 // 100
-    assert max(used.values()) <= 442 // 4
+    assert max(used.values()) <= sum(used.values()) // 20, "one mistake stands behind a twentieth of all"
 
 
 def test_every_wrong_option_is_what_its_mistakes_give(demo: tuple[Path, BuildSummary]) -> None:
