@@ -317,7 +317,9 @@ _PLACES = {
     )
     for size in range(2, LARGEST_SET + 1)
 }
-_CREDIT = (0, *(UNIT // count for count in range(1, LARGEST_SET + 1)))
+_SPAN = len(PACKED)
+_SHARE = tuple(UNIT // (tied + 1) for tied in range(LARGEST_SET))
+"""What a hit earns where so many options tie with the key."""
 _AT = tuple(FIELD * (len(_OWN) + place) for place in range(len(_PAIR)))
 _BIT = tuple(1 << shift for shift in _AT)
 
@@ -376,22 +378,35 @@ class Scores:
         )
         if option.figures[:1] == other.figures[:1]:
             packed |= _BIT[8]
-        self._pairs[first << 8 | second] = packed
+        self._pairs[first << 8 | second] = self._pairs[second << 8 | first] = packed
         return packed
+
+    def _packed(self, first: int, second: int) -> int:
+        """Return the packed pair scores of two options, worked out where they are first asked for."""
+        packed = self._pairs.get(first << 8 | second)
+        return self._pair(first, second) if packed is None else packed
+
+    def _totals(self, chosen: Sequence[int]) -> list[int]:
+        """Return the packed total score of each option of *chosen*: its own, its place's, and its pairs'."""
+        own, pair, places = self._own, self._packed, _PLACES[len(chosen)]
+        if len(chosen) == 4:
+            a, b, c, d = chosen
+            ab, ac, ad, bc, bd, cd = pair(a, b), pair(a, c), pair(a, d), pair(b, c), pair(b, d), pair(c, d)
+            return [
+                own[a] + places[0] + ab + ac + ad, own[b] + places[1] + ab + bc + bd,
+                own[c] + places[2] + ac + bc + cd, own[d] + places[3] + ad + bd + cd,
+            ]
+        totals = [own[mine] + place for mine, place in zip(chosen, places, strict=True)]
+        for second, mine in enumerate(chosen):
+            for first in range(second):
+                packed = pair(chosen[first], mine)
+                totals[first] += packed
+                totals[second] += packed
+        return totals
 
     def _picked(self, chosen: Sequence[int], key: int) -> tuple[int, int]:
         """Return the fields of cues that pick the key (their guard bits), and how many options tie with it."""
-        known = self._pairs.get
-        totals = [self._own[mine] + place for mine, place in zip(chosen, _PLACES[len(chosen)], strict=True)]
-        for second, mine in enumerate(chosen):
-            for first in range(second):
-                other = chosen[first]
-                pair = (other << 8 | mine) if other < mine else (mine << 8 | other)
-                packed = known(pair)
-                if packed is None:
-                    packed = self._pair(pair >> 8, pair & 255)
-                totals[first] += packed
-                totals[second] += packed
+        totals = self._totals(chosen)
         best = totals.pop(key)
         guarded = best | _HIGH
         picked, ties = _HIGH, 0
@@ -426,12 +441,8 @@ class Scores:
         A sum that reaches *enough* may be left unfinished; weights are never negative.
         """
         picked, ties = self._picked(chosen, key)
-        total = 0
-        while picked:
-            low = picked & -picked
-            field = low.bit_length() // FIELD - 1
-            total += weights[field] * _CREDIT[((ties >> FIELD * field) & 7) + 1]
-            picked ^= low
+        fields = zip(weights, picked.to_bytes(_SPAN, "little"), ties.to_bytes(_SPAN, "little"), strict=False)
+        total = sum([weight * _SHARE[tied] for weight, hit, tied in fields if hit])
         if total >= enough:
             return total
         for place, earned in enumerate(self._credit_of_sets(chosen, key), len(PACKED)):
@@ -444,15 +455,32 @@ class Scores:
         *chosen* are indices into the shapes, in the order shown; *key* is the place of the key among them.
         """
         picked, ties = self._picked(chosen, key)
-        high = picked.to_bytes(len(PACKED) + 1, "little")
-        tied = ties.to_bytes(len(PACKED) + 1, "little")
-        earned = [_CREDIT[tied[field] + 1] if high[field] else 0 for field in range(len(PACKED))]
+        fields = zip(picked.to_bytes(_SPAN, "little"), ties.to_bytes(_SPAN, "little"), strict=True)
+        earned = [_SHARE[tied] if hit else 0 for hit, tied in fields]
         return [*earned, *self._credit_of_sets(chosen, key)]
 
 
 def held_out(options: Sequence[Shape], key: int) -> list[int]:
     """Return what the cues that are held out earn, in the order in which they end `PANEL`."""
-    return [credit(found, options, key) for found in _HELD_OUT]
+    sizes = [option.size for option in options]
+    count, total = len(sizes), sum(sizes)
+    order = sorted(sizes)
+    nearest = {}
+    for place, size in enumerate(order):
+        below = size - order[place - 1] if place else order[-1]
+        above = order[place + 1] - size if place < count - 1 else order[-1]
+        nearest[size] = below if below < above else above
+    scored = (
+        [-abs(size * count - total) for size in sizes],
+        [nearest[size] for size in sizes],
+        [option.text[-1] in "05" for option in options],
+        [100 * option.repeats + option.length for option in options],
+    )
+    earned = []
+    for scores in scored:
+        mine = scores[key]
+        earned.append(UNIT // scores.count(mine) if mine == max(scores) else 0)
+    return earned
 
 
 def credit(found: Cue, options: Sequence[Shape], key: int) -> int:

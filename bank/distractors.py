@@ -67,7 +67,7 @@ class Chosen(NamedTuple):
     wrong: tuple[Wrong, ...]
     key_place: int
     earned: list[int]
-    """What each cue of `bank.cues.STEERED` earns on these options, in units."""
+    """What each strategy of `bank.cues.PANEL` earns on these options, in units."""
 
 
 def wrong_answers(
@@ -197,7 +197,7 @@ class Chooser:
         return Chosen(tuple([kept[place] for place in best]), key_place, earned)
 
     def accepts(self, shown: Sequence[Numeral], key: Numeral, number: int, *, patient: bool) -> list[int] | None:
-        """Return what each steered cue earns where the numbers *shown*, in this order, may be the options.
+        """Return what each strategy earns where the numbers *shown*, in this order, may be the options.
 
         None, where *patient*, when the key stands where too many keys stood, or a cue that has earned too much
         would earn again.
@@ -217,7 +217,7 @@ class Chooser:
         for cue, credit in enumerate(earned):
             self.excess[cue] += credit - chance
         self.items += 1
-        return earned
+        return earned + cues.held_out(shapes, place)
 
     def _short_list(self, side: list[Wrong], needed: int, spare: int, must: str, number: int) -> list[Wrong]:
         """Return the answers of one side of the key that enter the comparison: clear and seldom used ones first."""
@@ -324,4 +324,6 @@ class Chooser:
         for place in best:
             for name in kept[place].mistakes:
                 self.uses[name] = self.uses.get(name, 0) + 1
-        return best, earned
+        options = [shapes[place] for place in best]
+        options.insert(key_place, shapes[last])
+        return best, earned + cues.held_out(options, key_place)

@@ -13,7 +13,7 @@ from hashlib import blake2b
 from math import isqrt
 from typing import NamedTuple
 
-from bank import checks, cues, difficulty, methods, mistakes
+from bank import checks, difficulty, methods, mistakes
 from bank.chance import Shuffle, digest_numbers
 from bank.distractors import Chooser, Chosen, Wrong, wrong_answers
 from bank.errors import BadInput, Place, Problem
@@ -326,9 +326,7 @@ def _choice(
         Option(identifier=chr(65 + place), numeral=numeral, is_key=place == key_place, mistakes=names)
         for place, (numeral, names) in enumerate(shown)
     ])
-    figures = cues.stem_figures(solved.operands) if order == "ascending" else ()
-    shapes = [cues.shape(numeral, figures) for numeral, _ in shown]
-    return Choice(options=options, order=order), bytes(earned + cues.held_out(shapes, key_place))
+    return Choice(options=options, order=order), bytes(earned)
 
 
 def _kept(demand: int, item: Item, question: bytes, earned: bytes) -> Kept:

@@ -27,6 +27,8 @@ def test_packed_scores_credit_every_cue_as_its_own_score_does(values: set[Numera
     shapes = [cues.shape(value, ("12", "345")) for value in ordered]
     packed = cues.Scores(shapes).credits(range(len(shapes)), key)
     assert packed == [cues.credit(cue, shapes, key) for cue in cues.STEERED]
+    held_out = [cues.credit(cue, shapes, key) for cue in cues.PANEL if cue.kind == "held-out"]
+    assert cues.held_out(shapes, key) == held_out
 
 
 @given(values=st.sets(numerals, min_size=3, max_size=5))
