@@ -24,7 +24,8 @@ CAREFUL = (2, 12)
 FEW_ITEMS = 100
 """Items of a template from which on the choice is `LEAN`."""
 MOST_PUT_OFF = 8
-"""Draws put off one after the other because guessers would do well on all their sets of options."""
+"""Draws put off one after the other because guessers would do well on all their sets of options, or because the key
+cannot stand where it is due; then the debt is forgiven, as some templates never allow that place."""
 TOO_MUCH = 4
 """Hits above chance from which on a cue is kept down thoroughly."""
 SPARE_DIGITS = 2
@@ -138,7 +139,7 @@ class Chooser:
         self.excess = [cues.UNIT * HEAD_START.get(cue.identifier, 0) for cue in cues.STEERED]
         self.items = 0
         self._put_off = 0
-        self._due = 0
+        self._due = self._waited = 0
         self._held: int | None = None
         self.uses: dict[str, int] = {}
         self._owed: dict[int, list[int]] = {}
@@ -256,9 +257,13 @@ class Chooser:
         turn = number >> 8
         possible = range(low, high + 1)
         best = max(possible, key=lambda place: (owed[place], (place + turn) % size))
-        if patient and owed[best] <= 0 and max(owed) >= OVERDUE:
-            self._hold(size)
-            return None
+        if owed[best] <= 0 and max(owed) >= OVERDUE:
+            self._waited += 1
+            if patient and self._waited <= MOST_PUT_OFF:
+                self._hold(size)
+                return None
+            owed[owed.index(max(owed))] = 0
+        self._waited = 0
         owed[best] -= 1
         return best
 
