@@ -14,7 +14,7 @@ from bank.summary import Bank
 WHOLE = 2000
 """A bank of up to this many items is shown whole. A term's plan has some hundreds; at this number the file has about
 10 MB and still opens within seconds."""
-SIZE = 1000
+SIZE = 400
 """Items that are shown of a larger bank. Nobody reads more of them, and writing more would cost every large build."""
 CANDIDATES = 3 * SIZE
 """Items that are read to choose the sample from, so that a bank of a million costs no more than one of these."""
