@@ -97,6 +97,8 @@ class ItemReader:
         touching = b"\n".join([rule for rule in rules if not rule.startswith(self._foreseen) or b'"SCORE"' in rule])
         known = (touching, right, tried)
         if known not in self._known:
+            if any(rule.startswith(self._foreseen) for rule in touching.split(b"\n")):
+                raise ExportFault("", "", "the rule for a foreseen wrong answer sets the score")
             self._known[known] = [
                 (answer, self._rules.run(processing, answer, right, mapping)) for answer in (*tried, None)
             ]
@@ -186,6 +188,7 @@ class ReadResource(NamedTuple):
 
     identifier: str
     kind: str
+    href: str
     files: tuple[str, ...]
     dependencies: tuple[str, ...]
 
@@ -196,15 +199,16 @@ def read_manifest(reader: ZipReader, entry: Entry) -> Iterator[ReadResource]:
     Raises:
         ExportFault: it is no XML or has a document type.
     """
-    found: list[tuple[str, str, list[str], list[str]]] = []
+    found: list[tuple[str, str, str, list[str], list[str]]] = []
 
     def start(name: str, attributes: dict[str, str]) -> None:
         if name == "resource":
-            found.append((attributes.get("identifier", ""), attributes.get("type", ""), [], []))
+            named = [attributes.get(name, "") for name in ("identifier", "type", "href")]
+            found.append((named[0], named[1], named[2], [], []))
         elif name == "file" and found:
-            found[-1][2].append(attributes.get("href", ""))
+            found[-1][3].append(attributes.get("href", ""))
         elif name == "dependency" and found:
-            found[-1][3].append(attributes.get("identifierref", ""))
+            found[-1][4].append(attributes.get("identifierref", ""))
 
     def refuse(*_: object) -> None:
         raise ExportFault(reader.path.name, MANIFEST, "it has a document type")
@@ -215,12 +219,12 @@ def read_manifest(reader: ZipReader, entry: Entry) -> Iterator[ReadResource]:
     try:
         for piece in reader.pieces(entry):
             parser.Parse(piece)
-            yield from [ReadResource(*one[:2], tuple(one[2]), tuple(one[3])) for one in found[:-1]]
+            yield from [ReadResource(*one[:3], tuple(one[3]), tuple(one[4])) for one in found[:-1]]
             del found[:-1]
         parser.Parse(b"", True)
     except expat.ExpatError as error:
         raise ExportFault(reader.path.name, MANIFEST, f"it is no XML: {error}") from error
-    yield from [ReadResource(*one[:2], tuple(one[2]), tuple(one[3])) for one in found]
+    yield from [ReadResource(*one[:3], tuple(one[3]), tuple(one[4])) for one in found]
 
 
 def check_contents(version: Version, reader: ZipReader) -> Iterator[Entry]:
@@ -237,6 +241,8 @@ def check_contents(version: Version, reader: ZipReader) -> Iterator[Entry]:
     files = (entry for entry in reader.entries() if entry.name != MANIFEST)
     tests: list[ReadResource] = []
     for resource in read_manifest(reader, last):
+        if resource.href != (resource.files or ("",))[0]:
+            raise ExportFault(reader.path.name, resource.identifier, "the manifest gives it two addresses")
         if resource.kind == version.test_type:
             tests.append(resource)
             continue

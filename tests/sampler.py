@@ -26,7 +26,7 @@ _ITEMS: tuple[dict[str, Any], ...] = (
     {"operation": "add", "operands": ("3.47", "2.8"), "offered": ("5.27", "6.27", "7.17", "7.27"), "stem": ("Work out [3.47 + 2.8 = ?].",), "of": {
         "title": "Adding with carries", "hint": ("Write the points below one another.",),
         "praise": ("Yes: #2.8 is the same as #2.80.",)}},
-    {"operation": "add", "operands": ("12.35", "4.8", "0.65"), "offered": ("13.48", "17.8", "17.7"),
+    {"operation": "add", "operands": ("12.35", "4.8", "0.65"), "offered": ("13.48", "17.70", "17.80"),
      "stem": ("Ines pays #12.35, #4.80 and #0.65 dollars.", "How much is that?"),
      "of": {"title": "A bill of three", "unit": {"text": "$", "before": True, "spoken": "dollars"}, "places": 2,
             "context": True}},

@@ -1,0 +1,169 @@
+"""Packages spoiled on the disk: reading back refuses them and names the file and the item."""
+
+from __future__ import annotations
+
+import random
+import zipfile
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import sampler
+from bank.model import Choice
+from exported import QTI, exporter, version, write
+from exporters._faults import ExportFault
+from exporters._qti import MANIFEST
+from exporters._readback import check_contents
+from exporters._unzip import ZipReader
+from exporters._worker import Job, Worker
+from exporters._zip import ZipWriter, deflate
+from sampler import SamplerBank
+
+CHOICE, TYPED = "items/add-01.v1-s1.xml", "items/subtract-03.v1-s3.xml"
+Change = Callable[[bytes], bytes]
+
+
+def verify(name: str, path: Path, bank: SamplerBank) -> None:
+    """Read the package of a whole bank back and compare it, as an export does."""
+    with ZipReader(path) as reader:
+        entries = list(check_contents(version(name), reader))
+    Worker(version(name), bank, frozenset()).verify(path, path.name, entries, Job(0, bank.count), {})
+
+
+def rewritten(path: Path, changes: dict[str, Change], *, order: Callable[[list[str]], list[str]] = list) -> None:
+    """Write the package anew with some files changed; checksums and sizes are right again."""
+    with zipfile.ZipFile(path) as package:
+        files = {file: package.read(file) for file in package.namelist()}
+    with path.open("wb") as opened:
+        writer = ZipWriter(opened)
+        for file in order(list(files)):
+            content = files.get(file, b"<x/>")
+            changed = changes.get(file, lambda same: same)(content)
+            assert file not in changes or changed != content, "the change must change something"
+            writer.add(deflate(file, changed))
+        writer.close()
+
+
+def replacing(name: str, old: str, new: str) -> Change:
+    """Return a change of *old* to *new* (in 2.x spelling) once."""
+    spell = version(name).spell
+    return lambda content: content.replace(spell(old).encode(), spell(new).encode(), 1)
+
+
+CHANGES = {
+    "another option is the key": (CHOICE, "<value>B</value>", "<value>C</value>", r"option B scores 0"),
+    "an option shows another number": (CHOICE, "5.27", "5.28", r"option A is 'A' with '5\.28'"),
+    "an option shows its number otherwise": (CHOICE, "5.27", "5.270", r"option A is 'A' with '5\.270'"),
+    "an option is missing": (CHOICE, '<simpleChoice identifier="A">', '<span class="x">', r"no XML|options"),
+    "two options share an identifier": (CHOICE, '<simpleChoice identifier="C">', '<simpleChoice identifier="B">', "option C is 'B'"),
+    "the right answer scores none": (CHOICE, '<baseValue baseType="float">1</baseValue>', '<baseValue baseType="float">0</baseValue>', "option B scores 0"),
+    "a wrong answer scores": (CHOICE, '<baseValue baseType="float">0</baseValue>', '<baseValue baseType="float">1</baseValue>', "unanswered scores 1"),
+    "feedback is another option's": (CHOICE, '<setOutcomeValue identifier="FEEDBACK"><variable identifier="RESPONSE"/>',
+                                     '<setOutcomeValue identifier="FEEDBACK"><correct identifier="RESPONSE"/>', "feedback"),
+    "the identifier is another": (CHOICE, "add-01.v1-s1", "add-01.v1-s9", "the identifier is 'add-01.v1-s9'"),
+    "a rule that is not known": (CHOICE, "<responseProcessing>", "<responseProcessing><exitResponse/>", "rule that is not known"),
+    "a wrong spelling is accepted": (TYPED, '<mapEntry mapKey="032.45"', '<mapEntry mapKey="032.46"', "spellings accepted"),
+    "a spelling is missing": (TYPED, '<mapEntry mapKey="032.45" mappedValue="1" caseSensitive="true"/>', "", "spellings accepted"),
+    "a spelling is listed twice": (TYPED, '<mapEntry mapKey="032.45"', '<mapEntry mapKey="32.45"', "listed twice"),
+    "a spelling is worth nothing": (TYPED, '<mapEntry mapKey="032.45" mappedValue="1"', '<mapEntry mapKey="032.45" mappedValue="0"', "spellings accepted"),
+    "the mapping is not asked": (TYPED, '<mapResponse identifier="RESPONSE"/>', '<baseValue baseType="float">0</baseValue>', "score"),
+    "a foreseen answer scores": (TYPED, '<setOutcomeValue identifier="FEEDBACK"><baseValue baseType="identifier">mistake1</baseValue>',
+                                 '<setOutcomeValue identifier="SCORE"><baseValue baseType="float">1</baseValue>', "."),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", QTI)
+@pytest.mark.parametrize("what", CHANGES)
+def test_a_changed_item_is_refused_by_name(name: str, what: str, tmp_path: Path) -> None:
+    file, old, new, wrong = CHANGES[what]
+    bank = sampler.bank(quizzes=())
+    path = write(name, bank, tmp_path)[-1]
+    verify(name, path, bank)
+
+    def change(content: bytes) -> bytes:
+        import re
+
+        spell = version(name).spell
+        closed = [re.sub(r'([^/>])$', r"\1>", one) if one.startswith("<") and not one.endswith(">") else one for one in (old, new)]
+        before, after = (spell(one)[: len(spell(one)) - (one != said)] for one, said in zip(closed, (old, new), strict=True))
+        return content.replace(before.encode(), after.encode(), 1)
+
+    rewritten(path, {file: change})
+    with pytest.raises(ExportFault, match=wrong) as found:
+        verify(name, path, bank)
+    assert found.value.file == "bank.zip" and found.value.item == file[len("items/") : -len(".xml")]
+
+
+@pytest.mark.parametrize("name", QTI)
+def test_any_changed_byte_of_an_entry_is_noticed(name: str, tmp_path: Path) -> None:
+    bank = sampler.bank(items=sampler.ITEMS[:3], quizzes=())
+    path = write(name, bank, tmp_path)[-1]
+    whole = path.read_bytes()
+    with ZipReader(path) as reader:
+        entries = list(reader.entries())
+    end = entries[-1].offset
+    chosen = random.Random(4)
+    for _ in range(120):
+        at = chosen.randrange(end)
+        spoiled = bytearray(whole)
+        spoiled[at] ^= 1 << chosen.randrange(8)
+        path.write_bytes(spoiled)
+        with pytest.raises(ExportFault):
+            verify(name, path, bank)
+
+
+@pytest.mark.parametrize("kept", [0, 1, 21, 60, -1, -22, -40])
+def test_a_file_cut_short_is_refused(kept: int, tmp_path: Path) -> None:
+    path = write("qti30", sampler.bank(quizzes=()), tmp_path)[-1]
+    path.write_bytes(path.read_bytes()[:kept])
+    with pytest.raises(ExportFault, match=r"bank\.zip"):
+        list(exporter("qti30").read_back(path))
+
+
+@pytest.mark.parametrize("name", QTI)
+def test_a_package_of_another_bank_is_refused(name: str, tmp_path: Path) -> None:
+    bank = sampler.bank(quizzes=())
+    one = sampler.ITEMS[0]
+    assert isinstance(one.response, Choice)
+    a, b, *rest = one.response.options
+    moved = (replace(a, is_key=True, numeral=b.numeral), replace(b, is_key=False, numeral=a.numeral), *rest)
+    other = replace(one, response=replace(one.response, options=moved))
+    path = write(name, sampler.bank(items=(other, *sampler.ITEMS[1:]), quizzes=()), tmp_path)[-1]
+    with pytest.raises(ExportFault, match=r"add-01\.v1-s1: read back, it differs from the bank: option A"):
+        verify(name, path, bank)
+
+
+def test_files_and_manifest_must_agree(tmp_path: Path) -> None:
+    def spoil(changes: dict[str, Change], order: Callable[[list[str]], list[str]] = list) -> None:
+        path = write("qti30", sampler.bank(quizzes=()), tmp_path)[-1]
+        rewritten(path, changes, order=order)
+        with pytest.raises(ExportFault):
+            verify("qti30", path, sampler.bank(quizzes=()))
+
+    spoil({}, lambda files: files[1:])
+    spoil({}, lambda files: [*files[:-1], "items/more.xml", files[-1]])
+    spoil({}, lambda files: [files[1], files[0], *files[2:]])
+    spoil({}, lambda files: [files[-1], *files[:-1]])
+    spoil({}, lambda files: files[:-1])
+    spoil({MANIFEST: lambda content: content.replace(b"items/add-01", b"items/add-02", 1)})
+    spoil({MANIFEST: lambda content: content.replace(b"imsqti_item", b"imsqti_test", 1)})
+    spoil({MANIFEST: lambda content: content[:-20]})
+
+
+@pytest.mark.parametrize("file", [CHOICE, MANIFEST])
+def test_a_document_type_is_refused(file: str, tmp_path: Path) -> None:
+    path = write("qti30", sampler.bank(quizzes=()), tmp_path)[-1]
+    head = b'<?xml version="1.0" encoding="UTF-8"?>\n'
+    bomb = b'<!DOCTYPE x [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;&a;&a;&a;"><!ENTITY file SYSTEM "file:///etc/passwd">]>\n'
+    rewritten(path, {file: lambda content: content.replace(head, head + bomb, 1)})
+    with pytest.raises(ExportFault, match="document type"):
+        list(exporter("qti30").read_back(path))
+
+
+def test_an_entry_that_is_too_long_is_refused_before_it_is_inflated(tmp_path: Path) -> None:
+    path = write("qti30", sampler.bank(quizzes=()), tmp_path)[-1]
+    rewritten(path, {CHOICE: lambda content: content + b" " * (2 << 20)})
+    with pytest.raises(ExportFault, match="longer than"):
+        list(exporter("qti30").read_back(path))
