@@ -1,17 +1,23 @@
 """The command ``stemwright``: finds its subcommands by folder, turns errors into messages and an exit status.
 
-Exit status: 0 all is well, 2 something handed in must be mended, 1 a fault of the tool itself.
+Exit status: 0 all is well, 2 something handed in must be mended, 1 a fault of the tool itself. Only the command that
+is wanted is imported, so that help costs next to nothing.
 """
 
 from __future__ import annotations
 
 import argparse
+import importlib
 import os
 import sys
-from collections.abc import Sequence
 
-from bank import __version__, commands, registry
-from bank.errors import BadInput
+from bank import __version__, commands, folders
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from bank.errors import BadInput
 
 MOST_PROBLEMS = 30
 """Problems printed in full; the rest are counted."""
@@ -19,11 +25,13 @@ MOST_PROBLEMS = 30
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line *argv* and return the exit status."""
-    parser = _parser()
+    words = sys.argv[1:] if argv is None else list(argv)
     try:
-        arguments = parser.parse_args(argv)
+        arguments = _parser(words).parse_args(words)
     except SystemExit as leaving:
         return leaving.code if isinstance(leaving.code, int) else 2
+    from bank.errors import BadInput
+
     try:
         status = arguments.run(arguments)
         sys.stdout.flush()
@@ -60,20 +68,36 @@ def print_problems(error: BadInput) -> None:
         print(f"{len(problems)} problems; nothing was written", file=sys.stderr)
 
 
-def _parser() -> argparse.ArgumentParser:
+def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
-        prog="stemwright",
+        prog="stemwright", formatter_class=_formatter,
         description="Build item banks for written decimal arithmetic: exact keys, wrong options from real mistakes.",
     )
     parser.add_argument("--version", action="version", version=f"stemwright {__version__}")
     subparsers = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
-    for module in registry.import_members(commands):
-        summary = (module.__doc__ or "").strip().splitlines()[0]
-        name = module.__name__.rpartition(".")[2]
-        command = subparsers.add_parser(name, help=summary, description=module.__doc__)
-        module.add_arguments(command)
-        command.set_defaults(run=module.run)
+    for name in folders.module_names(commands):
+        wanted = name in words
+        summary = _first_line(os.path.join(commands.__path__[0], f"{name}.py"))
+        command = subparsers.add_parser(name, help=summary, description=summary, formatter_class=_formatter)
+        if wanted:
+            module = importlib.import_module(f"bank.commands.{name}")
+            module.add_arguments(command)
+            command.set_defaults(run=module.run)
     return parser
+
+
+def _first_line(path: str) -> str:
+    """Return the first line of the docstring of the module at *path*, without importing it."""
+    with open(path, encoding="utf-8") as file:
+        return file.readline().strip().strip('"')
+
+
+def _formatter(prog: str) -> argparse.HelpFormatter:
+    try:
+        width = os.get_terminal_size().columns
+    except OSError:
+        width = 80
+    return argparse.HelpFormatter(prog, width=min(width, 100) - 2)
 
 
 if __name__ == "__main__":

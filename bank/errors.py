@@ -5,7 +5,6 @@ Only `BadInput` is an input error (exit status 2). Any other exception is a faul
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable
 from typing import NamedTuple
 
@@ -63,6 +62,8 @@ class BadInput(Exception):
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:
     """Return a remedy naming the nearest known word, or the first of the list when none is near."""
+    import difflib
+
     words = sorted(known)
     near = difflib.get_close_matches(word, words, n=1, cutoff=0.6)
     if near:
