@@ -5,19 +5,18 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from bank.commands._arguments import add_output_and_jobs
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the arguments of ``stemwright build``."""
     parser.add_argument("plan", type=Path, metavar="PLAN.yaml", help="the term plan")
-    parser.add_argument("-o", dest="folder", type=Path, required=True, metavar="DIR", help="the folder to write into")
     parser.add_argument("--seed", type=int, metavar="N", help="another seed than the plan's")
-    parser.add_argument("--jobs", type=int, default=0, metavar="N", help="processes (default: one a core)")
+    add_output_and_jobs(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Build and return the exit status."""
-    import os
-
     from bank.build import build
     from bank.errors import BadInput, Place, Problem
     from bank.plans import load_plan
@@ -32,8 +31,7 @@ def run(arguments: argparse.Namespace) -> int:
     plan = load_plan(arguments.plan)
     with Progress("Building") as progress:
         summary = build(
-            plan, arguments.folder, seed=arguments.seed, jobs=arguments.jobs or os.cpu_count() or 1,
-            progress=progress,
+            plan, arguments.folder, seed=arguments.seed, jobs=arguments.jobs, progress=progress,
         )
     path = arguments.folder / "bank.sqlite"
     with Bank.open(path) as bank:

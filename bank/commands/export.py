@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import os
 import sys
 from pathlib import Path
+
+from bank.commands._arguments import add_output_and_jobs
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -21,8 +22,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--quiz", dest="quizzes", action="append", metavar="ID", default=[],
         help="only this quiz; may be given several times; without it every quiz and the whole bank",
     )
-    parser.add_argument("-o", dest="folder", type=Path, required=True, metavar="DIR", help="the folder to write into")
-    parser.add_argument("--jobs", type=int, default=0, metavar="N", help="processes (default: one a core)")
+    add_output_and_jobs(parser)
 
 
 def _targets() -> list[str]:
@@ -67,7 +67,7 @@ def run(arguments: argparse.Namespace) -> int:
             with Progress(f"Writing {target}") as progress:
                 written = exporter.write(
                     arguments.bank, bank, chosen, arguments.folder, whole_bank=not arguments.quizzes,
-                    jobs=arguments.jobs or os.cpu_count() or 1, progress=progress,
+                    jobs=arguments.jobs, progress=progress,
                 )
             for path in written[:3]:
                 print(path)

@@ -110,6 +110,14 @@ def test_a_seed_out_of_range_is_refused(tmp_path: Path, seed: str) -> None:
     assert _is_one_clear_refusal(run("build", str(FIRST_STEPS), "-o", str(tmp_path), f"--seed={seed}"))
 
 
+@pytest.mark.parametrize("words", [("-o", ""), ("-o", "x", "--jobs", "-1"), ("-o", "x", "--jobs", "two"), ()])
+def test_arguments_that_make_no_sense_are_refused(tmp_path: Path, words: tuple[str, ...]) -> None:
+    done = run("build", str(FIRST_STEPS), *words, cwd=tmp_path)
+    assert done.returncode == 2
+    assert "Traceback" not in done.stderr and done.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_a_plan_that_is_not_there_is_refused(tmp_path: Path) -> None:
     assert _is_one_clear_refusal(run("build", str(tmp_path / "none.yaml"), "-o", str(tmp_path / "x")))
 
