@@ -473,7 +473,7 @@ def held_out(options: Sequence[Shape], key: int) -> list[int]:
     scored = (
         [-abs(size * count - total) for size in sizes],
         [nearest[size] for size in sizes],
-        [option.text[-1] in "05" for option in options],
+        [int(option.text[-1] in "05") for option in options],
         [100 * option.repeats + option.length for option in options],
     )
     earned = []

@@ -17,9 +17,10 @@ from bank import checks, difficulty, methods, mistakes
 from bank.chance import Shuffle, digest_numbers
 from bank.distractors import Chooser, Chosen, Wrong, wrong_answers
 from bank.errors import BadInput, Place, Problem
-from bank.model import Choice, Expression, Family, Finding, Item, Leaf, Locale, Numeral, Option, TypedNumber
+from bank.model import Choice, Expression, Family, Finding, Item, Leaf, Locale, Option, TypedNumber
+from bank.numerals import Numeral
 from bank.store import pack
-from bank.templates import Template
+from bank.templates import Template, Values
 
 SHARD = 500
 """Items one shard is asked for at most; more are shared among shards."""
@@ -48,7 +49,8 @@ class Demand(NamedTuple):
 
     line: int
     """Number of the line in the plan."""
-    count: int
+    wanted: int
+    """Items."""
     mistake: str = ""
     band: str = ""
 
@@ -137,7 +139,7 @@ class Drawer:
     def more(self, demands: Sequence[Demand], taken: frozenset[bytes] = frozenset()) -> Batch:
         """Return items for *demands*, skipping questions in *taken*, going on where the last call stopped."""
         template = self._template
-        left = [demand.count for demand in demands]
+        left = [demand.wanted for demand in demands]
         self._open = _first_open(demands, left)
         batch = Batch([], 0, 0, Counter(), False, (), [])
         tried = fit = 0
@@ -243,8 +245,8 @@ class Drawer:
         self, index: int, solved: _Solved, must: str, patient: bool
     ) -> tuple[Choice | TypedNumber, bytes] | None:
         if not self._wanted:
-            wrong = tuple([(answer.numeral, answer.mistakes) for answer in solved.wrong])
-            return TypedNumber(policy=self._template.policy, mistakes=wrong), b""
+            foreseen = tuple([(answer.numeral, answer.mistakes) for answer in solved.wrong])
+            return TypedNumber(policy=self._template.policy, mistakes=foreseen), b""
         number = digest_numbers(*self._names, index)[0]
         if self._family.operation == "compare":
             earned = self._chooser.accepts(solved.operands, solved.key, number, patient=patient)
@@ -267,7 +269,7 @@ class Drawer:
         shown.insert(chosen.key_place, (solved.key, ()))
         return _choice(shown, solved, "ascending", chosen.earned)
 
-    def _question(self, values: Sequence[object], operands: Sequence[Numeral]) -> bytes:
+    def _question(self, values: Values, operands: Sequence[Numeral]) -> bytes:
         words = "\x1e".join("".join(map(_word, line)) for line in self._template.stem(values))
         numbers = [operand.normal().text() for operand in operands]
         if self._family.operation in ("add", "multiply", "compare"):

@@ -278,7 +278,7 @@ class _Composer:
         place = Place(self.source.name, start.line + 1, start.column + 1)
         if isinstance(event, yaml.ScalarEvent):
             style = "" if event.style in (None, "") else event.style
-            if style == '"' and (unseen := _UNSEEN.search(event.value.replace("\t", "\x01"))):
+            if style == '"' and _UNSEEN.search(event.value.replace("\t", "\x01")):
                 wrong = "an escape stands for a character that cannot be seen (such as a tab)"
                 self._stop(event, "unseen-character", wrong, "delete it")
             return Node("scalar", self.source, place, start.index, event.end_mark.index, event.value, style)

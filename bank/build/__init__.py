@@ -77,7 +77,7 @@ def _draw_all(
 
 def _draw(task: Task) -> draw.Batch:
     weights = difficulty.load_weights()
-    wanted = sum(demand.count for demand in task.rounds[0][0])
+    wanted = sum(demand.wanted for demand in task.rounds[0][0])
     drawer = Drawer(task.template, task.locale, weights, task.seed, wanted, task.shard, task.shards)
     batch = drawer.more(*task.rounds[0])
     for demands, taken in task.rounds[1:]:

@@ -50,8 +50,8 @@ def first_tasks(plan: Plan, shares: dict[str, list[Demand]], seed: int) -> list[
         demands = shares[template.identifier]
         if not demands:
             continue
-        shards = draw.shards_for(template, sum(demand.count for demand in demands))
+        shards = draw.shards_for(template, sum(demand.wanted for demand in demands))
         for shard in range(shards):
-            part = tuple(demand._replace(count=draw.share_of(demand.count, shard, shards)) for demand in demands)
+            part = tuple(demand._replace(wanted=draw.share_of(demand.wanted, shard, shards)) for demand in demands)
             tasks.append(Task(template, plan.locale, seed, shard, shards, ((part, frozenset()),)))
     return tasks

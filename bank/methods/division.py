@@ -10,7 +10,7 @@ from bank.methods._layout import (
     heading, round_digits, rounding_lines, rounding_unit, without_leading_zeros, zeros_in_quotient,
 )
 from bank.model import Expression, Line, Row, Trace
-from bank.numerals import MAX_DIGITS, POWERS, Numeral, lowest_terms, terminating_places
+from bank.numerals import POWERS, Numeral, lowest_terms, terminating_places
 
 MAX_ANNEXED = 40
 """Most zeros that are annexed before a quotient counts as too long to write out."""

@@ -8,7 +8,6 @@ from typing import Any
 from bank.fields import BROKEN, Problems, Read
 from bank.sources import Node
 from bank.templates import _stems
-from bank.templates._code import Recipe
 from bank.templates._declaration import LAYOUTS, TEMPLATE
 from bank.templates._formulas import Formulas, check_formulas, check_stem, check_use, ordered, read_formulas
 from bank.templates._parameters import Derived, Parameter, read_parameters

@@ -8,7 +8,7 @@ Stems without tags are read here; others by the parser of Jinja2, which is impor
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from bank import expressions
