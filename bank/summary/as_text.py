@@ -8,12 +8,16 @@ from string import ascii_uppercase
 
 from bank import mistakes
 from bank.summary.counts import completed
-from bank.summary.records import BANDS, SEVERITIES, Bank, BuildSummary, FamilyYield, StrategyResult
+from bank.summary.records import (
+    BANDS, SEVERITIES, WHOLE_BANK, Bank, BuildSummary, FamilyYield, StrategyResult,
+)
 
 WIDTH = 80
 """Columns of the text."""
 _WORST = 3
 _LEAST = 3
+_ALL_YIELDS = 80
+"""Up to so many templates all their draws are listed; of more, the thin ones."""
 _THIN = 5
 _KINDS = {"choice": "choose one", "typed": "typed number"}
 
@@ -99,30 +103,62 @@ def _panel_lines(panel: Sequence[StrategyResult]) -> Iterator[str]:
     if not panel:
         return
     over = sum(result.over for result in panel)
-    yield f"guesser's panel: {counted(over, 'result')} of {len(panel):,} over the bound; nearest to it:"
-    for result in panel_order(panel)[:_WORST]:
+    yield f"guesser's panel: {counted(over, 'result')} of {len(panel):,} over the bound"
+    whole = [result for result in panel if result.scope == WHOLE_BANK]
+    if whole:
+        first = whole[0]
         yield from _wrapped(
-            f"  {result.scope}, {result.strategy}: {thousandths(result.hits_thousandths)} of"
+            f"  bank, {counted(first.items, 'item')} to choose in, chance {thousandths(first.expected_thousandths)},"
+            f" bound {thousandths(first.bound_thousandths)}; hits of each strategy:", "    ",
+        )
+        cells = [
+            f"{result.strategy} {thousandths(result.hits_thousandths)}{' OVER' if result.over else ''}" for result in whole
+        ]
+        wide = max(map(len, cells)) + 2
+        columns = max(1, (WIDTH - 4) // wide)
+        for start in range(0, len(cells), columns):
+            yield ("    " + "".join(cell.ljust(wide) for cell in cells[start : start + columns])).rstrip()
+    quizzes = [result for result in panel_order(panel) if result.scope != WHOLE_BANK]
+    if quizzes:
+        yield "  quizzes, nearest to their bounds:"
+    for result in quizzes[:_WORST]:
+        yield from _wrapped(
+            f"    {result.scope}, {result.strategy}: {thousandths(result.hits_thousandths)} of"
             f" {counted(result.items, 'item')}, chance {thousandths(result.expected_thousandths)},"
             f" bound {thousandths(result.bound_thousandths)} {'OVER' if result.over else 'ok'}",
-            "    ",
+            "      ",
         )
 
 
 def _yield_lines(families: Sequence[FamilyYield]) -> Iterator[str]:
-    thin = sorted((row for row in families if row.is_thin), key=lambda row: (row.admissible, row.template))
     if not families:
         return
-    yield f"yield: {len(thin):,} of {counted(len(families), 'template')} thin" + (":" if thin else "")
-    for row in thin[:_THIN]:
-        exact = f" +-{row.admissible_error:,}" if row.admissible_error else ""
-        text = f"  {row.template}: possible {row.possible:,}, admissible {row.admissible:,}{exact}, kept {row.kept:,}"
-        if row.refused:
+    thin = [row for row in families if row.is_thin]
+    shown = list(families) if len(families) <= _ALL_YIELDS else sorted(thin, key=lambda row: row.admissible)[:_THIN]
+    yield f"draws by template, {len(thin):,} of {counted(len(families), 'template')} thin" + (":" if shown else "")
+    if shown:
+        yield f"  {'template':<28}{'kept':>6}{'admissible':>24}{'possible':>18}"
+    for row in shown:
+        name = row.template if len(row.template) <= 27 else row.template[:24] + "..."
+        can = _large(row.admissible, row.admissible_error)
+        yield f"  {name:<28}{row.kept:>6,}{can:>24}{_large(row.possible):>18}"
+        if row.is_thin and row.refused:
             reason, count = max(row.refused, key=lambda pair: (pair[1], pair[0]))
-            text += f"; refused most by {reason} ({count:,})"
-        yield from _wrapped(text, "    ")
-    if len(thin) > _THIN:
-        yield f"  and {len(thin) - _THIN:,} more"
+            yield from _wrapped(f"      thin; refused most by {reason} ({count:,} of {row.tried:,} tried)", "        ")
+    if len(shown) < len(thin):
+        yield f"  and {len(thin) - len(shown):,} more"
+
+
+def _large(value: int, error: int = 0) -> str:
+    """Return a count with its error where it has one, in millions and more where it is large."""
+    for size, name in ((10**12, " trillion"), (10**9, " billion"), (10**6, " million")):
+        if value >= size:
+            break
+    else:
+        return f"{value:,} \u00b1 {error:,}" if error else f"{value:,}"
+    tenths = [(10 * one + size // 2) // size for one in (value, error)]
+    told = [f"{one // 10:,}.{one % 10}" for one in tenths]
+    return (f"{told[0]} \u00b1 {told[1]}" if error else told[0]) + name
 
 
 def _finding_lines(summary: BuildSummary) -> list[str]:
