@@ -35,27 +35,34 @@ def build(
         BadInput: the plan asks for more than its templates give (``plan-too-much``), a template's key and its
             written method differ (``key-differs``), or *folder* cannot be written (``cannot-write``).
     """
-    number = plan.seed if seed is None else seed
     folder = usable(folder)
+    path = folder / "bank.sqlite"
+    summary = _write(plan, path, plan.seed if seed is None else seed, jobs, progress)
+    with Bank.open(path) as bank:
+        write_review(bank, summary, folder / "review.html")
+    return summary
+
+
+def _write(
+    plan: Plan, path: Path, seed: int, jobs: int, progress: Callable[[int, int], None]
+) -> BuildSummary:
+    """Write the bank file; what was collected on the way is gone from memory when this returns."""
     collected = Collected(plan, plan.lines)
-    with spooled(folder) as spool, Crew(jobs) as crew:
+    with spooled(path.parent) as spool, Crew(jobs) as crew:
         collected.spool = spool
-        _draw_all(collected, shares_of(plan, collected.lines), number, crew, progress)
+        _draw_all(collected, shares_of(plan, collected.lines), seed, crew, progress)
         level_keys(collected)
-        quizzes = arrange(plan, collected, number)
+        quizzes = arrange(plan, collected, seed)
         collected.note(quiz_findings(collected, quizzes, crew))
         summary = collected.summary()
         info = BankInfo(
-            title=plan.title, plan=plan.identifier, seed=number, locale=plan.locale, tool_version=__version__,
+            title=plan.title, plan=plan.identifier, seed=seed, locale=plan.locale, tool_version=__version__,
             invented=plan.invented, rights=plan.rights, checksum=plan.checksum,
         )
         used = {entry.template for entries in collected.entries for entry in entries}
         families = [template.family for template in plan.templates if template.identifier in used]
-        order = [entry for quiz, _ in quizzes for entry in quiz] + collected.pool()
-        path = folder / "bank.sqlite"
+        order = [entry for entries, _ in quizzes for entry in entries] + collected.pool()
         write_bank(path, info, families, [quiz for _, quiz in quizzes], collected.rows(order), to_json(summary))
-    with Bank.open(path) as bank:
-        write_review(bank, summary, folder / "review.html")
     return summary
 
 

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from bank import draw, panel
 from bank.build._crew import Spool
 from bank.build._demands import Task
+from bank.cues import PANEL
 from bank.draw import Demand, Kept
 from bank.errors import BadInput, Problem
 from bank.model import Finding
@@ -23,9 +24,7 @@ MOST_FINDINGS = 200
 class Entry(NamedTuple):
     """Where one item of the bank lies in the spool, and what its quiz must know."""
 
-    identifier: str
     template: str
-    band: str
     start: int
     length: int
     size: int
@@ -35,8 +34,6 @@ class Entry(NamedTuple):
     """Predicted difficulty, as `bank.model.Prediction.score`."""
     in_order: bool
     """Whether the options stand in numerical order."""
-    earned: bytes
-    """What each strategy of the guesser's panel earns on it."""
 
 
 class _Yield:
@@ -61,8 +58,8 @@ class Collected:
         self.count = 0
         self._templates = {template.identifier: template for template in plan.templates}
         self._questions: set[bytes] = set()
-        self._identifiers: set[str] = set()
         self._yields: dict[str, _Yield] = {}
+        self._shared: dict[int, int] = {}
         self._past: dict[tuple[str, int], Task] = {}
         self._exhausted: set[tuple[str, int]] = set()
         self._cannot: set[tuple[str, int, int]] = set()
@@ -91,7 +88,7 @@ class Collected:
         dropped = set()
         for kept in batch.kept:
             line = demands[kept.demand].line
-            if kept.question in self._questions or kept.identifier in self._identifiers:
+            if kept.question in self._questions:
                 found.refused[draw.SAME_QUESTION] += 1
                 dropped.add(kept.identifier)
                 continue
@@ -107,16 +104,16 @@ class Collected:
                 self._uncounted[finding.check] += 1
 
     def _add(self, line: int, name: str, kept: Kept) -> None:
-        start, length = self.spool.put(kept.content)
+        start, length = self.spool.put(f"{kept.identifier}\n{kept.band}\n{kept.content}".encode())
+        self.spool.put(kept.earned)
         self.entries[line].append(
             Entry(
-                kept.identifier, name, kept.band, start, length, kept.size, kept.key_place, kept.score, kept.in_order,
-                kept.earned,
+                name, start, length, kept.size, kept.key_place, self._shared.setdefault(kept.score, kept.score),
+                kept.in_order,
             )
         )
         self.count += 1
         self._questions.add(kept.question)
-        self._identifiers.add(kept.identifier)
         if kept.size:
             self._places[kept.size, kept.key_place] += 1
         self._uses.update(set(kept.mistakes))
@@ -212,11 +209,13 @@ class Collected:
     def rows(self, order: Iterable[Entry]) -> Iterator[tuple[str, str, str, str]]:
         """Yield what the store keeps, in *order*."""
         for entry in order:
-            yield entry.identifier, entry.template, entry.band, self.content(entry)
+            identifier, band, content = self.kept(entry)
+            yield identifier, entry.template, band, content
 
-    def content(self, entry: Entry) -> str:
-        """Return what was packed of an item."""
-        return self.spool.get(entry.start, entry.length)
+    def kept(self, entry: Entry) -> tuple[str, str, str]:
+        """Return identifier, band and packed content of an item."""
+        identifier, band, content = self.spool.get(entry.start, entry.length).decode().split("\n", 2)
+        return identifier, band, content
 
     def _panel(self) -> list[StrategyResult]:
         """Return what the guesser's panel earns on the bank and on each quiz."""
@@ -225,9 +224,10 @@ class Collected:
         for line, entries in zip(self.lines, self.entries, strict=True):
             for entry in entries:
                 if entry.size:
-                    bank.add(entry.earned, entry.size)
+                    earned = self.spool.get(entry.start + entry.length, len(PANEL))
+                    bank.add(earned, entry.size)
                     if line.quiz:
-                        quizzes[line.quiz].add(entry.earned, entry.size)
+                        quizzes[line.quiz].add(earned, entry.size)
         results = bank.results(WHOLE_BANK, 1)
         for quiz, tally in quizzes.items():
             results += tally.results(quiz, len(quizzes))

@@ -80,14 +80,13 @@ class Spool:
         self._file = file
         self._end = 0
 
-    def put(self, content: str) -> tuple[int, int]:
-        """Keep *content*; return where it starts and how long it is, in bytes."""
-        data = content.encode()
+    def put(self, data: bytes) -> tuple[int, int]:
+        """Keep *data* behind what was kept before; return where it starts and how long it is."""
         self._file.write(data)
         start, self._end = self._end, self._end + len(data)
         return start, len(data)
 
-    def get(self, start: int, length: int) -> str:
+    def get(self, start: int, length: int) -> bytes:
         """Return what `put` kept there."""
         self._file.seek(start)
-        return self._file.read(length).decode()
+        return self._file.read(length)

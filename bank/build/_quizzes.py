@@ -30,9 +30,9 @@ def arrange(plan: Plan, collected: Collected, seed: int) -> list[tuple[list[Entr
         typed = _mixed([entry for entry in entries if not entry.size], seed, planned.identifier)
         sections = []
         if choices:
-            sections.append(Section(title="Choose the answer", items=tuple(e.identifier for e in choices)))
+            sections.append(Section(title="Choose the answer", items=tuple(collected.kept(entry)[0] for entry in choices)))
         if typed:
-            sections.append(Section(title="Type the answer", items=tuple(e.identifier for e in typed)))
+            sections.append(Section(title="Type the answer", items=tuple(collected.kept(entry)[0] for entry in typed)))
         made.append((choices + typed, _quiz(planned, tuple(sections))))
     return made
 
@@ -50,7 +50,8 @@ def quiz_findings(
     """Yield what the checks of quizzes find."""
     families = {template.identifier: template.family for template in collected.plan.templates}
     tasks = (
-        (quiz, [(entry.identifier, families[entry.template], collected.content(entry)) for entry in entries])
+        (quiz, [(identifier, families[entry.template], content) for entry in entries
+                for identifier, _, content in [collected.kept(entry)]])
         for entries, quiz in quizzes
     )
     for found in crew.do(_check_quiz, tasks):
@@ -65,7 +66,7 @@ def _check_quiz(task: tuple[Quiz, list[tuple[str, Family, str]]]) -> list[Findin
 
 def _mixed(entries: list[Entry], seed: int, quiz: str) -> list[Entry]:
     """Mix the items of a section: an easy start, and no more than `LONGEST_RUN` keys running at one place."""
-    by_score = sorted(entries, key=lambda entry: (entry.score, entry.identifier))
+    by_score = sorted(entries, key=lambda entry: (entry.score, entry.start))
     first, rest = by_score[:EASY_START], by_score[EASY_START:]
     order = by_score
     for attempt in range(_ATTEMPTS):

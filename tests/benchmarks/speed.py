@@ -25,14 +25,14 @@ from bank.templates import built_in, load_template
 
 HERE = Path(__file__).parent
 PLAN = "plan: speed\ntitle: Speed\nseed: 7\nlocale: en-point\ninvented: true\npool:\n"
-ROOM = 10_000
-"""Templates with fewer possible draws than this give a benchmark nothing and are left out."""
+ROOM = 2
+"""Templates with fewer admissible draws than this many times their share are left out."""
 
 
 def plan(folder: Path, items: int) -> Path:
     """Return a plan in *folder* that draws *items* items evenly from all demo templates with room for them."""
-    templates = [load_template(path) for path in built_in()]
-    roomy = [t.identifier for t in templates if t.space_size >= max(ROOM, 12 * items // len(templates)) and not t.draws]
+    templates = [template for template in map(load_template, built_in()) if template.draws is None]
+    roomy = [t.identifier for t in templates if t.survey.admissible * len(templates) >= ROOM * items]
     share, rest = divmod(items, len(roomy))
     lines = [f"  - {{items: {share + (turn < rest)}, template: {name}}}\n" for turn, name in enumerate(roomy)]
     path = folder / f"speed-{items}.yaml"

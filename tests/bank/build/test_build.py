@@ -269,7 +269,7 @@ def test_a_full_disk_leaves_the_old_bank(desk: Desk, monkeypatch: pytest.MonkeyP
 
     from bank.build import _crew
 
-    def full(self: object, content: str) -> tuple[int, int]:
+    def full(self: object, data: bytes) -> tuple[int, int]:
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
     monkeypatch.setattr(_crew.Spool, "put", full)

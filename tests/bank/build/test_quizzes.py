@@ -13,7 +13,7 @@ from bank.plans import DrawLine
 
 
 def _entry(name: str, place: int, template: str = "t", size: int = 4, in_order: bool = True) -> Entry:
-    return Entry(name, template, "middle", 0, 0, size, place, 0, in_order, b"")
+    return Entry(template, int(name, 36), 0, size, place, 0, in_order)
 
 
 def _collected(*lines: tuple[DrawLine, list[Entry]]) -> Any:
@@ -40,8 +40,8 @@ def test_a_quiz_with_too_many_keys_at_one_place_gets_siblings_from_the_pool() ->
     level_keys(collected)
     # Of 12 keys chance allows 8 at one place: P(X > 8) < 1/400, P(X > 7) > 1/400 for a binomial (12, 1/4).
     assert _places(collected, 0).count(2) == 8
-    names = {entry.identifier for entries in collected.entries for entry in entries}
-    assert names == {entry.identifier for entry in crowded + spare}
+    starts = {entry.start for entries in collected.entries for entry in entries}
+    assert starts == {entry.start for entry in crowded + spare}
     assert [len(entries) for entries in collected.entries] == [12, 16]
 
 
@@ -81,7 +81,7 @@ def test_options_that_stand_as_in_the_stem_are_left_alone() -> None:
 def test_mixing_leaves_no_long_run_and_loses_nothing(seed: int) -> None:
     entries = [_entry(f"a{turn}", 1 if turn < 9 else turn % 4) for turn in range(18)]
     mixed = _mixed(entries, seed, "quiz")
-    assert sorted(entry.identifier for entry in mixed) == sorted(entry.identifier for entry in entries)
+    assert sorted(entry.start for entry in mixed) == sorted(entry.start for entry in entries)
     places = [entry.key_place for entry in mixed]
     windows = [places[start : start + LONGEST_RUN + 1] for start in range(len(places) - LONGEST_RUN)]
     assert all(len(set(window)) > 1 for window in windows)
