@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from bank import mistakes
 from bank.answers import accepted_forms, foreseen_forms, instruction, wrong_mark_forms, wrong_places_forms
-from bank.model import BankInfo, Choice, Expression, Family, Item, Line, Option, TypedNumber
+from bank.model import BankInfo, Choice, Expression, Family, Item, Line, Option, TypedNumber, Unit
 from bank.numerals import Numeral
 from exporters import _layout, _shape, _spoken
 from exporters._faults import ExportFault
@@ -71,7 +71,7 @@ class Renderer:
     def _choice(self, item: Item, response: Choice, feedback: bool) -> str:
         family = item.family
         key = _checked_key(item, response)
-        stem, catalog = self._stem(item.stem)
+        stem, catalog = self._stem(item.stem, family.unit)
         options = "".join([self._one_option(family, option, feedback) for option in response.options])
         slots = (item.identifier, key.identifier, stem, options, catalog, self._working(item, feedback))
         return self._shape(family, True, feedback) % slots
@@ -79,7 +79,7 @@ class Renderer:
     def _typed(self, item: Item, response: TypedNumber, feedback: bool) -> str:
         family, locale = item.family, self.locale
         forms = accepted_forms(item.key, locale, response.policy, family.unit)
-        stem, catalog = self._stem(item.stem)
+        stem, catalog = self._stem(item.stem, family.unit)
         entries = "".join([self._entry % escape_attribute(form) for form in forms])
         asked = instruction(response.policy, item.key)
         room = len(forms[0]) + 2
@@ -115,14 +115,14 @@ class Renderer:
             after=escape(" " + unit.text) if unit and not unit.before else "",
         )
 
-    def _stem(self, lines: Sequence[Line]) -> tuple[str, str]:
+    def _stem(self, lines: Sequence[Line], unit: Unit | None) -> tuple[str, str]:
         """Return the paragraphs of a stem, and the catalog of their spoken forms where the version has one."""
         locale, paragraphs, cards = self.locale, [], []
         for line in lines:
             content = "".join([
                 self._math(leaf) if isinstance(leaf, Expression) else leaf_text(leaf, locale) for leaf in line
             ])
-            spoken = _spoken.line(line, locale.decimal_mark) if self.version.catalog else ""
+            spoken = _spoken.line(line, locale.decimal_mark, unit) if self.version.catalog else ""
             if spoken:
                 name = f"spoken{len(cards) + 1}"
                 cards.append(self._catalog % (name, escape(spoken)))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from bank.model import Expression, Line
+from bank.model import Expression, Line, Unit
 from bank.numerals import Numeral
 
 _ONES = (
@@ -65,16 +65,32 @@ def expression(parts: Expression, mark: str) -> str:
     return " ".join([SIGNS[p] if isinstance(p, str) else _spoken(p.coefficient, p.places, mark) for p in parts.parts])
 
 
-def line(leaves: Line, mark: str) -> str:
-    """Return how a line is said, or an empty text where it is words only and needs no telling."""
+def line(leaves: Line, mark: str, unit: Unit | None = None) -> str:
+    """Return how a line is said, or an empty text where it is words only and needs no telling.
+
+    The sign of *unit* beside a number is said in its own words, a currency after the number.
+    """
     if len(leaves) == 1 and isinstance(leaves[0], str):
         return ""
-    said = []
-    for leaf in leaves:
+    said, numbers = [], [isinstance(leaf, Numeral) for leaf in leaves]
+    for place, leaf in enumerate(leaves):
         if isinstance(leaf, str):
-            said.append(leaf)
+            before, after = place and numbers[place - 1], place + 1 < len(leaves) and numbers[place + 1]
+            said.append(leaf if unit is None else _unit_said(leaf, unit, bool(before), bool(after)))
         elif isinstance(leaf, Numeral):
             said.append(_spoken(leaf.coefficient, leaf.places, mark))
+            if unit is not None and unit.before and place and str(leaves[place - 1]).endswith(unit.text):
+                said.append(f" {unit.spoken or unit.text}")
         else:
             said.append(expression(leaf, mark))
     return "".join(said)
+
+
+def _unit_said(words: str, unit: Unit, before: bool, after: bool) -> str:
+    """Return *words* with the unit's sign after the number *before* them, or the currency before the one *after*."""
+    if unit.before:
+        return words.removesuffix(unit.text) if after else words
+    written = f" {unit.text}"
+    if before and unit.spoken and words.startswith(written) and not words[len(written) : len(written) + 1].isalnum():
+        return f" {unit.spoken}{words[len(written) :]}"
+    return words
