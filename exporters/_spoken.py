@@ -90,7 +90,7 @@ def _unit_said(words: str, unit: Unit, before: bool, after: bool) -> str:
     """Return *words* with the unit's sign after the number *before* them, or the currency before the one *after*."""
     if unit.before:
         return words.removesuffix(unit.text) if after else words
-    written = f" {unit.text}"
-    if before and unit.spoken and words.startswith(written) and not words[len(written) : len(written) + 1].isalnum():
-        return f" {unit.spoken}{words[len(written) :]}"
+    rest = words[1 + len(unit.text) :]
+    if before and unit.spoken and words[:1] in (" ", "\u00a0") and words[1:].startswith(unit.text):
+        return words if rest[:1].isalnum() else f" {unit.spoken}{rest}"
     return words

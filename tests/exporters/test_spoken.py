@@ -38,6 +38,7 @@ def test_an_expression_is_said_with_its_signs() -> None:
     ("leaves", "unit", "said"),
     [
         (("A rope is ", N("2.5"), " m long."), METRES, "A rope is two point five metres long."),
+        (("A rope is ", N("2.5"), "\u00a0m long."), METRES, "A rope is two point five metres long."),
         (("A rope is ", N("2.5"), " m."), METRES, "A rope is two point five metres."),
         (("All ", N("2"), " mugs"), METRES, "All two mugs"),
         (("It costs $", N("2.50"), " now."), DOLLARS, "It costs two point five zero dollars now."),
