@@ -1,4 +1,4 @@
-"""Exports of the sampler for the exporters' tests: both versions of QTI, written once and unzipped in memory."""
+"""Exports of the sampler for the exporters' tests: the versions of QTI, written once and unzipped in memory."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from bank.model import Locale
 from exporters._qti import Version
 from sampler import SamplerBank
 
-QTI = ("qti30", "qti21")
+QTI = ("qti30", "qti22", "qti21")
 
 
 def exporter(name: str) -> ModuleType:

@@ -18,6 +18,8 @@ from exporters._qti import LOM, MANIFEST
 SCHEMAS = {
     "qti30": ("qtiv3p0/imsqti_asiv3p0_sbacv1p0_v1p0.xsd", "qtiv3p0/imsqtiv3p0_imscpv1p2_v1p0.xsd",
               "qtiv3p0/imsqti_metadatav3p0_v1p0.xsd"),
+    "qti22": ("qtiv2p2p4/imsqti_v2p2p4.xsd", "qtiv2p2/qtiv2p2_imscpv1p2_v1p0.xsd",
+              "qtiv2p2/imsqti_metadata_v2p2.xsd"),
     "qti21": ("qtiv2p1/imsqti_v2p1.xsd", "imscp_v1p1.xsd", "qtiv2p1/imsqti_metadata_v2p1.xsd"),
 }  # fmt: skip
 """By exporter: schema of items and tests (3.0: the published profile that adds attributes only), of manifests, of

@@ -56,7 +56,7 @@ def test_building_with_another_seed_says_so(tmp_path: Path) -> None:
     assert "guesser's panel" in done.stdout
 
 
-@pytest.mark.parametrize("target", ["qti30", "qti21", "csv"])
+@pytest.mark.parametrize("target", ["qti30", "qti22", "qti21", "csv"])
 def test_each_target_is_written_under_its_name(built: Path, tmp_path: Path, target: str) -> None:
     done = run("export", str(built / "bank.sqlite"), "--as", target, "-o", str(tmp_path))
     assert done.returncode == 0, done.stderr
