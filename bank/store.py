@@ -20,7 +20,7 @@ from bank.errors import BadInput, Place, Problem
 from bank.files import cannot_write, replacing
 from bank.model import (
     BankInfo, Choice, Expression, Family, Item, Leaf, Line, Locale, Option, Prediction, Quiz, Response, Section,
-    TypedNumber, Unit,
+    Trace, TypedNumber, Unit,
 )
 from bank.numerals import Numeral
 
@@ -100,8 +100,14 @@ def pack(item: Item) -> str:
     ])
 
 
-def unpack(identifier: str, family: Family, content: str) -> Item:
+_NO_SOLUTION = Trace("", "", "", (), Numeral(0), (), 0, (), ())
+"""Stands in an item that was read for its answers only."""
+
+
+def unpack(identifier: str, family: Family, content: str, *, answers_only: bool = False) -> Item:
     """Return the item that `pack` wrote, with its worked solution carried out anew.
+
+    With *answers_only* stem and solution stay empty: enough to compare key, options and scoring.
 
     Raises:
         ValueError: the worked solution does not give the key that was kept.
@@ -109,15 +115,17 @@ def unpack(identifier: str, family: Family, content: str) -> Item:
     parameters, stem, operands, key, response, features, prediction = json.loads(content)
     numerals = tuple([Numeral(coefficient, places) for coefficient, places in operands])
     kept_key = Numeral(*key)
-    solution = methods.run(family.operation, numerals, layout=family.layout, places=family.rounding)
-    if solution.result != kept_key:
-        raise ValueError(f"the worked solution gives {solution.result}, the key kept is {kept_key}")
+    solution = _NO_SOLUTION
+    if not answers_only:
+        solution = methods.run(family.operation, numerals, layout=family.layout, places=family.rounding)
+        if solution.result != kept_key:
+            raise ValueError(f"the worked solution gives {solution.result}, the key kept is {kept_key}")
     band, score, low, high, reasons = prediction
     return Item(
         identifier=identifier,
         family=family,
         parameters=tuple([(name, value) for name, value in parameters]),
-        stem=_lines_in(stem),
+        stem=() if answers_only else _lines_in(stem),
         operands=numerals,
         key=kept_key,
         response=_response_in(response),
@@ -270,9 +278,12 @@ class Bank:
         return [row[0] for row in self._connection.execute("SELECT identifier FROM items ORDER BY position")]
 
     def items(
-        self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None
+        self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None,
+        answers_only: bool = False,
     ) -> Iterator[Item]:
         """Yield the items named, in that order, or all of them in bank order from *start* up to before *stop*.
+
+        With *answers_only* their stems and solutions stay empty, as `unpack` has it.
 
         Raises:
             BadInput: the file is damaged: an item cannot be read or is not there, or its solution does not give
@@ -283,7 +294,7 @@ class Bank:
                 "SELECT identifier, template, content FROM items WHERE position > ? AND position <= ? ORDER BY position",
                 (start, self.count if stop is None else stop),
             )
-            yield from self._unpacked(rows)
+            yield from self._unpacked(rows, answers_only)
             return
         for first in range(0, len(identifiers), 500):
             wanted = identifiers[first : first + 500]
@@ -292,13 +303,13 @@ class Bank:
                 f"SELECT identifier, template, content FROM items WHERE identifier IN ({marks})", list(wanted)
             )
             found = {row[0]: row for row in rows}
-            yield from self._unpacked(found[identifier] for identifier in wanted)
+            yield from self._unpacked((found[identifier] for identifier in wanted), answers_only)
 
-    def _unpacked(self, rows: Iterable[tuple[str, str, str]]) -> Iterator[Item]:
+    def _unpacked(self, rows: Iterable[tuple[str, str, str]], answers_only: bool) -> Iterator[Item]:
         identifier = ""
         try:
             for identifier, template, content in rows:
-                yield unpack(identifier, self.families[template], content)
+                yield unpack(identifier, self.families[template], content, answers_only=answers_only)
         except (sqlite3.DatabaseError, *_DAMAGE) as error:
             raise BadInput(_damaged(Place(str(self.path)), error, identifier)) from error
 

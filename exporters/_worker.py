@@ -39,9 +39,10 @@ class Readable(Protocol):
         """Number of items."""
 
     def items(
-        self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None
+        self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None,
+        answers_only: bool = False,
     ) -> Iterator[Item]:
-        """Give items."""
+        """Give items; with *answers_only* their stems and solutions may be empty."""
 
 
 class Job(NamedTuple):
@@ -82,10 +83,10 @@ class Worker:
         self._reader = ItemReader(version)
         self._opening = opening(version, bank.info, None)
 
-    def _items(self, job: Job) -> Iterator[Item]:
+    def _items(self, job: Job, *, answers_only: bool = False) -> Iterator[Item]:
         if job.identifiers is not None:
-            return self._bank.items(job.identifiers)
-        return self._bank.items(start=job.start, stop=job.stop)
+            return self._bank.items(job.identifiers, answers_only=answers_only)
+        return self._bank.items(start=job.start, stop=job.stop, answers_only=answers_only)
 
     def make(self, job: Job) -> Batch:
         """Return the items of *job* rendered, checked against our schemas and deflated.
@@ -135,7 +136,7 @@ class Worker:
                 entries, job = self._unknown(reader, entries, job, known)
             packed = reader.packed_together(entries)
             contents = [reader.content(entry, data) for entry, data in zip(entries, packed)]
-        items = list(self._items(job))
+        items = list(self._items(job, answers_only=True))
         for entry, item, data, content in zip(entries, items, packed, contents, strict=True):
             self._compare(item, entry, content, job.feedback, name)
             if item.identifier in self._wanted:

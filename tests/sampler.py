@@ -125,7 +125,8 @@ class SamplerBank:
         return [one.identifier for one in self.kept]
 
     def items(
-        self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None
+        self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None,
+        answers_only: bool = False,
     ) -> Iterator[Item]:
         """Give the items named, or those from *start* up to before *stop*."""
         if identifiers is None:

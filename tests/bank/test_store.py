@@ -46,6 +46,14 @@ def test_items_come_in_the_order_asked_for(kept: Path) -> None:
         assert [item.identifier for item in bank.items(start=2, stop=5)] == bank.identifiers()[2:5]
 
 
+def test_items_read_for_their_answers_only_agree_in_all_that_scoring_needs(kept: Path) -> None:
+    with Bank.open(kept) as bank:
+        for whole, light in zip(bank.items(), bank.items(answers_only=True), strict=True):
+            assert (light.identifier, light.key, light.response) == (whole.identifier, whole.key, whole.response)
+            assert light.family is whole.family
+            assert light.stem == () and light.solution.rows == ()
+
+
 def test_two_equal_banks_are_equal_bytes(tmp_path: Path) -> None:
     first = sampler.bank().save(tmp_path / "one" / "bank.sqlite")
     second = sampler.bank().save(tmp_path / "two" / "bank.sqlite")

@@ -158,7 +158,8 @@ class Shifting(SamplerBank):
     read: list[int] = []
 
     def items(
-        self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None
+        self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None,
+        answers_only: bool = False,
     ) -> Iterator[Item]:
         """Give items, from the second reading on with two options of the first one exchanged."""
         self.read.append(start)
