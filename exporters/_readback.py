@@ -59,6 +59,7 @@ class ItemReader:
         opened = version.element("responseProcessing").encode()
         self._opened, self._closed = b"<" + opened + b">", b"</" + opened + b">"
         self._foreseen = version.spell("<responseElseIf><member>").encode()
+        self._listed = f'{version.attribute("baseType")}="string"'.encode()
 
     def read(self, content: bytes, file: str) -> ReadItem:
         """Return what the item in *content* says.
@@ -97,7 +98,7 @@ class ItemReader:
         touching = b"\n".join([rule for rule in rules if not rule.startswith(self._foreseen) or b'"SCORE"' in rule])
         known = (touching, right, tried)
         if known not in self._known:
-            if any(rule.startswith(self._foreseen) for rule in touching.split(b"\n")):
+            if self._listed in touching:
                 raise ExportFault("", "", "the rule for a foreseen wrong answer sets the score")
             self._known[known] = [
                 (answer, self._rules.run(processing, answer, right, mapping)) for answer in (*tried, None)

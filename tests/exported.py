@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import re
 import tempfile
 import zipfile
 from functools import lru_cache
@@ -27,6 +28,12 @@ def version(name: str) -> Version:
     found = exporter(name).VERSION
     assert isinstance(found, Version)
     return found
+
+
+def spelled(record: Version, markup: str) -> str:
+    """Return *markup*, which may be a piece of a tag, in the version's spelling."""
+    markup = re.sub("(?<=<)(/?)([A-Za-z]+)", lambda tag: tag[1] + record.element(tag[2]), markup)
+    return re.sub(r"(?<= )([A-Za-z]+)(?==)", lambda name: record.attribute(name[1]), markup)
 
 
 def ignore(done: int, total: int) -> None:

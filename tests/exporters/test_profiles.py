@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +9,7 @@ import pytest
 import yaml
 
 import sampler
-from exported import QTI, packages, version
+from exported import QTI, packages, spelled, version
 from exporters._faults import ExportFault
 from exporters._profile import Profile
 from exporters._qti import MANIFEST, Version
@@ -45,12 +44,6 @@ def damaged(case: dict[str, Any], record: Version, text: str) -> str:
         until = said(case["until"])
         end = text.index(until, end) + len(until)
     return text[:start] + said(case["to"]) + text[end:]
-
-
-def spelled(record: Version, markup: str) -> str:
-    """Return *markup*, which may be a piece of a tag, in the version's spelling."""
-    markup = re.sub("(?<=<)(/?)([A-Za-z]+)", lambda tag: tag[1] + record.element(tag[2]), markup)
-    return re.sub(r"(?<= )([A-Za-z]+)(?==)", lambda name: record.attribute(name[1]), markup)
 
 
 @pytest.mark.parametrize("name", QTI)

@@ -12,7 +12,7 @@ import pytest
 
 import sampler
 from bank.model import Choice
-from exported import QTI, exporter, version, write
+from exported import QTI, exporter, spelled, version, write
 from exporters._faults import ExportFault
 from exporters._qti import MANIFEST
 from exporters._readback import check_contents
@@ -46,12 +46,6 @@ def rewritten(path: Path, changes: dict[str, Change], *, order: Callable[[list[s
         writer.close()
 
 
-def replacing(name: str, old: str, new: str) -> Change:
-    """Return a change of *old* to *new* (in 2.x spelling) once."""
-    spell = version(name).spell
-    return lambda content: content.replace(spell(old).encode(), spell(new).encode(), 1)
-
-
 CHANGES = {
     "another option is the key": (CHOICE, "<value>B</value>", "<value>C</value>", r"option B scores 0"),
     "an option shows another number": (CHOICE, "5.27", "5.28", r"option A is 'A' with '5\.28'"),
@@ -70,7 +64,12 @@ CHANGES = {
     "a spelling is worth nothing": (TYPED, '<mapEntry mapKey="032.45" mappedValue="1"', '<mapEntry mapKey="032.45" mappedValue="0"', "spellings accepted"),
     "the mapping is not asked": (TYPED, '<mapResponse identifier="RESPONSE"/>', '<baseValue baseType="float">0</baseValue>', "score"),
     "a foreseen answer scores": (TYPED, '<setOutcomeValue identifier="FEEDBACK"><baseValue baseType="identifier">mistake1</baseValue>',
-                                 '<setOutcomeValue identifier="SCORE"><baseValue baseType="float">1</baseValue>', "."),
+                                 '<setOutcomeValue identifier="SCORE"><baseValue baseType="float">1</baseValue>', "sets the score"),
+    "a rule of its own scores an answer": (
+        TYPED, "</responseProcessing>", '<responseCondition><responseIf><match><variable identifier="RESPONSE"/>'
+        '<baseValue baseType="string">33.52</baseValue></match><setOutcomeValue identifier="SCORE">'
+        '<baseValue baseType="float">1</baseValue></setOutcomeValue></responseIf></responseCondition></responseProcessing>',
+        "sets the score"),
 }  # fmt: skip
 
 
@@ -82,15 +81,8 @@ def test_a_changed_item_is_refused_by_name(name: str, what: str, tmp_path: Path)
     path = write(name, bank, tmp_path)[-1]
     verify(name, path, bank)
 
-    def change(content: bytes) -> bytes:
-        import re
-
-        spell = version(name).spell
-        closed = [re.sub(r'([^/>])$', r"\1>", one) if one.startswith("<") and not one.endswith(">") else one for one in (old, new)]
-        before, after = (spell(one)[: len(spell(one)) - (one != said)] for one, said in zip(closed, (old, new), strict=True))
-        return content.replace(before.encode(), after.encode(), 1)
-
-    rewritten(path, {file: change})
+    before, after = (spelled(version(name), one).encode() for one in (old, new))
+    rewritten(path, {file: lambda content: content.replace(before, after, 1)})
     with pytest.raises(ExportFault, match=wrong) as found:
         verify(name, path, bank)
     assert found.value.file == "bank.zip" and found.value.item == file[len("items/") : -len(".xml")]
