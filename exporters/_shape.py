@@ -109,7 +109,8 @@ def compiled(
     modals += _doubled(hint)
     modals += modal(version, "SOLUTION", WORKED, "Worked solution", "%s") if working else "%.0s"
     return version.spell(
-        f"{head}{declared}{outcomes}{body}%s<responseProcessing>\n{rules}</responseProcessing>\n{modals}</assessmentItem>\n"
+        f"{head}{declared}{outcomes}{body}%s<responseProcessing>\n{rules}</responseProcessing>\n"
+        f"{modals}</assessmentItem>\n"
     )
 
 

@@ -121,7 +121,9 @@ class Worker:
         self._manifest_profile.check(content, MANIFEST, quiz.identifier)
         return content
 
-    def verify(self, path: Path, name: str, entries: list[Entry], job: Job, known: dict[str, bytes]) -> dict[str, bytes]:
+    def verify(
+        self, path: Path, name: str, entries: list[Entry], job: Job, known: dict[str, bytes]
+    ) -> dict[str, bytes]:
         """Return digests of the deflated bytes of the items that quizzes use, all items having been read back.
 
         *path* is the file as it lies on the disk, *name* what it will be called, *entries* those of *job*'s items.

@@ -16,6 +16,9 @@ Value = Any
 """None for NULL; Fraction, str or bool for single values; list for containers."""
 
 
+_FEEDBACK = ("feedbackInline", "feedbackBlock", "modalFeedback")
+
+
 def plain(name: str) -> str:
     """Return the 2.x spelling of an element's or attribute's *name*, without namespace."""
     name = name.rpartition("}")[2].removeprefix("qti-")
@@ -66,7 +69,7 @@ class Session:
         """Return the texts of all feedback that is shown now, in document order."""
         found = []
         for element in self.root.iter():
-            if isinstance(element.tag, str) and plain(element.tag) in ("feedbackInline", "feedbackBlock", "modalFeedback"):
+            if isinstance(element.tag, str) and plain(element.tag) in _FEEDBACK:
                 said = attributes(element)
                 same = self.values.get(said["outcomeIdentifier"]) == said["identifier"]
                 if same == (said["showHide"] == "show"):

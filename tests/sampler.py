@@ -23,7 +23,8 @@ _PREDICTION = Prediction(band="middle", score=120, low_share=410, high_share=830
 """Invented, so that golden files do not change with the weights."""
 
 _ITEMS: tuple[dict[str, Any], ...] = (
-    {"operation": "add", "operands": ("3.47", "2.8"), "offered": ("5.27", "6.27", "7.17", "7.27"), "stem": ("Work out [3.47 + 2.8 = ?].",), "of": {
+    {"operation": "add", "operands": ("3.47", "2.8"), "offered": ("5.27", "6.27", "7.17", "7.27"),
+     "stem": ("Work out [3.47 + 2.8 = ?].",), "of": {
         "title": "Adding with carries", "hint": ("Write the points below one another.",),
         "praise": ("Yes: #2.8 is the same as #2.80.",)}},
     {"operation": "add", "operands": ("12.35", "4.8", "0.65"), "offered": ("13.48", "17.70", "17.80"),
@@ -38,15 +39,18 @@ _ITEMS: tuple[dict[str, Any], ...] = (
      "of": {"title": "The rest of a rope", "unit": "m", "context": True, "hint": ("Which number is the whole?",)}},
     {"operation": "subtract", "operands": ("6.2", "3.847"), "offered": ("1.343", "2.353", "2.363", "2.447", "2.453"),
      "of": {"title": "Subtracting by equal additions", "layout": "equal-additions"}},
-    {"operation": "multiply", "operands": ("3.4", "2.57"), "offered": ("0.8738", "5.97", "8.738"), "of": {"title": "Two decimals multiplied"}},
+    {"operation": "multiply", "operands": ("3.4", "2.57"), "offered": ("0.8738", "5.97", "8.738"),
+     "of": {"title": "Two decimals multiplied"}},
     {"operation": "multiply", "operands": ("1.35", "6"), "typed": True, "policy": "places",
      "typed_mistakes": (("0.81", ("multiply.one-place-too-many",)), ("7.35", ("multiply.added-instead",))),
      "stem": ("A jar costs $#1.35.", "What do 6 jars cost?"),
      "of": {"title": "The price of jars", "unit": {"text": "$", "before": True}, "places": 2, "context": True,
             "praise": ("Right, with both places.", "Money is written so.")}},
-    {"operation": "divide", "operands": ("8.64", "2.4"), "offered": ("0.36", "3.06", "3.6", "36"), "of": {"title": "Dividing by a decimal"}},
+    {"operation": "divide", "operands": ("8.64", "2.4"), "offered": ("0.36", "3.06", "3.6", "36"),
+     "of": {"title": "Dividing by a decimal"}},
     {"operation": "divide", "operands": ("7.3", "0.6"), "typed": True, "policy": "places",
-     "typed_mistakes": (("12.16", ("divide.cut-instead-of-rounded",)), ("12.1", ("divide.remainder-as-decimal-digits",))),
+     "typed_mistakes": (("12.16", ("divide.cut-instead-of-rounded",)),
+                        ("12.1", ("divide.remainder-as-decimal-digits",))),
      "stem": ("Work out [7.3 / 0.6], rounded to hundredths.",),
      "of": {"title": "A quotient that does not end", "rounding": 2, "places": 2}},
     {"operation": "compare", "operands": ("0.45", "0.8", "0.305", "0.62"),

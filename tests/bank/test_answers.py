@@ -129,13 +129,19 @@ def test_thousands_may_stand_in_groups_between_spaces() -> None:
 
 @pytest.mark.parametrize(
     ("typed", "value"),
-    [("  4.7 ", "4.7"), ("\uff14.\uff17", "4.7"), ("\u22124.7", "-4.7"), ("- 4.7", "-4.7"), (".5", "0.5"), ("007", "7")],
+    [
+        ("  4.7 ", "4.7"), ("\uff14.\uff17", "4.7"), ("\u22124.7", "-4.7"), ("- 4.7", "-4.7"), (".5", "0.5"),
+        ("007", "7"),
+    ],
 )
 def test_what_pupils_type_is_read(typed: str, value: str) -> None:
     assert read_answer(typed, POINT) == Numeral.parse(value)
 
 
-@pytest.mark.parametrize("typed", ["", " ", ".", "-", "4.7.1", "4,7", "1,234", "4.7x", "1e5", "4.", "--4", "9" * 61, "\u00bd", "\u00b2"])
+@pytest.mark.parametrize(
+    "typed",
+    ["", " ", ".", "-", "4.7.1", "4,7", "1,234", "4.7x", "1e5", "4.", "--4", "9" * 61, "\u00bd", "\u00b2"],
+)
 def test_what_has_no_one_value_is_not_read(typed: str) -> None:
     assert read_answer(typed, POINT) is None
 

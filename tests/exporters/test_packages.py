@@ -28,7 +28,10 @@ from sampler import SamplerBank
 
 def long_bank(count: int) -> SamplerBank:
     """Return a bank of *count* items, the sampler's over and over under new identifiers."""
-    items = [replace(one, identifier=f"n{at}.{one.identifier}") for at, one in enumerate(islice(cycle(sampler.ITEMS), count))]
+    items = [
+        replace(one, identifier=f"n{at}.{one.identifier}")
+        for at, one in enumerate(islice(cycle(sampler.ITEMS), count))
+    ]
     names = [one.identifier for one in items]
     quizzes = (
         Quiz(identifier="first", title="First", week=1, sections=(Section(title="A", items=tuple(names[5:-1:9])),)),
@@ -217,7 +220,11 @@ def test_a_character_that_xml_cannot_hold_is_refused_by_name(text: str, tmp_path
         write("qti21", sampler.bank(items=(with_text(text),), quizzes=()), tmp_path)
 
 
-@pytest.mark.parametrize("text", ["\U0001f9ee caf\u00e9 \u05d0 \u4e2d", "&amp; &#65; <![CDATA[x]]>", "%s %(a)s {0} {a} %", "\ttab\n"], ids=ascii)
+@pytest.mark.parametrize(
+    "text",
+    ["\U0001f9ee caf\u00e9 \u05d0 \u4e2d", "&amp; &#65; <![CDATA[x]]>", "%s %(a)s {0} {a} %", "\ttab\n"],
+    ids=ascii,
+)
 def test_any_other_text_arrives_as_it_was(text: str, tmp_path: Path) -> None:
     for name in QTI:
         path = write(name, sampler.bank(items=(with_text(text),), quizzes=()), tmp_path)[-1]
@@ -248,4 +255,5 @@ def test_the_standard_library_reads_every_package(tmp_path: Path) -> None:
 
 
 def test_an_empty_export_writes_nothing(tmp_path: Path) -> None:
-    assert exporter("qti30").write(tmp_path, sampler.bank(), (), tmp_path, whole_bank=False, jobs=1, progress=ignore) == []
+    write = exporter("qti30").write
+    assert write(tmp_path, sampler.bank(), (), tmp_path, whole_bank=False, jobs=1, progress=ignore) == []

@@ -120,7 +120,10 @@ def test_a_graded_quiz_scores_alike_and_tells_nothing(name: str) -> None:
 
 
 @settings(max_examples=25, deadline=None)
-@given(st.integers(1, 99999), st.integers(1, 3), st.integers(1, 9999), st.sampled_from(QTI), st.text("0123456789.,+ ", max_size=8))
+@given(
+    st.integers(1, 99999), st.integers(1, 3), st.integers(1, 9999), st.sampled_from(QTI),
+    st.text("0123456789.,+ ", max_size=8),
+)
 def test_what_is_typed_scores_one_just_where_it_is_listed_and_reads_as_the_key(
     units: int, places: int, other: int, name: str, typed: str
 ) -> None:

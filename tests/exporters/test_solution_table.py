@@ -74,5 +74,6 @@ def test_the_last_row_with_the_answer_reads_as_the_answer(trace: Trace, locale: 
 def test_the_caption_says_the_working_in_one_sentence(
     operation: str, operands: str, options: dict[str, object], said: str
 ) -> None:
-    trace = methods.run(operation, [Numeral.parse(one) for one in operands.split()], **options)  # type: ignore[arg-type]
+    numerals = [Numeral.parse(one) for one in operands.split()]
+    trace = methods.run(operation, numerals, **options)  # type: ignore[arg-type]
     assert _layout.caption(trace, POINT) == said
