@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import sqlite3
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 import sampler
 
 from bank.errors import BadInput
-from bank.store import Bank, family_in, family_out, pack, unpack
+from bank.model import Choice, Expression
+from bank.numerals import Numeral
+from bank.store import Bank, answers_of, family_in, family_out, pack, unpack
 
 
 @pytest.fixture
@@ -54,6 +57,44 @@ def test_items_read_for_their_answers_only_agree_in_all_that_scoring_needs(kept:
             assert light.stem == () and light.solution.rows == ()
 
 
+def test_items_read_without_solutions_agree_in_all_else(kept: Path) -> None:
+    with Bank.open(kept) as bank:
+        for whole, light in zip(bank.items(), bank.items(solutions=False), strict=True):
+            assert light.solution.rows == () and replace(light, solution=whole.solution) == whole
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_answers_are_those_of_the_items_and_written_alike(kept: Path, order: int) -> None:
+    with Bank.open(kept) as bank:
+        wanted = bank.identifiers()[::order]
+        for one, item in zip(bank.answers(wanted), bank.items(wanted), strict=True):
+            assert one == answers_of(item) and one.family is item.family
+            for mine, its in zip((one.key, *one.numerals), (item.key, *answers_of(item).numerals), strict=True):
+                assert mine.same_writing(its)
+            if isinstance(item.response, Choice):
+                assert list(one.letters) == [option.identifier for option in item.response.options]
+            else:
+                assert one.letters == "" and not any(one.keys)
+        ranged = [one.identifier for one in bank.answers(start=2, stop=5)]
+        assert ranged == bank.identifiers()[2:5]
+
+
+def test_a_number_of_the_stem_that_is_no_operand_comes_back_as_written() -> None:
+    stem = ((Numeral(250, 2), " is not ", Numeral(25, 1)), (Expression((Numeral(1), "+", Numeral(10, 1), "=", "?")),))
+    for item in sampler.bank().items():
+        read = unpack(item.identifier, item.family, pack(replace(item, stem=stem)))
+        assert read.operands == item.operands and read.stem == stem
+        assert [one.text() for one in read.stem[0] if isinstance(one, Numeral)] == ["2.50", "2.5"]
+        assert [str(part) for part in read.stem[1][0].parts] == ["1", "+", "1.0", "=", "?"]  # type: ignore[union-attr]
+
+
+def test_what_was_packed_before_changes_nothing_of_what_is_packed_now() -> None:
+    item = next(sampler.bank().items())
+    equal = replace(item, features=tuple([(name, value == 1 or value) for name, value in item.features]))
+    assert equal == item
+    assert pack(equal) == pack(item)
+
+
 def test_two_equal_banks_are_equal_bytes(tmp_path: Path) -> None:
     first = sampler.bank().save(tmp_path / "one" / "bank.sqlite")
     second = sampler.bank().save(tmp_path / "two" / "bank.sqlite")
@@ -96,6 +137,10 @@ def test_a_bank_of_a_newer_tool_is_refused(kept: Path) -> None:
     [
         "UPDATE items SET content = 'x' WHERE position = 2",
         "UPDATE items SET content = '[]' WHERE position = 2",
+        "UPDATE items SET content = content || '!' WHERE position = 2",
+        "UPDATE items SET content = content || char(10) || '[]' WHERE position = 2",
+        "UPDATE items SET content = replace(content, '}', '}}') WHERE position = 2",
+        "UPDATE items SET content = replace(content, '[\"choice\"', '[\"other\"') WHERE position = 2",
         "UPDATE items SET template = 'gone' WHERE position = 2",
         "DELETE FROM about WHERE name = 'info'",
         "UPDATE about SET content = '{}' WHERE name = 'info'",
@@ -111,15 +156,31 @@ def test_a_damaged_bank_is_named_as_such(kept: Path, damage: str) -> None:
     assert _codes(kept) == ["bank-damaged"]
 
 
-def test_a_key_that_the_worked_solution_does_not_give_is_noticed(kept: Path) -> None:
+@pytest.mark.parametrize("damage", ["content = 'x'", "content = content || '!'", "template = 'gone'"])
+def test_damage_is_noticed_where_only_answers_are_read(kept: Path, damage: str) -> None:
     with sqlite3.connect(kept) as connection:
-        content = connection.execute("SELECT content FROM items WHERE position = 1").fetchone()[0]
-        item = next(sampler.bank().items())
-        wrong = content.replace(f"[{item.key.coefficient},{item.key.places}],[\"", f"[7,{item.key.places}],[\"")
-        assert wrong != content
-        connection.execute("UPDATE items SET content = ? WHERE position = 1", (wrong,))
+        connection.execute(f"UPDATE items SET {damage} WHERE position = 2")
+    connection.close()
+    with Bank.open(kept) as bank, pytest.raises(BadInput) as caught:
+        list(bank.answers())
+    assert [problem.code for problem in caught.value.problems] == ["bank-damaged"]
+
+
+def test_an_item_that_is_not_there_is_named(kept: Path) -> None:
+    with Bank.open(kept) as bank, pytest.raises(BadInput) as caught:
+        list(bank.items(["nobody"]))
+    assert "nobody is missing" in caught.value.problems[0].wrong
+
+
+def test_a_key_that_the_worked_solution_does_not_give_is_noticed(kept: Path) -> None:
+    item = next(sampler.bank().items())
+    with sqlite3.connect(kept) as connection:
+        wrong = pack(replace(item, key=Numeral(7, item.key.places)))
+        assert connection.execute("UPDATE items SET content = ? WHERE position = 1", (wrong,)).rowcount == 1
     connection.close()
     assert _codes(kept) == ["bank-damaged"]
+    with Bank.open(kept) as bank:
+        assert list(bank.items(solutions=False))[0].key == Numeral(7, item.key.places)
 
 
 def test_a_cut_off_file_is_refused(kept: Path) -> None:

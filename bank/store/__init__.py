@@ -8,21 +8,23 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import closing
 from dataclasses import asdict
+from functools import partial
 from pathlib import Path
 from types import TracebackType
-from typing import Any
+from typing import Any, TypeVar
 
-from bank import methods
 from bank.errors import BadInput, Place, Problem
 from bank.files import cannot_write, replacing
-from bank.model import (
-    BankInfo, Choice, Expression, Family, Item, Leaf, Line, Locale, Option, Prediction, Quiz, Response, Section,
-    Trace, TypedNumber, Unit,
-)
+from bank.model import BankInfo, Expression, Family, Item, Leaf, Line, Locale, Quiz, Section, Unit
 from bank.numerals import Numeral
+from bank.store._items import ItemAnswers, answers_of, dumps, pack, read_answers, unpack
+
+__all__ = [
+    "Bank", "ItemAnswers", "answers_of", "family_in", "family_out", "pack", "read_answers", "unpack", "write_bank",
+]
 
 APPLICATION_ID = 0x53744D77
 """Marks an SQLite file as a bank of ours ("StMw")."""
@@ -30,6 +32,10 @@ FORMAT = 1
 """Version of the file's layout; a higher one was written by a newer tool."""
 _SQLITE_STAMP = (96, (3_040_000).to_bytes(4, "big"))
 """Header field that names the SQLite release which wrote last; made constant so that equal banks are equal bytes."""
+
+_Read = TypeVar("_Read")
+_Row = tuple[str, str, str]
+"""Identifier, template and content of an item."""
 
 _TABLES = """
 CREATE TABLE about (name TEXT PRIMARY KEY, content TEXT NOT NULL) WITHOUT ROWID;
@@ -39,8 +45,8 @@ CREATE TABLE items (position INTEGER PRIMARY KEY, identifier TEXT NOT NULL, temp
     band TEXT NOT NULL, content TEXT NOT NULL);
 """
 _INDEX = "CREATE UNIQUE INDEX items_by_identifier ON items (identifier)"
-_DAMAGE = (ValueError, TypeError, KeyError, IndexError, AttributeError)
-_dumps = json.JSONEncoder(separators=(",", ":"), ensure_ascii=False).encode
+DAMAGE = (ValueError, TypeError, KeyError, IndexError, AttributeError)
+"""What reading something that no build wrote raises."""
 
 
 def _leaf_out(leaf: Leaf) -> Any:
@@ -67,81 +73,11 @@ def _lines_in(kept: list[list[Any]]) -> tuple[Line, ...]:
     return tuple([tuple([_leaf_in(leaf) for leaf in line]) for line in kept])
 
 
-def _response_out(response: Response) -> list[Any]:
-    if isinstance(response, Choice):
-        options = [[o.numeral.coefficient, o.numeral.places, o.is_key, o.mistakes] for o in response.options]
-        return ["choice", response.order, options]
-    wrong = [[numeral.coefficient, numeral.places, names] for numeral, names in response.mistakes]
-    return ["number", response.policy, wrong]
-
-
-def _response_in(kept: list[Any]) -> Response:
-    kind, manner, rows = kept
-    if kind == "choice":
-        options = [
-            Option(identifier=chr(65 + place), numeral=Numeral(row[0], row[1]), is_key=row[2], mistakes=tuple(row[3]))
-            for place, row in enumerate(rows)
-        ]
-        return Choice(options=tuple(options), order=manner)
-    return TypedNumber(policy=manner, mistakes=tuple([(Numeral(row[0], row[1]), tuple(row[2])) for row in rows]))
-
-
-def pack(item: Item) -> str:
-    """Return what is kept of *item* as one line of JSON."""
-    prediction = item.prediction
-    return _dumps([
-        item.parameters,
-        _lines_out(item.stem),
-        [(numeral.coefficient, numeral.places) for numeral in item.operands],
-        (item.key.coefficient, item.key.places),
-        _response_out(item.response),
-        item.features,
-        (prediction.band, prediction.score, prediction.low_share, prediction.high_share, prediction.reasons),
-    ])
-
-
-_NO_SOLUTION = Trace("", "", "", (), Numeral(0), (), 0, (), ())
-"""Stands in an item that was read for its answers only."""
-
-
-def unpack(identifier: str, family: Family, content: str, *, answers_only: bool = False) -> Item:
-    """Return the item that `pack` wrote, with its worked solution carried out anew.
-
-    With *answers_only* stem and solution stay empty: enough to compare key, options and scoring.
-
-    Raises:
-        ValueError: the worked solution does not give the key that was kept.
-    """
-    parameters, stem, operands, key, response, features, prediction = json.loads(content)
-    numerals = tuple([Numeral(coefficient, places) for coefficient, places in operands])
-    kept_key = Numeral(*key)
-    solution = _NO_SOLUTION
-    if not answers_only:
-        solution = methods.run(family.operation, numerals, layout=family.layout, places=family.rounding)
-        if solution.result != kept_key:
-            raise ValueError(f"the worked solution gives {solution.result}, the key kept is {kept_key}")
-    band, score, low, high, reasons = prediction
-    return Item(
-        identifier=identifier,
-        family=family,
-        parameters=tuple([(name, value) for name, value in parameters]),
-        stem=() if answers_only else _lines_in(stem),
-        operands=numerals,
-        key=kept_key,
-        response=_response_in(response),
-        solution=solution,
-        features=tuple([(name, value) for name, value in features]),
-        prediction=Prediction(
-            band=band, score=score, low_share=low, high_share=high, reasons=tuple([tuple(r) for r in reasons])
-        ),
-    )
-
-
 def family_out(family: Family) -> str:
     """Return *family* as JSON."""
     kept = asdict(family)
     kept["hint"], kept["praise"] = _lines_out(family.hint), _lines_out(family.praise)
-    return _dumps(kept)
+    return dumps(kept)
 
 
 def family_in(content: str) -> Family:
@@ -194,7 +130,7 @@ def write_bank(
                 bank.execute("BEGIN")
                 for statement in _TABLES.strip().split(";\n"):
                     bank.execute(statement)
-                about = [("info", _dumps(asdict(info))), ("summary", summary)]
+                about = [("info", dumps(asdict(info))), ("summary", summary)]
                 bank.executemany("INSERT INTO about VALUES (?, ?)", about)
                 bank.executemany(
                     "INSERT INTO families VALUES (?, ?)", [(family.template, family_out(family)) for family in families]
@@ -204,7 +140,7 @@ def write_bank(
                 )
                 bank.executemany(
                     "INSERT INTO quizzes (identifier, content) VALUES (?, ?)",
-                    [(quiz.identifier, _dumps(asdict(quiz))) for quiz in quizzes],
+                    [(quiz.identifier, dumps(asdict(quiz))) for quiz in quizzes],
                 )
                 bank.execute(_INDEX)
                 bank.execute("COMMIT")
@@ -260,7 +196,7 @@ class Bank:
         except sqlite3.DatabaseError as error:
             connection.close()
             raise BadInput(_foreign(place) if "not a database" in str(error) else _damaged(place, error)) from error
-        except _DAMAGE as error:
+        except DAMAGE as error:
             connection.close()
             raise BadInput(_damaged(place, error)) from error
         except BaseException:
@@ -279,23 +215,40 @@ class Bank:
 
     def items(
         self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None,
-        answers_only: bool = False,
+        solutions: bool = True, answers_only: bool = False,
     ) -> Iterator[Item]:
         """Yield the items named, in that order, or all of them in bank order from *start* up to before *stop*.
 
-        With *answers_only* their stems and solutions stay empty, as `unpack` has it.
+        Without *solutions* their solutions stay empty, with *answers_only* their stems too, as `unpack` has it.
 
         Raises:
             BadInput: the file is damaged: an item cannot be read or is not there, or its solution does not give
                 its key (``bank-damaged``).
         """
-        if identifiers is None:
-            rows = self._connection.execute(
-                "SELECT identifier, template, content FROM items WHERE position > ? AND position <= ? ORDER BY position",
-                (start, self.count if stop is None else stop),
-            )
-            yield from self._unpacked(rows, answers_only)
-            return
+        unpacked = unpack
+        if answers_only or not solutions:
+            unpacked = partial(unpack, solutions=solutions, answers_only=answers_only)
+        return self._read(unpacked, self._rows(identifiers, start, stop))
+
+    def answers(
+        self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None
+    ) -> Iterator[ItemAnswers]:
+        """Yield what scoring hangs on of the same items as `items` does, at a third of the cost.
+
+        Raises:
+            BadInput: the file is damaged: an item cannot be read or is not there (``bank-damaged``).
+        """
+        return self._read(read_answers, self._rows(identifiers, start, stop))
+
+    def _rows(self, identifiers: Sequence[str] | None, start: int, stop: int | None) -> Iterator[_Row]:
+        if identifiers is not None:
+            return self._rows_named(identifiers)
+        return self._connection.execute(
+            "SELECT identifier, template, content FROM items WHERE position > ? AND position <= ? ORDER BY position",
+            (start, self.count if stop is None else stop),
+        )
+
+    def _rows_named(self, identifiers: Sequence[str]) -> Iterator[_Row]:
         for first in range(0, len(identifiers), 500):
             wanted = identifiers[first : first + 500]
             marks = ",".join("?" * len(wanted))
@@ -303,14 +256,20 @@ class Bank:
                 f"SELECT identifier, template, content FROM items WHERE identifier IN ({marks})", list(wanted)
             )
             found = {row[0]: row for row in rows}
-            yield from self._unpacked((found[identifier] for identifier in wanted), answers_only)
+            for identifier in wanted:
+                if identifier not in found:
+                    raise ValueError(f"item {identifier} is missing")
+                yield found[identifier]
 
-    def _unpacked(self, rows: Iterable[tuple[str, str, str]], answers_only: bool) -> Iterator[Item]:
+    def _read(
+        self, reading: Callable[[str, Family, str], _Read], rows: Iterator[_Row]
+    ) -> Iterator[_Read]:
         identifier = ""
+        families = self.families
         try:
             for identifier, template, content in rows:
-                yield unpack(identifier, self.families[template], content, answers_only=answers_only)
-        except (sqlite3.DatabaseError, *_DAMAGE) as error:
+                yield reading(identifier, families[template], content)
+        except (sqlite3.DatabaseError, *DAMAGE) as error:
             raise BadInput(_damaged(Place(str(self.path)), error, identifier)) from error
 
     def close(self) -> None:
