@@ -16,7 +16,7 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from bank import registry
-from bank.numerals import Numeral
+from bank.numerals import POWERS, Numeral
 
 EVIDENCE = ("published", "common practice", "memory")
 
@@ -100,15 +100,31 @@ def outcomes(
 
     *options* are those of `options_for`. Numerals below zero have no written columns: nothing shows on them.
     """
-    shown: list[tuple[Mistake, Numeral]] = []
     for operand in operands:
         if operand.coefficient < 0:
-            return shown
+            return []
+    if "places" in options:
+        arguments = (*operands, options["places"])  # it is the last positional one: cheaper than by name
+        answers = [record.procedure(*arguments) for record in records]
+    elif options:
+        answers = [record.procedure(*operands, **options) for record in records]
+    elif len(operands) == 2:
+        first, second = operands
+        answers = [record.procedure(first, second) for record in records]
+    else:
+        answers = [record.procedure(*operands) for record in records]
     coefficient, places = key.coefficient, key.places
-    for record in records:
-        answer = record.procedure(*operands, **options)
+    shown: list[tuple[Mistake, Numeral]] = []
+    for record, answer in zip(records, answers, strict=True):
         if answer is None:
             continue
-        if (answer.coefficient != coefficient) if answer.places == places else (answer != key):
+        more = answer.places - places
+        if not more:
+            wrong = answer.coefficient != coefficient
+        elif more > 0:
+            wrong = answer.coefficient != coefficient * POWERS[more]
+        else:
+            wrong = answer.coefficient * POWERS[-more] != coefficient
+        if wrong:
             shown.append((record, answer))
     return shown

@@ -47,10 +47,8 @@ def aligned(operands: Sequence[Numeral]) -> tuple[int, tuple[int, ...]]:
 
 def whole_width(number: Numeral) -> int:
     """Return how many digits stand before the point, at least one."""
-    width = 1
-    while number.coefficient >= POWERS[number.places + width]:
-        width += 1
-    return width
+    width = len(str(number.coefficient)) - number.places
+    return width if width > 1 else 1
 
 
 _EXPONENTS = {POWERS[exponent]: exponent for exponent in range(1, 10)}
@@ -61,62 +59,20 @@ def power_of_ten(number: Numeral) -> int:
     return 0 if number.places else _EXPONENTS.get(number.coefficient, 0)
 
 
+_VALUES = bytes.maketrans(b"0123456789", bytes(range(10)))
+
+
 @lru_cache(maxsize=256)
 def digits(number: int, least: int = 1) -> tuple[int, ...]:
     """Return the digits of *number* from the right, at least *least* of them."""
-    found = []
-    while number > 0:
-        number, digit = divmod(number, 10)
-        found.append(digit)
-    found.extend([0] * (least - len(found)))
-    return tuple(found)
-
-
-def column_sums(operands: Sequence[Numeral]) -> tuple[int, tuple[int, ...]]:
-    """Return the places and the plain sum of each column from the right, at least up to the ones."""
-    if len(operands) == 2:
-        first, second = operands
-        return _two_sums(first.coefficient, first.places, second.coefficient, second.places)
-    return _sums(*aligned(operands))
-
-
-@lru_cache(maxsize=64)
-def _two_sums(first: int, first_places: int, second: int, second_places: int) -> tuple[int, tuple[int, ...]]:
-    return _sums(*aligned((Numeral(first, first_places), Numeral(second, second_places))))
-
-
-def _sums(places: int, numbers: Sequence[int]) -> tuple[int, tuple[int, ...]]:
-    rows = [digits(number, places + 1) for number in numbers]
-    width = max(map(len, rows))
-    return places, tuple(map(sum, zip(*(row + (0,) * (width - len(row)) for row in rows), strict=True)))
-
-
-def column_pairs(minuend: Numeral, subtrahend: Numeral) -> tuple[int, tuple[tuple[int, int], ...]]:
-    """Return the places and the (top, bottom) digits of each column from the right, at least up to the ones.
-
-    There are no columns where the subtrahend is larger than the minuend.
-    """
-    return _pairs(minuend.coefficient, minuend.places, subtrahend.coefficient, subtrahend.places)
-
-
-@lru_cache(maxsize=64)
-def _pairs(upper: int, upper_places: int, lower: int, lower_places: int) -> tuple[int, tuple[tuple[int, int], ...]]:
-    places, (top, bottom) = aligned((Numeral(upper, upper_places), Numeral(lower, lower_places)))
-    if bottom > top:
-        return places, ()
-    above, below = digits(top, places + 1), digits(bottom, places + 1)
-    return places, tuple(zip(above, below + (0,) * (len(above) - len(below)), strict=False))
+    return tuple(str(number).zfill(least).encode().translate(_VALUES)[::-1])
 
 
 def number_of(columns: Sequence[int]) -> int:
     """Return the integer whose digits from the right are *columns*; an entry above nine is written in full."""
-    total, column = 0, 0
-    for entry in columns:
-        total += entry * POWERS[column]
-        column += 1
-        while entry > 9:
-            entry //= 10
-            column += 1
+    total = 0
+    for entry in reversed(columns):
+        total = total * 10 + entry if entry < 10 else int(f"{total}{entry}")
     return total
 
 
@@ -127,29 +83,27 @@ def ended(numerator: int, denominator: int, places: int | None) -> Numeral | Non
     """
     if denominator <= 0 or numerator < 0:
         return None
-    if places is not None:
-        if not 0 <= places <= LONGEST:
-            return None
-        scaled = (2 * numerator * POWERS[places] + denominator) // (2 * denominator)
-        return _short(scaled, places)
-    scaled, rest = divmod(numerator * _BEYOND, denominator)
-    return None if rest else _short(scaled, LONGEST)
+    if places is None:
+        scaled, rest = divmod(numerator * _BEYOND, denominator)
+        return None if rest else shortened(scaled, LONGEST)
+    if not 0 <= places <= LONGEST:
+        return None
+    return shortened((2 * numerator * POWERS[places] + denominator) // (2 * denominator), places)
 
 
-def _short(coefficient: int, places: int) -> Numeral | None:
-    while places and not coefficient % 10:
-        coefficient //= 10
-        places -= 1
+def shortened(coefficient: int, places: int) -> Numeral | None:
+    """Return the numeral without zeros at the end of its places, None where `written` gives none."""
+    if places and not coefficient % 10:
+        text = str(coefficient)
+        zeros = len(text) - len(text.rstrip("0")) if coefficient else places
+        if zeros > places:
+            zeros = places
+        return written(coefficient // POWERS[zeros], places - zeros)
     return written(coefficient, places)
 
 
-def right_quotient(dividend: Numeral, divisor: Numeral, places: int | None) -> Numeral | None:
+def quotient_of(dividend: Numeral, divisor: Numeral, places: int | None) -> Numeral | None:
     """Return the quotient of a learner who divides rightly, by the rules of `ended`."""
-    return _quotient(dividend.coefficient, dividend.places, divisor.coefficient, divisor.places, places)
-
-
-@lru_cache(maxsize=64)
-def _quotient(
-    dividend: int, dividend_places: int, divisor: int, divisor_places: int, places: int | None
-) -> Numeral | None:
-    return ended(dividend * POWERS[divisor_places], divisor * POWERS[dividend_places], places)
+    return ended(
+        dividend.coefficient * POWERS[divisor.places], divisor.coefficient * POWERS[dividend.places], places
+    )

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from bank.mistakes._digits import column_pairs, written
+from bank.mistakes._columns import taken_away
+from bank.mistakes._digits import written
 from bank.numerals import POWERS, Numeral
 
 Payment = Callable[[list[int], int], bool]
@@ -16,19 +17,20 @@ def regrouped(minuend: Numeral, subtrahend: Numeral, pay: Payment) -> Numeral | 
 
     None where nobody can pay or a column would not hold a single digit.
     """
-    places, pairs = column_pairs(minuend, subtrahend)
-    tops = [top for top, _ in pairs]
-    total = 0
-    for column, (_, bottom) in enumerate(pairs):
+    columns = taken_away(minuend, subtrahend)
+    tops = list(columns.tops)
+    total = column = 0
+    for bottom in columns.bottoms:
         digit = tops[column] - bottom
         if digit < 0:
             digit += 10
-            if column + 1 == len(tops) or not pay(tops, column + 1):
+            if column + 1 == len(tops) or not pay(tops, column + 1) or digit < 0:
                 return None
-        if not 0 <= digit <= 9:
+        elif digit > 9:
             return None
         total += digit * POWERS[column]
-    return written(total, places) if pairs else None
+        column += 1
+    return written(total, columns.places) if tops else None
 
 
 def pay_rightly(tops: list[int], column: int) -> bool:

@@ -6,7 +6,8 @@ Mistakes with carries are in the module of that name.
 from __future__ import annotations
 
 from bank.mistakes import mistake
-from bank.mistakes._digits import aligned, digits, joined, number_of, whole_width, written
+from bank.mistakes._columns import lined_up
+from bank.mistakes._digits import joined, whole_width, written
 from bank.mistakes._sources import (
     DECIMALS_NOTES,
     FROM_MEMORY,
@@ -39,7 +40,8 @@ def lined_up_on_the_right(*addends: Numeral) -> Numeral | None:
     total = places = 0
     for addend in addends:
         total += addend.coefficient
-        places = max(places, addend.places)
+        if addend.places > places:
+            places = addend.places
     return written(total, places)
 
 
@@ -77,13 +79,11 @@ def lined_up_on_the_right_fewer_places(*addends: Numeral) -> Numeral | None:
 def lined_up_on_the_left(*addends: Numeral) -> Numeral | None:
     """Return the sum after each addend has been shifted until its first written digit is in the first column."""
     widths = [whole_width(addend) for addend in addends]
-    widest = max(widths)
-    shifted = [
-        Numeral(addend.coefficient * POWERS[widest - width], addend.places)
-        for addend, width in zip(addends, widths, strict=True)
-    ]
-    places, numbers = aligned(shifted)
-    return written(sum(numbers), places)
+    widest, columns = max(widths), lined_up(addends)
+    total = 0
+    for number, width in zip(columns.numbers, widths, strict=True):
+        total += number * POWERS[widest - width]
+    return written(total, columns.places)
 
 
 @mistake(
@@ -154,7 +154,8 @@ def whole_added_to_both_sides(*addends: Numeral) -> Numeral | None:
 def unmatched_digits_dropped(*addends: Numeral) -> Numeral | None:
     """Return the sum after every addend has been cut to the fewest places."""
     places = min([addend.places for addend in addends])
-    return written(sum([addend.coefficient // POWERS[addend.places - places] for addend in addends]), places)
+    cut = POWERS[lined_up(addends).places - places]
+    return written(sum([number // cut for number in lined_up(addends).numbers]), places)
 
 
 @mistake(
@@ -172,11 +173,10 @@ def left_over_digits_not_brought_down(*addends: Numeral) -> Numeral | None:
     """Return the sum of the columns that all addends reach, a carry at the left written down; two addends."""
     if len(addends) != 2:
         return None
-    places, (first, second) = aligned(addends)
-    width = places + 1
-    while min(first, second) >= POWERS[width]:
-        width += 1
-    return written(first % POWERS[width] + second % POWERS[width], places)
+    columns = lined_up(addends)
+    first, second = columns.numbers
+    unit = POWERS[max(len(str(min(first, second))), columns.places + 1)]
+    return written(first % unit + second % unit, columns.places)
 
 
 @mistake(
@@ -192,23 +192,24 @@ def left_over_digits_not_brought_down(*addends: Numeral) -> Numeral | None:
 def zero_plus_n_is_zero(*addends: Numeral) -> Numeral | None:
     """Return the column sum with zero for each column holding a written zero (annexed ones do not count).
 
-    A carry is still added; two addends.
+    A carry is still added; two addends. A whole zero swallows nothing.
     """
     if len(addends) != 2:
         return None
-    places, numbers = aligned(addends)
-    (first, second), start = addends, places - min(addends[0].places, addends[1].places)
-    rows = digits(numbers[0], first.places and places + 1), digits(numbers[1], second.places and places + 1)
-    shared, width = min(map(len, rows)), max(map(len, rows))
-    columns, carry = [], 0
-    for column in range(width):
-        top = rows[0][column] if column < len(rows[0]) else 0
-        low = rows[1][column] if column < len(rows[1]) else 0
-        swallowed = start <= column < shared and not (top and low)
-        carry, digit = divmod(carry if swallowed else top + low + carry, 10)
-        columns.append(digit)
-    columns.append(carry)
-    return written(number_of(columns), places)
+    columns, (first, second) = lined_up(addends), addends
+    places = columns.places
+    if not first.coefficient + first.places or not second.coefficient + second.places:
+        return written(columns.total, places)
+    start = places - min(first.places, second.places)
+    shared = places + min(whole_width(first), whole_width(second))
+    total = carry = column = 0
+    for top, bottom in columns.columns:
+        if top and bottom or not start <= column < shared:
+            carry += top + bottom
+        total += carry % 10 * POWERS[column]
+        carry //= 10
+        column += 1
+    return written(total + carry * POWERS[column], places)
 
 
 @mistake(
@@ -225,8 +226,9 @@ def subtracted_instead(*addends: Numeral) -> Numeral | None:
     """Return the difference of two addends."""
     if len(addends) != 2:
         return None
-    places, (first, second) = aligned(addends)
-    return written(abs(first - second), places)
+    columns = lined_up(addends)
+    first, second = columns.numbers
+    return written(abs(first - second), columns.places)
 
 
 @mistake(

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from bank.mistakes import mistake
-from bank.mistakes._digits import column_sums, number_of, written
+from bank.mistakes._columns import lined_up
+from bank.mistakes._digits import number_of, written
 from bank.mistakes._sources import ASHLOCK, COX_1974, FROM_MEMORY, LANGFORD, NO_SOURCE, cite
 from bank.numerals import POWERS, Numeral
 
@@ -28,8 +29,11 @@ def carry_forgotten(*addends: Numeral) -> Numeral | None:
     Mended: the catalogue writes the ones digit of every column. The first column has no neighbour to carry
     to, and learners write its sum in full.
     """
-    places, sums = column_sums(addends)
-    return written(number_of([entry % 10 for entry in sums[:-1]] + [sums[-1]]), places)
+    columns = lined_up(addends)
+    total = columns.sums[-1]
+    for entry in columns.sums[-2::-1]:
+        total = total * 10 + entry % 10
+    return written(total, columns.places)
 
 
 @mistake(
@@ -47,12 +51,13 @@ def carry_forgotten_at_the_point(*addends: Numeral) -> Numeral | None:
 
     None where no addend has places, or where that is the only carry: then every carry is forgotten.
     """
-    places, sums = column_sums(addends)
+    columns = lined_up(addends)
+    places, sums = columns.places, columns.sums
     if not places or max(sums[: places - 1] + sums[places:-1], default=0) < 10:
         return None
-    decimals = sum([entry * POWERS[column] for column, entry in enumerate(sums[:places])])
-    total = decimals + sum([entry * POWERS[column] for column, entry in enumerate(sums[places:], start=places)])
-    return written(total - decimals // POWERS[places] * POWERS[places], places)
+    unit = POWERS[places]
+    decimals = sum([number % unit for number in columns.numbers])
+    return written(columns.total - decimals // unit * unit, places)
 
 
 @mistake(
@@ -66,9 +71,8 @@ def carry_forgotten_at_the_point(*addends: Numeral) -> Numeral | None:
 )
 def last_carry_lost(*addends: Numeral) -> Numeral | None:
     """Return the sum cut to the columns that the addends reach."""
-    places, sums = column_sums(addends)
-    total = sum([entry * POWERS[column] for column, entry in enumerate(sums)])
-    return written(total % POWERS[len(sums)], places)
+    columns = lined_up(addends)
+    return written(columns.total % POWERS[len(columns.sums)], columns.places)
 
 
 @mistake(
@@ -84,7 +88,8 @@ def last_carry_lost(*addends: Numeral) -> Numeral | None:
 )
 def column_sums_written_in_full(*addends: Numeral) -> Numeral | None:
     """Return the column sums written side by side; those after the point all stay after it."""
-    places, sums = column_sums(addends)
+    columns = lined_up(addends)
+    places, sums = columns.places, columns.sums
     longer = sum([len(str(entry)) - 1 for entry in sums[:places] if entry > 9])
     return written(number_of(sums), places + longer)
 
@@ -100,17 +105,18 @@ def column_sums_written_in_full(*addends: Numeral) -> Numeral | None:
 )
 def carry_digit_swapped(*addends: Numeral) -> Numeral | None:
     """Return the sum with written and carried digit swapped; the first column is written in full."""
-    places, sums = column_sums(addends)
-    columns, carry = [], 0
-    for entry in sums[:-1]:
+    columns = lined_up(addends)
+    *others, first = columns.sums
+    total = carry = column = 0
+    for entry in others:
         entry += carry
         if entry > 9:
-            digit, carry = divmod(entry, 10)
+            entry, carry = divmod(entry, 10)
         else:
-            digit, carry = entry, 0
-        columns.append(digit)
-    columns.append(sums[-1] + carry)
-    return written(number_of(columns), places)
+            carry = 0
+        total += entry * POWERS[column]
+        column += 1
+    return written(total + (first + carry) * POWERS[column], columns.places)
 
 
 @mistake(
@@ -129,14 +135,15 @@ def carry_to_the_right(*addends: Numeral) -> Numeral | None:
     Mended: the catalogue is silent about the last column; nothing is to its right, so it is written in full,
     and its extra digit makes one more place where there are places.
     """
-    places, sums = column_sums(addends)
-    columns, carry = [], 0
-    for entry in reversed(sums[1:]):
-        carry, digit = divmod(entry + carry, 10)
-        columns.append(digit)
-    last = sums[0] + carry
-    columns.append(last)
-    return written(number_of(columns[::-1]), places + (places > 0 and last > 9))
+    columns = lined_up(addends)
+    places, (last, *others) = columns.places, columns.sums
+    total = carry = 0
+    for entry in reversed(others):
+        entry += carry
+        total = total * 10 + entry % 10
+        carry = entry // 10
+    last += carry
+    return written(number_of((last, total)), places + (places > 0 and last > 9))
 
 
 @mistake(
@@ -150,13 +157,15 @@ def carry_to_the_right(*addends: Numeral) -> Numeral | None:
 )
 def carry_added_twice(*addends: Numeral) -> Numeral | None:
     """Return the sum with every carry doubled."""
-    places, sums = column_sums(addends)
-    columns, carry = [], 0
-    for entry in sums[:-1]:
-        carry, digit = divmod(entry + 2 * carry, 10)
-        columns.append(digit)
-    columns.append(sums[-1] + 2 * carry)
-    return written(number_of(columns), places)
+    columns = lined_up(addends)
+    *others, first = columns.sums
+    total = carry = column = 0
+    for entry in others:
+        entry += carry + carry
+        total += entry % 10 * POWERS[column]
+        carry = entry // 10
+        column += 1
+    return written(total + (first + carry + carry) * POWERS[column], columns.places)
 
 
 @mistake(
@@ -171,15 +180,16 @@ def carry_added_twice(*addends: Numeral) -> Numeral | None:
 )
 def carry_one_column_too_far(*addends: Numeral) -> Numeral | None:
     """Return the sum with every carry one column too far left; the first column is written in full."""
-    places, sums = column_sums(addends)
-    total = waiting = carry = 0
-    for column, entry in enumerate(sums[:-1]):
+    columns = lined_up(addends)
+    *others, first = columns.sums
+    total = waiting = carry = column = 0
+    for entry in others:
         entry += waiting
         waiting = carry
-        carry, digit = divmod(entry, 10)
-        total += digit * POWERS[column]
-    total += (sums[-1] + waiting) * POWERS[len(sums) - 1] + carry * POWERS[len(sums)]
-    return written(total, places)
+        total += entry % 10 * POWERS[column]
+        carry = entry // 10
+        column += 1
+    return written(total + (first + waiting + 10 * carry) * POWERS[column], columns.places)
 
 
 @mistake(
@@ -193,10 +203,12 @@ def carry_one_column_too_far(*addends: Numeral) -> Numeral | None:
 )
 def carry_when_not_needed(*addends: Numeral) -> Numeral | None:
     """Return the sum with at least one carried into each column that holds a digit."""
-    places, sums = column_sums(addends)
-    columns, carry = [sums[0] % 10], sums[0] // 10
-    for entry in sums[1:]:
-        carry, digit = divmod(entry + (carry or 1), 10)
-        columns.append(digit)
-    columns.append(carry)
-    return written(number_of(columns), places)
+    columns = lined_up(addends)
+    last, *others = columns.sums
+    total, carry, column = last % 10, last // 10, 1
+    for entry in others:
+        entry += carry or 1
+        total += entry % 10 * POWERS[column]
+        carry = entry // 10
+        column += 1
+    return written(total + carry * POWERS[column], columns.places)

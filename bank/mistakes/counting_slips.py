@@ -8,21 +8,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bank.mistakes import mistake
-from bank.mistakes._digits import aligned, written
+from bank.mistakes._columns import lined_up, taken_away
+from bank.mistakes._digits import written
 from bank.mistakes._sources import NO_SOURCE
-from bank.numerals import Numeral
+from bank.numerals import POWERS, Numeral
 
 ADDITION = "decimal addition"
 SUBTRACTION = "decimal subtraction"
 
 
-def _counted(numbers: Sequence[int]) -> int:
-    """Return the unit of the last column in which two addends have something to count, 0 where there is none."""
-    unit, most = 1, max(numbers)
-    while unit <= most:
-        if sum([number // unit % 10 > 0 for number in numbers]) > 1:
-            return unit
-        unit *= 10
+def _counted(columns: Sequence[Sequence[int]]) -> int:
+    """Return the unit of the last of *columns* in which two addends have something to count, 0 where there is none."""
+    for column, column_digits in enumerate(columns):
+        if len(column_digits) - column_digits.count(0) > 1:
+            return POWERS[column]
     return 0
 
 
@@ -54,9 +53,9 @@ def _swapped(number: int) -> int:
 )
 def sum_one_step_too_few(*addends: Numeral) -> Numeral | None:
     """Return the sum less one unit of the last column with two digits to count, None where there is none."""
-    places, numbers = aligned(addends)
-    unit = _counted(numbers)
-    return written(sum(numbers) - unit, places) if unit else None
+    lined = lined_up(addends)
+    unit = _counted(lined.columns)
+    return written(lined.total - unit, lined.places) if unit else None
 
 
 @mistake(
@@ -72,9 +71,9 @@ def sum_one_step_too_few(*addends: Numeral) -> Numeral | None:
 )
 def sum_one_step_too_many(*addends: Numeral) -> Numeral | None:
     """Return the sum and one unit more of the last column with two digits to count, None where there is none."""
-    places, numbers = aligned(addends)
-    unit = _counted(numbers)
-    return written(sum(numbers) + unit, places) if unit else None
+    lined = lined_up(addends)
+    unit = _counted(lined.columns)
+    return written(lined.total + unit, lined.places) if unit else None
 
 
 @mistake(
@@ -89,9 +88,8 @@ def sum_one_step_too_many(*addends: Numeral) -> Numeral | None:
 )
 def sum_with_last_digits_swapped(*addends: Numeral) -> Numeral | None:
     """Return the sum with its last two digits swapped, None where it has one digit."""
-    places, numbers = aligned(addends)
-    total = sum(numbers)
-    return written(_swapped(total), places) if total > 9 else None
+    columns = lined_up(addends)
+    return written(_swapped(columns.total), columns.places) if columns.total > 9 else None
 
 
 @mistake(
@@ -107,9 +105,9 @@ def sum_with_last_digits_swapped(*addends: Numeral) -> Numeral | None:
 )
 def difference_one_step_too_few(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the difference and one unit more of the last column with something to take away."""
-    places, (upper, lower) = aligned((minuend, subtrahend))
-    unit = _taken(lower)
-    return written(upper - lower + unit, places) if upper >= lower and unit else None
+    columns = taken_away(minuend, subtrahend)
+    unit = _taken(columns.lower)
+    return written(columns.difference + unit, columns.places) if unit and columns.difference >= 0 else None
 
 
 @mistake(
@@ -128,11 +126,14 @@ def difference_one_step_too_many(minuend: Numeral, subtrahend: Numeral) -> Numer
 
     None where nothing would be left, or where that column exchanges through a zero: nine taken for ten gives the same.
     """
-    places, (upper, lower) = aligned((minuend, subtrahend))
+    columns = taken_away(minuend, subtrahend)
+    upper, lower = columns.upper, columns.lower
     unit = _taken(lower)
-    if unit and not upper // unit // 10 % 10 and upper // unit % 10 < lower // unit % 10:
+    if not unit or columns.difference <= unit:
         return None
-    return written(upper - lower - unit, places) if unit and upper - lower > unit else None
+    if not upper // unit // 10 % 10 and upper // unit % 10 < lower // unit % 10:
+        return None
+    return written(columns.difference - unit, columns.places)
 
 
 @mistake(
@@ -147,5 +148,5 @@ def difference_one_step_too_many(minuend: Numeral, subtrahend: Numeral) -> Numer
 )
 def difference_with_last_digits_swapped(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the difference with its last two digits swapped, None where it has one digit."""
-    places, (upper, lower) = aligned((minuend, subtrahend))
-    return written(_swapped(upper - lower), places) if upper - lower > 9 else None
+    columns = taken_away(minuend, subtrahend)
+    return written(_swapped(columns.difference), columns.places) if columns.difference > 9 else None

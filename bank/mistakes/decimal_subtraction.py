@@ -6,7 +6,8 @@ Mistakes with regrouping are in the module of that name.
 from __future__ import annotations
 
 from bank.mistakes import mistake
-from bank.mistakes._digits import aligned, column_pairs, digits, joined, number_of, whole_width, written
+from bank.mistakes._columns import taken_away
+from bank.mistakes._digits import joined, whole_width, written
 from bank.mistakes._sources import (
     FROM_MEMORY,
     HIEBERT_WEARNE_1985,
@@ -35,8 +36,7 @@ TOPIC = "decimal subtraction"
 )
 def lined_up_on_the_right(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the difference of the digits as whole numbers, with the most places; it may be negative."""
-    places = max(minuend.places, subtrahend.places)
-    return written(minuend.coefficient - subtrahend.coefficient, places)
+    return written(minuend.coefficient - subtrahend.coefficient, taken_away(minuend, subtrahend).places)
 
 
 @mistake(
@@ -55,10 +55,9 @@ def lined_up_on_the_left(minuend: Numeral, subtrahend: Numeral) -> Numeral | Non
     shift = whole_width(minuend) - whole_width(subtrahend)
     if shift < 0:
         return None
-    places, (upper, lower) = aligned(
-        (minuend, Numeral(subtrahend.coefficient * POWERS[shift], subtrahend.places))
-    )
-    return written(upper - lower, places) if upper >= lower else None
+    columns = taken_away(minuend, subtrahend)
+    difference = columns.upper - columns.lower * POWERS[shift]
+    return written(difference, columns.places) if difference >= 0 else None
 
 
 @mistake(
@@ -78,12 +77,14 @@ def sides_subtracted_separately(minuend: Numeral, subtrahend: Numeral) -> Numera
     Mended: the difference of the digits keeps at least as many digits as the shorter string, since a learner
     who takes 04 from 12 in columns writes 08.
     """
-    whole, decimals = divmod(minuend.coefficient, POWERS[minuend.places])
-    less, fewer = divmod(subtrahend.coefficient, POWERS[subtrahend.places])
-    lengths = [number.places for number in (minuend, subtrahend) if number.places]
-    if not lengths or less > whole or fewer > decimals:
+    above, below = minuend.places, subtrahend.places
+    if not above and not below:
         return None
-    return joined(whole - less, decimals - fewer, min(lengths))
+    whole, decimals = divmod(minuend.coefficient, POWERS[above])
+    less, fewer = divmod(subtrahend.coefficient, POWERS[below])
+    if less > whole or fewer > decimals:
+        return None
+    return joined(whole - less, decimals - fewer, min(above or below, below or above))
 
 
 @mistake(
@@ -102,17 +103,13 @@ def smaller_decimal_part_from_larger(minuend: Numeral, subtrahend: Numeral) -> N
 
     None where the upper number is whole, or the smaller digit taken from the larger gives the same.
     """
-    places, pairs = column_pairs(minuend, subtrahend)
-    if not minuend.places or not pairs:
+    columns = taken_away(minuend, subtrahend)
+    if not minuend.places or columns.difference < 0:
         return None
-    decimals = whole = 0
-    for column, (top, bottom) in enumerate(pairs):
-        if column < places:
-            decimals += (top - bottom) * POWERS[column]
-        else:
-            whole += (top - bottom) * POWERS[column]
-    result = whole + abs(decimals)
-    return None if result == number_of([abs(top - bottom) for top, bottom in pairs]) else written(result, places)
+    unit = POWERS[columns.places]
+    decimals = columns.upper % unit - columns.lower % unit
+    result = columns.difference if decimals >= 0 else columns.difference - decimals - decimals
+    return None if result == columns.smaller_from_larger else written(result, columns.places)
 
 
 @mistake(
@@ -215,10 +212,10 @@ def complement_without_paying(minuend: Numeral, subtrahend: Numeral) -> Numeral 
 )
 def left_over_digits_not_brought_down(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the right difference cut to the columns of the lower number."""
-    places, (upper, lower) = aligned((minuend, subtrahend))
-    if lower > upper:
+    columns = taken_away(minuend, subtrahend)
+    if columns.difference < 0:
         return None
-    return written((upper - lower) % POWERS[whole_width(subtrahend) + places], places)
+    return written(columns.difference % POWERS[whole_width(subtrahend) + columns.places], columns.places)
 
 
 @mistake(
@@ -236,11 +233,12 @@ def first_digit_used_again(minuend: Numeral, subtrahend: Numeral) -> Numeral | N
 
     None where that takes away more than there is.
     """
-    places, (upper, lower) = aligned((minuend, subtrahend))
-    first, width = digits(lower, places + 1)[-1], whole_width(subtrahend)
+    columns = taken_away(minuend, subtrahend)
+    places, width = columns.places, whole_width(subtrahend)
+    first, difference = columns.lower // POWERS[places + width - 1], columns.difference
     for column in range(places + width, places + whole_width(minuend)):
-        lower += first * POWERS[column]
-    return written(upper - lower, places) if lower <= upper else None
+        difference -= first * POWERS[column]
+    return written(difference, places) if difference >= 0 else None
 
 
 @mistake(
@@ -254,8 +252,8 @@ def first_digit_used_again(minuend: Numeral, subtrahend: Numeral) -> Numeral | N
 )
 def added_instead(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the sum."""
-    places, (upper, lower) = aligned((minuend, subtrahend))
-    return written(upper + lower, places)
+    columns = taken_away(minuend, subtrahend)
+    return written(columns.upper + columns.lower, columns.places)
 
 
 @mistake(

@@ -7,7 +7,8 @@ Mistakes inside the steps are in `long_division`, those with powers of ten in `p
 from __future__ import annotations
 
 from bank.mistakes import mistake
-from bank.mistakes._digits import aligned, digits, ended, right_quotient, written
+from bank.mistakes._columns import right_quotient
+from bank.mistakes._digits import aligned, digits, ended, quotient_of, written
 from bank.mistakes._sources import (
     BELL_1981,
     BROWN_1981,
@@ -185,7 +186,7 @@ def smaller_into_larger(dividend: Numeral, divisor: Numeral, places: int | None 
     """Return divisor by dividend, None unless the dividend is the smaller one and not zero."""
     if dividend.coefficient <= 0 or dividend >= divisor:
         return None
-    return right_quotient(divisor, dividend, places)
+    return quotient_of(divisor, dividend, places)
 
 
 @mistake(
@@ -200,7 +201,7 @@ def smaller_into_larger(dividend: Numeral, divisor: Numeral, places: int | None 
 )
 def swapped_to_avoid_decimal_divisor(dividend: Numeral, divisor: Numeral, places: int | None = None) -> Numeral | None:
     """Return divisor by dividend, None unless only the divisor has places."""
-    return right_quotient(divisor, dividend, places) if divisor.places and not dividend.places else None
+    return quotient_of(divisor, dividend, places) if divisor.places and not dividend.places else None
 
 
 @mistake(

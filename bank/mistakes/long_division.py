@@ -6,7 +6,8 @@ The divisor is made whole first, both numbers being multiplied alike, as the wri
 from __future__ import annotations
 
 from bank.mistakes import mistake
-from bank.mistakes._digits import digits, ended, number_of, power_of_ten, right_quotient, written
+from bank.mistakes._columns import right_quotient
+from bank.mistakes._digits import digits, ended, number_of, power_of_ten, written
 from bank.mistakes._sources import ASHLOCK, FROM_MEMORY, HIEBERT_WEARNE_1986, NAEP_1986, NO_SOURCE, cite, corpus
 from bank.numerals import POWERS, Numeral
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from bank.mistakes import mistake
-from bank.mistakes._digits import aligned, written
+from bank.mistakes._columns import lined_up, taken_away
+from bank.mistakes._digits import written
 from bank.mistakes._sources import NO_SOURCE
 from bank.numerals import Numeral
 
@@ -23,8 +24,7 @@ SUBTRACTION = "decimal subtraction"
 )
 def places_added_up(*addends: Numeral) -> Numeral | None:
     """Return the digits of the sum with the places of all addends together."""
-    _, numbers = aligned(addends)
-    return written(sum(numbers), sum([addend.places for addend in addends]))
+    return written(lined_up(addends).total, sum([addend.places for addend in addends]))
 
 
 @mistake(
@@ -39,8 +39,8 @@ def places_added_up(*addends: Numeral) -> Numeral | None:
 )
 def places_of_last_addend(*addends: Numeral) -> Numeral | None:
     """Return the digits of the sum with the places of the last addend, None where that one is whole."""
-    _, numbers = aligned(addends)
-    return written(sum(numbers), addends[-1].places) if addends[-1].places else None
+    places = addends[-1].places
+    return written(lined_up(addends).total, places) if places else None
 
 
 @mistake(
@@ -55,8 +55,8 @@ def places_of_last_addend(*addends: Numeral) -> Numeral | None:
 )
 def sum_without_point(*addends: Numeral) -> Numeral | None:
     """Return the digits of the sum as a whole number, None where there is no point to leave out."""
-    places, numbers = aligned(addends)
-    return written(sum(numbers), 0) if places else None
+    columns = lined_up(addends)
+    return written(columns.total, 0) if columns.places else None
 
 
 @mistake(
@@ -71,8 +71,8 @@ def sum_without_point(*addends: Numeral) -> Numeral | None:
 )
 def sum_with_point_right(*addends: Numeral) -> Numeral | None:
     """Return ten times the sum, None where leaving the point out or the last addend's places give the same."""
-    places, numbers = aligned(addends)
-    return written(sum(numbers), places - 1) if places > 1 and addends[-1].places == places else None
+    columns, places = lined_up(addends), addends[-1].places
+    return written(columns.total, places - 1) if places > 1 and columns.places == places else None
 
 
 @mistake(
@@ -87,8 +87,10 @@ def sum_with_point_right(*addends: Numeral) -> Numeral | None:
 )
 def difference_without_point(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the digits of the difference as a whole number, None where there is no point to leave out."""
-    places, (upper, lower) = aligned((minuend, subtrahend))
-    return written(upper - lower, 0) if places and upper >= lower else None
+    columns = taken_away(minuend, subtrahend)
+    if not columns.places or columns.difference < 0:
+        return None
+    return written(columns.difference, 0)
 
 
 @mistake(
@@ -103,8 +105,10 @@ def difference_without_point(minuend: Numeral, subtrahend: Numeral) -> Numeral |
 )
 def difference_with_point_right(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return ten times the difference, None where leaving the point out gives the same."""
-    places, (upper, lower) = aligned((minuend, subtrahend))
-    return written(upper - lower, places - 1) if places > 1 and upper >= lower else None
+    columns = taken_away(minuend, subtrahend)
+    if columns.places < 2 or columns.difference < 0:
+        return None
+    return written(columns.difference, columns.places - 1)
 
 
 @mistake(
@@ -119,5 +123,7 @@ def difference_with_point_right(minuend: Numeral, subtrahend: Numeral) -> Numera
 )
 def difference_with_point_left(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return a tenth of the difference, None where there is no point to misplace."""
-    places, (upper, lower) = aligned((minuend, subtrahend))
-    return written(upper - lower, places + 1) if places and upper >= lower else None
+    columns = taken_away(minuend, subtrahend)
+    if not columns.places or columns.difference < 0:
+        return None
+    return written(columns.difference, columns.places + 1)

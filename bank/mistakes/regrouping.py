@@ -7,7 +7,8 @@ the ten that a column gets. Mistakes at a zero are in `regrouping_zeros`.
 from __future__ import annotations
 
 from bank.mistakes import mistake
-from bank.mistakes._digits import column_pairs, number_of, written
+from bank.mistakes._columns import taken_away
+from bank.mistakes._digits import number_of, written
 from bank.mistakes._regrouping import pay_rightly, regrouped
 from bank.mistakes._sources import (
     ASHLOCK,
@@ -26,6 +27,7 @@ from bank.mistakes._sources import (
 from bank.numerals import POWERS, Numeral
 
 TOPIC = "subtraction with regrouping"
+
 
 @mistake(
     "subtract.smaller-from-larger",
@@ -47,8 +49,8 @@ TOPIC = "subtraction with regrouping"
 )
 def smaller_from_larger(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the differences of the digits in each column."""
-    places, pairs = column_pairs(minuend, subtrahend)
-    return written(number_of([abs(top - bottom) for top, bottom in pairs]), places) if pairs else None
+    columns = taken_away(minuend, subtrahend)
+    return written(columns.smaller_from_larger, columns.places) if columns.gaps else None
 
 
 @mistake(
@@ -63,7 +65,11 @@ def smaller_from_larger(minuend: Numeral, subtrahend: Numeral) -> Numeral | None
 )
 def borrow_not_paid(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the difference with tens that nobody pays for."""
-    return regrouped(minuend, subtrahend, lambda tops, column: True)
+    columns = taken_away(minuend, subtrahend)
+    total = 0
+    for gap in reversed(columns.gaps):
+        total = total * 10 + gap % 10
+    return written(total, columns.places) if columns.gaps else None
 
 
 @mistake(
@@ -81,17 +87,15 @@ def borrow_not_paid_at_the_point(minuend: Numeral, subtrahend: Numeral) -> Numer
 
     None where the upper number is whole or this is the only exchange: other mistakes describe these.
     """
-    places, pairs = column_pairs(minuend, subtrahend)
-    if not minuend.places or not pairs:
+    columns = taken_away(minuend, subtrahend)
+    places, unit = columns.places, POWERS[columns.places]
+    if not minuend.places or columns.upper % unit >= columns.lower % unit:
         return None
-    borrowed, exchanges, difference = False, [], 0
-    for column, (top, bottom) in enumerate(pairs):
-        difference += (top - bottom) * POWERS[column]
-        borrowed = top - borrowed < bottom
-        exchanges.append(borrowed)
-    if not exchanges[places - 1] or exchanges.count(True) == 1:
-        return None
-    return written(difference + POWERS[places], places)
+    borrowed, exchanges = False, 0
+    for gap in columns.gaps:
+        borrowed = gap < borrowed
+        exchanges += borrowed
+    return written(columns.difference + unit, places) if exchanges > 1 else None
 
 
 @mistake(
@@ -168,15 +172,18 @@ def always_from_first_digit(minuend: Numeral, subtrahend: Numeral) -> Numeral | 
 )
 def borrow_when_not_needed(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the difference with an exchange everywhere, None where the first digit cannot pay."""
-    places, pairs = column_pairs(minuend, subtrahend)
-    if not pairs:
+    columns = taken_away(minuend, subtrahend)
+    if not columns.gaps:
         return None
-    paid, columns = 0, []
-    for top, bottom in pairs[:-1]:
-        columns.append((top - paid - bottom) % 10)
-        paid = 1
-    first = pairs[-1][0] - paid - pairs[-1][1]
-    return written(number_of([*columns, first]), places) if first >= 0 else None
+    last, *others = columns.gaps
+    if not others:
+        return written(last, columns.places)
+    total = others[-1] - 1
+    if total < 0:
+        return None
+    for gap in others[-2::-1]:
+        total = total * 10 + (gap - 1) % 10
+    return written(total * 10 + last % 10, columns.places)
 
 
 @mistake(
@@ -191,13 +198,13 @@ def borrow_when_not_needed(minuend: Numeral, subtrahend: Numeral) -> Numeral | N
 )
 def ten_minus_bottom(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the difference with ten minus the lower digit in each column that needs an exchange."""
-    places, pairs = column_pairs(minuend, subtrahend)
-    borrowed, columns = 0, []
-    for top, bottom in pairs:
+    columns = taken_away(minuend, subtrahend)
+    borrowed, answer = False, []
+    for top, bottom in columns.pairs:
         digit = top - borrowed - bottom
         borrowed = digit < 0
-        columns.append(10 - bottom if borrowed else digit)
-    return written(number_of(columns), places) if pairs else None
+        answer.append(10 - bottom if borrowed else digit)
+    return written(number_of(answer), columns.places) if answer else None
 
 
 @mistake(
@@ -212,7 +219,12 @@ def ten_minus_bottom(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
 )
 def zero_written_when_too_small(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the column differences with zero for negative ones, None where only zeros on top are too small."""
-    places, pairs = column_pairs(minuend, subtrahend)
-    if not any([0 < top < bottom for top, bottom in pairs]):
-        return None
-    return written(number_of([max(top - bottom, 0) for top, bottom in pairs]), places)
+    columns = taken_away(minuend, subtrahend)
+    total, too_small = 0, False
+    for top, bottom in reversed(columns.pairs):
+        total *= 10
+        if top >= bottom:
+            total += top - bottom
+        elif top:
+            too_small = True
+    return written(total, columns.places) if too_small else None

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from bank.mistakes import mistake
-from bank.mistakes._digits import column_pairs, number_of, whole_width, written
+from bank.mistakes._columns import taken_away
+from bank.mistakes._digits import whole_width, written
 from bank.mistakes._regrouping import pay_past_zeros, regrouped
 from bank.mistakes._sources import (
     BROWN_BURTON_1978,
@@ -106,19 +107,21 @@ def zero_minus_n_is_zero(minuend: Numeral, subtrahend: Numeral) -> Numeral | Non
 
 
 def _over_zero(minuend: Numeral, subtrahend: Numeral, times: int) -> Numeral | None:
-    places, pairs = column_pairs(minuend, subtrahend)
-    tops = [top for top, _ in pairs]
-    total = 0
-    for column, (top, bottom) in enumerate(pairs):
-        digit = tops[column] - bottom
-        if not top:
+    columns = taken_away(minuend, subtrahend)
+    tops = list(columns.tops)
+    total = column = 0
+    for top, bottom in columns.pairs:
+        if top:
+            digit = tops[column] - bottom
+            if digit < 0:
+                digit += 10
+                if not pay_past_zeros(tops, column + 1):
+                    return None
+        else:
             digit = bottom * times
-        elif digit < 0:
-            digit += 10
-            if not pay_past_zeros(tops, column + 1):
-                return None
         total += digit * POWERS[column]
-    return written(total, places) if pairs else None
+        column += 1
+    return written(total, columns.places) if tops else None
 
 
 @mistake(
@@ -133,17 +136,17 @@ def _over_zero(minuend: Numeral, subtrahend: Numeral, times: int) -> Numeral | N
 )
 def last_ten_taken_as_nine(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the difference with nine for ten in each column that exchanges through a zero."""
-    places, pairs = column_pairs(minuend, subtrahend)
-    total = borrowed = 0
-    for column, (top, bottom) in enumerate(pairs):
-        digit = top - borrowed - bottom
+    columns = taken_away(minuend, subtrahend)
+    if columns.difference < 0:
+        return None
+    total, borrowed, column = columns.difference, False, 0
+    for top, bottom in columns.pairs:
         passes_on = borrowed and not top
-        borrowed = digit < 0
-        if borrowed:
-            through_zero = not passes_on and column + 1 < len(pairs) and not pairs[column + 1][0]
-            digit += 9 if through_zero else 10
-        total += digit * POWERS[column]
-    return written(total, places) if pairs else None
+        borrowed = top - borrowed < bottom
+        if borrowed and not passes_on and not columns.tops[column + 1]:
+            total -= POWERS[column]
+        column += 1
+    return written(total, columns.places)
 
 
 @mistake(
@@ -157,12 +160,13 @@ def last_ten_taken_as_nine(minuend: Numeral, subtrahend: Numeral) -> Numeral | N
 )
 def n_minus_zero_is_zero(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the difference with zero over each written lower zero; annexed zeros do not count."""
-    places, pairs = column_pairs(minuend, subtrahend)
-    start, end = places - subtrahend.places, places + whole_width(subtrahend)
-    columns, borrowed = [], 0
-    for column, (top, bottom) in enumerate(pairs):
-        top -= borrowed
-        borrowed = top < bottom
-        hidden = not bottom and start <= column < end and column < len(pairs) - 1
-        columns.append(0 if hidden else top + 10 * borrowed - bottom)
-    return written(number_of(columns), places) if pairs else None
+    columns = taken_away(minuend, subtrahend)
+    if columns.difference < 0:
+        return None
+    places = columns.places
+    start, end = places - subtrahend.places, min(places + whole_width(subtrahend), len(columns.tops) - 1)
+    total = columns.difference
+    for column in range(start, end):
+        if not columns.bottoms[column]:
+            total -= columns.difference // POWERS[column] % 10 * POWERS[column]
+    return written(total, places)

@@ -6,7 +6,8 @@ They can happen on any numbers and stay near the right answer on either side of 
 from __future__ import annotations
 
 from bank.mistakes import mistake
-from bank.mistakes._digits import digits, right_quotient, written
+from bank.mistakes._columns import right_quotient
+from bank.mistakes._digits import digits, written
 from bank.mistakes._sources import CAMPBELL_GRAHAM_1985, FROM_MEMORY, NO_SOURCE, cite
 from bank.numerals import POWERS, Numeral
 
