@@ -1,14 +1,18 @@
 """Packages: items made by workers, written in order, read back from the disk, put in place all together.
 
+Every item is checked against our schema as it was read back, and so before its package takes its place; tests and
+manifests are checked before they are written.
+
 A job is never larger than `JOB`, whatever the number of processes, so the packages are the same bytes with any
 number. An item's bytes go into the bank's package and into the quizzes' packages as they are.
 """
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, deque
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
+from hashlib import blake2b
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -17,12 +21,12 @@ from bank.model import Quiz
 from exporters._assessment import check_quiz, test_file
 from exporters._faults import ExportFault
 from exporters._manifest import CLOSING, opening
-from exporters._profile import safe_parser
+from exporters._profile import parsed, safe_parser
 from exporters._qti import ITEM_FOLDER, MANIFEST, Version
-from exporters._readback import check_contents, parsed
-from exporters._unzip import ZipReader
+from exporters._readback import check_contents
+from exporters._unzip import ZipReader, placed
 from exporters._worker import Batch, Crew, Job, Readable
-from exporters._zip import Deflated, Pieces, ZipWriter, deflate, deflate_piece
+from exporters._zip import Deflated, Pieces, ZipWriter, cut, deflate, deflate_piece
 
 JOB = 250
 """Items of one job."""
@@ -97,14 +101,10 @@ class _Export:
             raise ExportFault(BANK, "", "two packages would have one name")
         paths = [self._target / f"{name}.zip" for name in names]
         parts = {name: self._stack.enter_context(replacing(path)) for name, path in zip(names, paths)}
-        if self._whole_bank:
-            self._write_bank(parts[BANK])
+        known = self._write_bank(parts[BANK]) if self._whole_bank else {}
         self._make_apart()
         for quiz in self._quizzes:
             self._write_quiz(quiz, parts[quiz.identifier])
-        known: dict[str, bytes] = {}
-        if self._whole_bank:
-            known = self._verify_bank(parts[BANK])
         self._verify_quizzes(parts, known)
         return paths
 
@@ -113,25 +113,70 @@ class _Export:
         self._progress(min(self._done, self._total), self._total)
 
     def _keep(self, batch: Batch, feedback: bool) -> None:
-        for entry in batch.entries:
-            identifier = entry.name[len(ITEM_FOLDER) : -len(".xml")]
-            if (identifier, feedback) in self._uses:
-                self._kept[identifier, feedback] = Made(entry, batch.resources[identifier])
+        if not batch.resources:
+            return
+        files = {f"{ITEM_FOLDER}{item}.xml": item for item in batch.resources if (item, feedback) in self._uses}
+        for entry in cut(batch.entries, files):
+            item = files[entry.name]
+            self._kept[item, feedback] = Made(entry, batch.resources[item])
 
-    def _write_bank(self, part: Path) -> None:
-        head = opening(self._version, self._bank.info, None).encode()
+    def _write_bank(self, part: Path) -> dict[str, bytes]:
+        """Write the package of the whole bank, each job read back as soon as it lies in the file.
+
+        Return digests of the deflated bytes of the items that quizzes use.
+        """
+        crew, name, known = self._crew, f"{BANK}.zip", {}
+        making: deque[tuple[int, Job, Any]] = deque()
+        reading: deque[tuple[Job, Any]] = deque()
+        head, end = opening(self._version, self._bank.info, None).encode(), CLOSING.encode()
         with part.open("wb") as file, Pieces() as manifest:
-            manifest.add(head, deflate_piece(head))
             writer = ZipWriter(file)
-            for job, batch in zip(self._ranges, self._crew.run("make", [(job,) for job in self._ranges]), strict=True):
-                for entry in batch.entries:
-                    writer.add(entry)
+
+            def write_oldest() -> None:
+                number, job, made = making.popleft()
+                batch: Batch = made.result()
+                if len(batch.entries.heads) != job.size:
+                    raise ExportFault(name, "", f"it has {len(batch.entries.heads)} entries for {job.size} items")
+                begin = writer.add_segment(batch.entries)
+                file.flush()
+                reading.append((job, crew.begin(number, "verify_made", part, name, job, begin)))
                 manifest.add(batch.listed, batch.packed)
                 self._keep(batch, True)
                 self._advance(job.size)
-            manifest.add(CLOSING.encode(), deflate_piece(CLOSING.encode()))
-            writer.add_pieces(MANIFEST, manifest)
+                if len(reading) > crew.ahead:
+                    read_oldest()
+
+            def read_oldest() -> None:
+                job, read = reading.popleft()
+                known.update(read.result())
+                self._advance(job.size)
+
+            manifest.add(head, deflate_piece(head))
+            for number, job in enumerate(self._ranges):
+                making.append((number, job, crew.begin(number, "make", job)))
+                if len(making) > crew.ahead:
+                    write_oldest()
+            while making:
+                write_oldest()
+            while reading:
+                read_oldest()
+            manifest.add(end, deflate_piece(end))
+            begin = writer.add_pieces(MANIFEST, manifest)
             writer.close()
+        self._check_bank(part, writer, manifest, begin)
+        return known
+
+    def _check_bank(self, part: Path, writer: ZipWriter, manifest: Pieces, begin: int) -> None:
+        """Check that the end of the bank's package lies on the disk as it was written, piece by checked piece."""
+        with ZipReader(part) as reader:
+            if reader.count != self._bank.count + 1 or reader.directory() != writer.directory:
+                raise ExportFault(f"{BANK}.zip", "", "its directory was written otherwise")
+            entry = placed([manifest.head(MANIFEST)], begin)[0]
+            read = blake2b()
+            for piece in reader.pieces(entry):
+                read.update(piece)
+            if read.digest() != manifest.digest():
+                raise ExportFault(f"{BANK}.zip", MANIFEST, "it was written otherwise")
 
     def _make_apart(self) -> None:
         for job, batch in zip(self._apart, self._crew.run("make", [(job,) for job in self._apart]), strict=True):
@@ -154,21 +199,6 @@ class _Export:
             if not self._uses[use]:
                 del self._kept[use]
 
-    def _verify_bank(self, part: Path) -> dict[str, bytes]:
-        known: dict[str, bytes] = {}
-        name = f"{BANK}.zip"
-        with ZipReader(part) as reader:
-            if reader.count != self._bank.count + 1:
-                raise ExportFault(name, "", f"it has {reader.count} entries for {self._bank.count} items")
-            entries = check_contents(self._version, reader)
-            tasks = ((part, name, [next(entries) for _ in range(job.size)], job, {}) for job in self._ranges)
-            for job, digests in zip(self._ranges, self._crew.run("verify", tasks), strict=True):
-                known.update(digests)
-                self._advance(job.size)
-            if next(entries, None) is not None:
-                raise ExportFault(name, "", "it has more items than the bank")
-        return known
-
     def _verify_quizzes(self, parts: dict[str, Path], known: dict[str, bytes]) -> None:
         tasks = (self._quiz_task(quiz, parts[quiz.identifier], known) for quiz in self._quizzes)
         for quiz, _ in zip(self._quizzes, self._crew.run("verify", tasks), strict=True):
@@ -186,7 +216,7 @@ class _Export:
         return part, name, entries, job, shared
 
     def _check_test(self, quiz: Quiz, content: bytes, name: str) -> None:
-        root = parsed(content, name, safe_parser())
+        root = parsed(content, name, "", safe_parser())
         tag = self._version.tag
         refs = [ref.get("identifier") for ref in root.iter(tag("assessmentItemRef"))]
         files = [ref.get("href") for ref in root.iter(tag("assessmentItemRef"))]

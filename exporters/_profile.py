@@ -1,4 +1,4 @@
-"""Checking what was written against our own schemas, before it goes into a package."""
+"""Parsing files of a package with care, and checking them against our own schemas."""
 
 from __future__ import annotations
 
@@ -6,11 +6,32 @@ from lxml import etree
 
 import schemas
 from exporters._faults import ExportFault
-from exporters._qti import Version
+from exporters._qti import PROLOG, Version
+
+_PROLOG = PROLOG.encode()
+"""Declares UTF-8, in which what is looked for as bytes can mean nothing else."""
+
 
 def safe_parser() -> etree.XMLParser:
     """Return a parser that resolves no entities, reaches for nothing and keeps its limits on size and depth."""
     return etree.XMLParser(resolve_entities=False, load_dtd=False, no_network=True, huge_tree=False)
+
+
+def parsed(content: bytes, file: str, item: str, parser: etree.XMLParser) -> etree._Element:
+    """Return the root of *content*.
+
+    Raises:
+        ExportFault: it is no XML, begins otherwise than the files of this tool, or has a document type (which could
+            define entities), a comment or a CDATA section: this tool writes none.
+    """
+    if not content.startswith(_PROLOG):
+        raise ExportFault(file, item, "it does not begin as an XML file of this tool")
+    if b"<!" in content:
+        raise ExportFault(file, item, "it has a document type, a comment or a CDATA section")
+    try:
+        return etree.fromstring(content, parser)
+    except etree.XMLSyntaxError as error:
+        raise ExportFault(file, item, f"it is no XML: {error}") from error
 
 
 class Profile:
@@ -22,16 +43,14 @@ class Profile:
         self._schema = etree.XMLSchema(etree.parse(str(schemas.path(self._name)), parser))
         self._parser = parser
 
-    def check(self, content: bytes, file: str, item: str = "") -> None:
-        """Return nothing where *content* is as the schema says.
+    def check(self, content: bytes, file: str, item: str = "") -> etree._Element:
+        """Return the root of *content*, which is as the schema says.
 
         Raises:
-            ExportFault: it is not, or is no XML.
+            ExportFault: it is not, or is no XML, or has a document type.
         """
-        try:
-            root = etree.fromstring(content, self._parser)
-        except etree.XMLSyntaxError as error:
-            raise ExportFault(file, item, f"it is no XML: {error}") from error
+        root = parsed(content, file, item, self._parser)
         if not self._schema.validate(root):
             found = self._schema.error_log[0]
             raise ExportFault(file, item, f"it does not follow {self._name}: line {found.line}: {found.message}")
+        return root

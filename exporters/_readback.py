@@ -14,16 +14,17 @@ from xml.parsers import expat
 from lxml import etree
 
 from bank.answers import accepted_forms, read_answer
-from bank.model import BankInfo, Choice, Item
+from bank.model import BankInfo, Choice, Item, Locale, Unit
 from bank.numerals import Numeral
 from exporters._faults import ExportFault
-from exporters._profile import safe_parser
+from exporters._profile import parsed, safe_parser
 from exporters._qti import ITEM_FOLDER, MANIFEST, Version
 from exporters._scoring import Outcomes, Rules
 from exporters._unzip import Entry, ZipReader
 
 MAPPED, NEVER = "\u2713", "\u2717"
 """Stand for any spelling that is right, and for any that is not, in the rules of typed items."""
+_TYPED_SCORES = ((MAPPED, "1"), (NEVER, "0"), ("", "0"))
 
 
 class ReadItem(NamedTuple):
@@ -46,15 +47,15 @@ class ItemReader:
     """Reads exported items of one version."""
 
     def __init__(self, version: Version) -> None:
-        self._version = version
         self._rules = Rules(version)
-        self._known: dict[tuple[bytes, str, tuple[str, ...]], list[Outcomes]] = {}
+        self._known: dict[tuple[bytes, str, tuple[str, ...]], list[tuple[str | None, Outcomes]]] = {}
         """Outcomes by the rules that can touch the score, the right response and the responses tried."""
         self._parser = safe_parser()
         tag = version.tag
-        self._body, self._processing = tag("itemBody"), tag("responseProcessing")
-        self._interaction, self._choice, self._entry = tag("choiceInteraction"), tag("simpleChoice"), tag("mapEntry")
-        self._value = f"{tag('responseDeclaration')}/{tag('correctResponse')}/{tag('value')}"
+        self._item, self._body, self._processing = tag("assessmentItem"), tag("itemBody"), tag("responseProcessing")
+        self._declaration, self._correct = tag("responseDeclaration"), tag("correctResponse")
+        self._mapping, self._entry = tag("mapping"), tag("mapEntry")
+        self._interaction, self._choice = tag("choiceInteraction"), tag("simpleChoice")
         self._key, self._points = version.attribute("mapKey"), version.attribute("mappedValue")
         opened = version.element("responseProcessing").encode()
         self._opened, self._closed = b"<" + opened + b">", b"</" + opened + b">"
@@ -67,41 +68,61 @@ class ItemReader:
         Raises:
             ExportFault: it is no XML, has a document type, or is not built as this tool builds items.
         """
-        root = parsed(content, file, self._parser)
+        return self.of(parsed(content, file, "", self._parser), content, file)
+
+    def of(self, root: etree._Element, content: bytes, file: str) -> ReadItem:
+        """Return what the item with *root*, which *content* was parsed into, says.
+
+        Raises:
+            ExportFault: it is not built as this tool builds items.
+        """
         identifier = root.get("identifier") or ""
-        right, processing = root.findtext(self._value), root.find(self._processing)
-        if root.tag != self._version.tag("assessmentItem") or right is None or processing is None:
+        declaration = next(root.iterchildren(self._declaration), None)
+        correct = None if declaration is None else next(declaration.iterchildren(self._correct), None)
+        right = None if correct is None or not len(correct) else correct[0].text
+        body = next(root.iterchildren(self._body), None)
+        if root.tag != self._item or declaration is None or right is None or body is None:
             raise ExportFault(file, identifier, "it is not built as an item of this tool")
-        interaction = root.find(f"{self._body}/{self._interaction}")
+        interaction = next(body.iterchildren(self._interaction), None)
         if interaction is not None:
             choices = interaction.iterchildren(self._choice)
             options = tuple([(choice.get("identifier") or "", choice.text or "") for choice in choices])
-            tried, mapping = tuple([name for name, _ in options]), {}
-            outcomes = self._outcomes(content, processing, right, tried, mapping)
+            outcomes = self._outcomes(root, content, right, tuple([name for name, _ in options]), {})
             return _read_item(identifier, right, options, (), outcomes)
-        entries = [(entry.get(self._key) or "", entry.get(self._points) or "") for entry in root[0].iter(self._entry)]
-        mapping = dict(entries)
-        if len(mapping) != len(entries):
+        key, points = self._key, self._points
+        entries = [
+            (entry.get(key) or "", entry.get(points) or "")
+            for mapping in declaration.iterchildren(self._mapping)
+            for entry in mapping.iterchildren(self._entry)
+        ]
+        mapped = dict(entries)
+        if len(mapped) != len(entries):
             raise ExportFault(file, identifier, "a spelling is listed twice")
         # The rules see a mapped and an unmapped response; which responses are mapped is read from the mapping.
-        outcomes = self._outcomes(content, processing, MAPPED, (MAPPED, NEVER), {MAPPED: "1"})
-        if mapping.get(right) != "1":
+        outcomes = self._outcomes(root, content, MAPPED, (MAPPED, NEVER), {MAPPED: "1"})
+        if mapped.get(right) != "1":
             raise ExportFault(file, identifier, "the correct response is no spelling that is right")
-        spellings = tuple([form for form, points in mapping.items() if points == "1"])
+        spellings = tuple([form for form, points in entries if points == "1"])
         return _read_item(identifier, right, (), spellings, outcomes)
 
     def _outcomes(
-        self, content: bytes, processing: etree._Element, right: str, tried: tuple[str, ...], mapping: dict[str, str]
+        self, root: etree._Element, content: bytes, right: str, tried: tuple[str, ...], mapping: dict[str, str]
     ) -> list[tuple[str | None, Outcomes]]:
         """Return each response tried, and then none, with what the rules make of it."""
-        rules = content[content.find(self._opened) : content.find(self._closed)].split(b"\n")
-        touching = b"\n".join([rule for rule in rules if not rule.startswith(self._foreseen) or b'"SCORE"' in rule])
+        begin, end = content.find(self._opened), content.find(self._closed)
+        touching = content[begin:end] if 0 < begin < end else b""
+        if self._foreseen in touching:
+            rules = touching.split(b"\n")
+            touching = b"\n".join([rule for rule in rules if not rule.startswith(self._foreseen) or b'"SCORE"' in rule])
         known = (touching, right, tried)
         if known not in self._known:
+            processing = list(root.iterchildren(self._processing))
+            if len(processing) != 1 or content.count(self._opened) != 1:
+                raise ExportFault("", "", "it has not one place for its rules")
             if self._listed in touching:
                 raise ExportFault("", "", "the rule for a foreseen wrong answer sets the score")
             self._known[known] = [
-                (answer, self._rules.run(processing, answer, right, mapping)) for answer in (*tried, None)
+                (answer, self._rules.run(processing[0], answer, right, mapping)) for answer in (*tried, None)
             ]
         return self._known[known]
 
@@ -115,21 +136,6 @@ def _read_item(
     return ReadItem(identifier, right, options, spellings, scores, feedback)
 
 
-def parsed(content: bytes, file: str, parser: etree.XMLParser) -> etree._Element:
-    """Return the root of *content*.
-
-    Raises:
-        ExportFault: it is no XML, or has a document type, which could define entities.
-    """
-    try:
-        root = etree.fromstring(content, parser)
-    except etree.XMLSyntaxError as error:
-        raise ExportFault(file, "", f"it is no XML: {error}") from error
-    if root.getroottree().docinfo.internalDTD is not None:
-        raise ExportFault(file, "", "it has a document type")
-    return root
-
-
 def difference(item: Item, read: ReadItem, info: BankInfo, feedback: bool) -> str:
     """Return in what the item read back differs from *item* of the bank; empty where it does not."""
     if read.identifier != item.identifier:
@@ -141,13 +147,10 @@ def difference(item: Item, read: ReadItem, info: BankInfo, feedback: bool) -> st
         return _typed_difference(item, read, info, response.policy)
     if len(read.options) != len(response.options):
         return f"it has {len(read.options)} options, not {len(response.options)}"
-    for option, (name, text) in zip(response.options, read.options):
-        numeral = _numeral(text, item, info)
-        if name != option.identifier or numeral is None or not numeral.same_writing(option.numeral):
-            return f"option {option.identifier} is {name!r} with {text!r}, not {option.numeral}"
     scores, said = dict(read.scores), dict(read.feedback)
-    for option in response.options:
-        name = option.identifier
+    for option, (name, text) in zip(response.options, read.options):
+        if name != option.identifier or not _shows(text, option.numeral, item.family.unit, info.locale):
+            return f"option {option.identifier} is {name!r} with {text!r}, not {option.numeral}"
         is_key = option.numeral == item.key
         if scores.get(name) != ("1" if is_key else "0") or (is_key and read.right != name):
             return f"option {name} scores {scores.get(name)}"
@@ -159,29 +162,34 @@ def difference(item: Item, read: ReadItem, info: BankInfo, feedback: bool) -> st
 def _typed_difference(item: Item, read: ReadItem, info: BankInfo, policy: str) -> str:
     unit = item.family.unit
     wanted = accepted_forms(item.key, info.locale, policy, unit)
-    if read.options or set(read.spellings) != set(wanted):
+    if read.options or (read.spellings != wanted and set(read.spellings) != set(wanted)):
         return f"the spellings accepted are not those of the bank: {set(read.spellings) ^ set(wanted)}"
     for form in read.spellings:
         if read_answer(form, info.locale, unit) != item.key:
             return f"the spelling {form!r} is accepted and is not {item.key}"
-    if read.scores != ((MAPPED, "1"), (NEVER, "0"), ("", "0")):
+    if read.scores != _TYPED_SCORES:
         return f"the answers score {dict(read.scores)}"
     return ""
 
 
-def _numeral(text: str, item: Item, info: BankInfo) -> Numeral | None:
-    """Return the numeral that an option shows, its unit taken off."""
-    unit, locale = item.family.unit, info.locale
+def _shows(text: str, numeral: Numeral, unit: Unit | None, locale: Locale) -> bool:
+    """Return whether *text* is *numeral* as it is to be written, with its unit; worked out from the digits alone."""
     if unit is not None:
         affix = unit.text if unit.before else f" {unit.text}"
         bare = text.removeprefix(affix) if unit.before else text.removesuffix(affix)
         if bare == text:
-            return None
+            return False
         text = bare
-    try:
-        return Numeral.parse(text.replace(locale.minus, "-"), locale.decimal_mark)
-    except ValueError:
-        return None
+    coefficient, places = numeral.coefficient, numeral.places
+    if coefficient < 0:
+        if not text.startswith(locale.minus):
+            return False
+        text, coefficient = text.removeprefix(locale.minus), -coefficient
+    whole, mark, decimals = text.partition(locale.decimal_mark)
+    return (
+        len(decimals) == places and bool(mark) == bool(places)
+        and whole + decimals == str(coefficient).zfill(places + 1)
+    )  # fmt: skip
 
 
 class ReadResource(NamedTuple):

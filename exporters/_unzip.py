@@ -5,13 +5,13 @@ from __future__ import annotations
 import os
 import struct
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from types import TracebackType
-from typing import NamedTuple
+from typing import NamedTuple, Self
 
 from exporters._faults import ExportFault
-from exporters._zip import CENTRAL, DEFLATED, END, END64, LOCAL, LOCATOR64, MAX16, MAX32, local_header
+from exporters._zip import CENTRAL, DEFLATED, END, END64, LOCAL, LOCATOR64, MAX16, MAX32, Head, local_header
 
 MAX_ENTRY = 1 << 20
 """Bytes that a file of a package may have when inflated, the manifest apart."""
@@ -28,23 +28,23 @@ class Entry(NamedTuple):
     crc: int
 
 
-class ZipReader:
-    """Reads a zip file that `ZipWriter` may have written; a context manager.
+def placed(heads: Iterable[Head], begin: int) -> list[Entry]:
+    """Return the entries with *heads*, which lie behind one another from *begin* on."""
+    entries = []
+    for name, crc, size, packed in heads:
+        entries.append(Entry(name, begin, packed, size, crc))
+        begin += LOCAL.size + len(name) + packed
+    return entries
 
-    Raises:
-        ExportFault: the file is not such a file, or what it says of itself does not hold.
-    """
+
+class EntryReader:
+    """Reads entries of a zip file whose places are known already, though it may not be finished; a context manager."""
 
     def __init__(self, path: Path) -> None:
         self.path = path
         self._file = path.open("rb")
-        try:
-            self.count, self._start, self._length = self._end()
-        except BaseException:
-            self._file.close()
-            raise
 
-    def __enter__(self) -> ZipReader:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(
@@ -54,6 +54,59 @@ class ZipReader:
 
     def _fault(self, wrong: str, name: str = "") -> ExportFault:
         return ExportFault(self.path.name, name, wrong)
+
+    def packed(self, entry: Entry) -> bytes:
+        """Return the bytes of *entry* as they lie in the file, its own header checked."""
+        return self.packed_together([entry])[0]
+
+    def packed_together(self, entries: Sequence[Entry]) -> list[bytes]:
+        """Return the bytes of *entries*, which lie one behind the other in the file, their own headers checked."""
+        if not entries:
+            return []
+        first, last = entries[0].offset, entries[-1]
+        self._file.seek(first)
+        data = self._file.read(last.offset + LOCAL.size + len(last.name) + last.packed - first)
+        found = []
+        for name, offset, packed, size, crc in entries:
+            start = offset - first
+            encoded = name.encode("ascii")
+            end = start + LOCAL.size + len(encoded)
+            if data[start:end] != local_header(encoded, crc, packed, size) + encoded:
+                raise self._fault("its header and the directory differ", name)
+            if len(data) < end + packed:
+                raise self._fault("its bytes end too early", name)
+            found.append(data[end : end + packed])
+        return found
+
+    def content(self, entry: Entry, packed: bytes | None = None) -> bytes:
+        """Return *entry* inflated and its checksum checked; *packed* are its bytes where they were read already."""
+        if entry.size > MAX_ENTRY:
+            raise self._fault(f"it is longer than {MAX_ENTRY} bytes", entry.name)
+        data = self.packed(entry) if packed is None else packed
+        unpacker = zlib.decompressobj(-15)
+        try:
+            content = unpacker.decompress(data, entry.size + 1)
+        except zlib.error as error:
+            raise self._fault(f"it cannot be inflated ({error})", entry.name) from error
+        if len(content) != entry.size or not unpacker.eof or unpacker.unused_data or zlib.crc32(content) != entry.crc:
+            raise self._fault("its content is not what its checksum says", entry.name)
+        return content
+
+
+class ZipReader(EntryReader):
+    """Reads a whole zip file that `ZipWriter` may have written; a context manager.
+
+    Raises:
+        ExportFault: the file is not such a file, or what it says of itself does not hold.
+    """
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(path)
+        try:
+            self.count, self._start, self._length = self._end()
+        except BaseException:
+            self._file.close()
+            raise
 
     def _end(self) -> tuple[int, int, int]:
         """Return number of entries, and offset and length of the directory."""
@@ -71,6 +124,11 @@ class ZipReader:
         if offset + directory != end:
             raise self._fault("the directory does not lie where the end record says")
         return count, offset, directory
+
+    def directory(self) -> bytes:
+        """Return the central directory as it lies in the file."""
+        self._file.seek(self._start)
+        return self._file.read(self._length)
 
     def entries(self) -> Iterator[Entry]:
         """Give the entries in the order of the directory, which must be their order in the file, without gaps."""
@@ -100,49 +158,13 @@ class ZipReader:
         if expected != self._start or position != end:
             raise self._fault("there are bytes between the entries and the directory")
 
-    def packed(self, entry: Entry) -> bytes:
-        """Return the bytes of *entry* as they lie in the file, its own header checked."""
-        return self.packed_together([entry])[0]
-
-    def packed_together(self, entries: Sequence[Entry]) -> list[bytes]:
-        """Return the bytes of *entries*, which lie one behind the other in the file, their own headers checked."""
-        if not entries:
-            return []
-        first, last = entries[0].offset, entries[-1]
-        self._file.seek(first)
-        data = self._file.read(last.offset + LOCAL.size + len(last.name) + last.packed - first)
-        found = []
-        for entry in entries:
-            start = entry.offset - first
-            end = start + LOCAL.size + len(entry.name)
-            name = entry.name.encode("ascii")
-            if data[start:end] != local_header(name, entry.crc, entry.packed, entry.size) + name:
-                raise self._fault("its header and the directory differ", entry.name)
-            if len(data) < end + entry.packed:
-                raise self._fault("its bytes end too early", entry.name)
-            found.append(data[end : end + entry.packed])
-        return found
-
-    def content(self, entry: Entry, packed: bytes | None = None) -> bytes:
-        """Return *entry* inflated and its checksum checked; *packed* are its bytes where they were read already."""
-        if entry.size > MAX_ENTRY:
-            raise self._fault(f"it is longer than {MAX_ENTRY} bytes", entry.name)
-        data = self.packed(entry) if packed is None else packed
-        unpacker = zlib.decompressobj(-15)
-        try:
-            content = unpacker.decompress(data, entry.size + 1)
-        except zlib.error as error:
-            raise self._fault(f"it cannot be inflated ({error})", entry.name) from error
-        if len(content) != entry.size or not unpacker.eof or unpacker.unused_data or zlib.crc32(content) != entry.crc:
-            raise self._fault("its content is not what its checksum says", entry.name)
-        return content
-
     def pieces(self, entry: Entry, step: int = 1 << 14) -> Iterator[bytes]:
         """Give *entry* inflated, piece by piece, and check its length and checksum at the end."""
         length = LOCAL.size + len(entry.name)
         self._file.seek(entry.offset)
-        if self._file.read(length)[:4] != b"PK\x03\x04":
-            raise self._fault("its header is damaged", entry.name)
+        name = entry.name.encode("ascii")
+        if self._file.read(length) != local_header(name, entry.crc, entry.packed, entry.size) + name:
+            raise self._fault("its header and the directory differ", entry.name)
         unpacker, crc, size, left = zlib.decompressobj(-15), 0, 0, entry.packed
         position = entry.offset + length
         while left and not unpacker.eof:

@@ -1,14 +1,18 @@
-"""Jobs of an export: items rendered, checked against our schemas and deflated, and read back from the disk.
+"""Jobs of an export: items rendered and deflated; read back from the disk, checked against our schemas, compared.
 
-A job is a range of the bank or a list of identifiers. A worker opens the bank itself and hands back finished bytes.
+A job is a range of the bank or a list of identifiers. A worker opens the bank itself and hands back finished bytes;
+once these lie in the file, it is given their place there and reads them back. An item is parsed once, then: as it
+lies on the disk. Nothing that was not checked stands under its final name, for packages take their places only when
+everything has been read back.
 """
 
 from __future__ import annotations
 
 import gc
 from collections import deque
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
+from functools import partial
 from hashlib import blake2b
 from pathlib import Path
 from types import TracebackType
@@ -23,8 +27,8 @@ from exporters._manifest import CLOSING, ItemEntries, opening
 from exporters._profile import Profile
 from exporters._qti import ITEM_FOLDER, MANIFEST, Version
 from exporters._readback import ItemReader, difference
-from exporters._unzip import Entry, ZipReader
-from exporters._zip import Deflated, deflate, deflate_piece
+from exporters._unzip import Entry, EntryReader, ZipReader, placed
+from exporters._zip import Head, Segment, deflate_piece, segment
 
 
 class Readable(Protocol):
@@ -62,7 +66,7 @@ class Job(NamedTuple):
 class Batch(NamedTuple):
     """What became of a job."""
 
-    entries: list[Deflated]
+    entries: Segment
     resources: dict[str, str]
     """By identifier, only of items that quizzes use."""
     listed: bytes
@@ -81,7 +85,9 @@ class Worker:
         self._item_profile, self._manifest_profile = Profile(version, "item"), Profile(version, "manifest")
         self._test_profile = Profile(version, "test")
         self._reader = ItemReader(version)
-        self._opening = opening(version, bank.info, None)
+        self._opening = opening(version, bank.info, None).encode()
+        self._made: dict[int, tuple[list[Item], list[Head]]] = {}
+        """By the start of their job: items that were made here and wait to be verified."""
 
     def _items(self, job: Job, *, answers_only: bool = False) -> Iterator[Item]:
         if job.identifiers is not None:
@@ -89,24 +95,35 @@ class Worker:
         return self._bank.items(start=job.start, stop=job.stop, answers_only=answers_only)
 
     def make(self, job: Job) -> Batch:
-        """Return the items of *job* rendered, checked against our schemas and deflated.
+        """Return the items of *job* rendered and deflated, and for a range its checked part of the manifest.
 
-        Step by step for all of them, not item by item: each step then finds its tables in the processor's cache.
+        The items themselves are checked when they are read back: `verify_made` or `verify`. Those of a range are
+        kept here until then.
         """
         items = list(self._items(job))
         names = [f"{ITEM_FOLDER}{item.identifier}.xml" for item in items]
-        contents = [self._renderer.item(item, job.feedback).encode() for item in items]
-        for content, name, item in zip(contents, names, items):
-            self._item_profile.check(content, name, item.identifier)
-        entries = [deflate(name, content) for name, content in zip(names, contents)]
-        lines = [self._entries.entry(item, job.feedback) for item in items]
+        render, feedback = self._renderer.item, job.feedback
+        entries = segment(names, [render(item, feedback).encode() for item in items])
+        lines = [self._entries.entry(item, feedback) for item in items]
         resources = {item.identifier: line for item, line in zip(items, lines) if item.identifier in self._wanted}
         if job.identifiers is not None:
             return Batch(entries, resources, b"", b"")
-        listed = "".join(lines)
-        self._manifest_profile.check((self._opening + listed + CLOSING).encode(), MANIFEST)
-        part = listed.encode()
+        self._made[job.start] = items, entries.heads
+        part = "".join(lines).encode()
+        self._check_listed(part, names)
         return Batch(entries, resources, part, deflate_piece(part))
+
+    def _check_listed(self, part: bytes, names: list[str]) -> None:
+        """Check that *part* of the bank's manifest follows the schema and lists the files called *names*."""
+        root = self._manifest_profile.check(b"".join((self._opening, part, CLOSING.encode())), MANIFEST)
+        listed = []
+        for resource in root[-1]:
+            identifier, file = resource.get("identifier"), resource[-1].get("href")
+            if resource.get("type") != self._version.item_type or resource.get("href") != file:
+                raise ExportFault(MANIFEST, identifier or "", "the manifest does not list it as it should")
+            listed.append(file)
+        if listed != names:
+            raise ExportFault(MANIFEST, "", "the manifest lists other files than there are")
 
     def test(self, quiz: Quiz) -> bytes:
         """Return the test of *quiz*, checked against our schema."""
@@ -121,6 +138,12 @@ class Worker:
         self._manifest_profile.check(content, MANIFEST, quiz.identifier)
         return content
 
+    def verify_made(self, path: Path, name: str, job: Job, begin: int) -> dict[str, bytes]:
+        """Return what `verify` returns of *job*, a range that was made here and lies in the file from *begin* on."""
+        items, heads = self._made.pop(job.start)
+        with EntryReader(path) as reader:
+            return self._verified(reader, placed(heads, begin), items, job.feedback, name)
+
     def verify(
         self, path: Path, name: str, entries: list[Entry], job: Job, known: dict[str, bytes]
     ) -> dict[str, bytes]:
@@ -130,30 +153,33 @@ class Worker:
         An entry whose bytes have the digest that *known* gives for it was read back before in this run.
 
         Raises:
-            ExportFault: an item read back differs from the bank.
+            ExportFault: an item read back does not follow our schema or differs from the bank.
         """
-        digests: dict[str, bytes] = {}
         with ZipReader(path) as reader:
             if known:
                 entries, job = self._unknown(reader, entries, job, known)
-            packed = reader.packed_together(entries)
-            contents = [reader.content(entry, data) for entry, data in zip(entries, packed)]
-        items = list(self._items(job, answers_only=True))
-        for entry, item, data, content in zip(entries, items, packed, contents, strict=True):
-            self._compare(item, entry, content, job.feedback, name)
-            if item.identifier in self._wanted:
-                digests[item.identifier] = digest(data)
-        return digests
+            items = list(self._items(job, answers_only=True))
+            return self._verified(reader, entries, items, job.feedback, name)
 
-    def _compare(self, item: Item, entry: Entry, content: bytes, feedback: bool, name: str) -> None:
-        if entry.name != f"{ITEM_FOLDER}{item.identifier}.xml":
-            raise ExportFault(name, item.identifier, f"the file is called {entry.name}")
-        try:
-            wrong = difference(item, self._reader.read(content, entry.name), self._bank.info, feedback)
-        except ExportFault as fault:
-            raise ExportFault(name, item.identifier, fault.wrong) from fault
-        if wrong:
-            raise ExportFault(name, item.identifier, f"read back, it differs from the bank: {wrong}")
+    def _verified(
+        self, reader: EntryReader, entries: list[Entry], items: list[Item], feedback: bool, name: str
+    ) -> dict[str, bytes]:
+        digests: dict[str, bytes] = {}
+        for entry, item, data in zip(entries, items, reader.packed_together(entries), strict=True):
+            identifier = item.identifier
+            if entry.name != f"{ITEM_FOLDER}{identifier}.xml":
+                raise ExportFault(name, identifier, f"the file is called {entry.name}")
+            content = reader.content(entry, data)
+            try:
+                root = self._item_profile.check(content, entry.name)
+                wrong = difference(item, self._reader.of(root, content, entry.name), self._bank.info, feedback)
+            except ExportFault as fault:
+                raise ExportFault(name, identifier, fault.wrong) from fault
+            if wrong:
+                raise ExportFault(name, identifier, f"read back, it differs from the bank: {wrong}")
+            if identifier in self._wanted:
+                digests[identifier] = digest(data)
+        return digests
 
     def _unknown(
         self, reader: ZipReader, entries: list[Entry], job: Job, known: dict[str, bytes]
@@ -188,15 +214,24 @@ def _do(task: str, arguments: tuple[Any, ...]) -> Any:
     return getattr(_worker, task)(*arguments)
 
 
+class _Now:
+    """What stands in for a future where the work is done in this process, when its result is asked for."""
+
+    def __init__(self, work: Callable[..., Any], arguments: tuple[Any, ...]) -> None:
+        self.result = partial(work, *arguments)
+
+
 class Crew:
-    """One worker in this process, and more in others where there is more than one job at a time."""
+    """One worker in this process, and where there is more than one job at a time, one in each of so many others."""
 
     def __init__(self, version: Version, source: Path, bank: Readable, wanted: frozenset[str], jobs: int) -> None:
         self.here = Worker(version, bank, wanted)
-        self._ahead = 2 * jobs + 2
-        self._pool = None
-        if jobs > 1:
-            self._pool = ProcessPoolExecutor(jobs, initializer=_begin, initargs=(version, source, wanted))
+        self.ahead = 2 * jobs + 1 if jobs > 1 else 0
+        """How many tasks may be begun before the first result is asked for."""
+        self._pools = [
+            ProcessPoolExecutor(1, initializer=_begin, initargs=(version, source, wanted))
+            for _ in range(jobs if jobs > 1 else 0)
+        ]
 
     def __enter__(self) -> Crew:
         return self
@@ -204,19 +239,23 @@ class Crew:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        if self._pool is not None:
-            self._pool.shutdown(cancel_futures=True)
+        for pool in self._pools:
+            pool.shutdown(wait=False, cancel_futures=True)
+        for pool in self._pools:
+            pool.shutdown()
+
+    def begin(self, number: int, task: str, *arguments: Any) -> Future[Any] | _Now:
+        """Begin the worker's method *task*; tasks of one *number* are done by one worker, one after the other."""
+        if not self._pools:
+            return _Now(getattr(self.here, task), arguments)
+        return self._pools[number % len(self._pools)].submit(_do, task, arguments)
 
     def run(self, task: str, arguments: Iterable[tuple[Any, ...]]) -> Iterator[Any]:
         """Give the results of the worker's method *task*, in order, a bounded number of them ahead."""
-        if self._pool is None:
-            for one in arguments:
-                yield getattr(self.here, task)(*one)
-            return
-        under_way: deque[Future[Any]] = deque()
-        for one in arguments:
-            under_way.append(self._pool.submit(_do, task, one))
-            if len(under_way) > self._ahead:
+        under_way: deque[Future[Any] | _Now] = deque()
+        for number, one in enumerate(arguments):
+            under_way.append(self.begin(number, task, *one))
+            if len(under_way) > self.ahead:
                 yield under_way.popleft().result()
         while under_way:
             yield under_way.popleft().result()

@@ -1,8 +1,8 @@
 """Zip files that are the same bytes for the same content; `exporters._unzip` reads them back.
 
-Every entry is deflated at level 6 and stamped 1980-01-01; order is the order of writing. Entries come in deflated
-(`Deflated`), so that whoever has the time may do that part, and one entry may be deflated in pieces. With more
-than 65,535 entries, or 4 GiB, the 64-bit records are written. Field layout: PKWARE's public APPNOTE, sections
+Every entry is deflated at one level and stamped 1980-01-01; order is the order of writing. Entries come in deflated,
+one (`Deflated`) or many behind one another (`Segment`), so that whoever has the time may do that part, and one entry
+may be deflated in pieces. With more than 65,535 entries, or 4 GiB, the 64-bit records are written. Field layout: PKWARE's public APPNOTE, sections
 4.3.7 (local header), 4.3.12 (central directory), 4.3.14 to 4.3.16 (end records), read from memory and checked
 against the standard library's reader in the tests.
 """
@@ -12,13 +12,15 @@ from __future__ import annotations
 import struct
 import tempfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Container, Iterable, Iterator
+from hashlib import blake2b
 from types import TracebackType
 from typing import BinaryIO, NamedTuple
 
 from exporters._faults import ExportFault
 
-LEVEL = 6
+LEVEL = 3
+"""Of zlib. On items, level 6 took 1.44 times as long and saved 6 of 100 bytes (1,705 instead of 1,820)."""
 _WINDOW_BITS = -13
 """Raw deflate with a window of 8 KiB: items are hardly longer, and a small window is quicker to set up."""
 _STAMP = (0, 0x21)
@@ -35,6 +37,17 @@ PIECE_END = b"\x03\x00"
 """An empty last block: ends a stream that was deflated in pieces."""
 
 
+class Head(NamedTuple):
+    """What the headers say of an entry."""
+
+    name: str
+    crc: int
+    size: int
+    """Bytes when inflated."""
+    packed: int
+    """Bytes when deflated."""
+
+
 class Deflated(NamedTuple):
     """An entry ready to be written."""
 
@@ -45,10 +58,41 @@ class Deflated(NamedTuple):
     data: bytes
 
 
+class Segment(NamedTuple):
+    """Entries ready to be written, headers and all, as one run of bytes."""
+
+    heads: list[Head]
+    data: bytes
+
+
 def deflate(name: str, content: bytes) -> Deflated:
     """Return *content* as an entry."""
     packer = zlib.compressobj(LEVEL, zlib.DEFLATED, _WINDOW_BITS)
     return Deflated(name, zlib.crc32(content), len(content), packer.compress(content) + packer.flush())
+
+
+def segment(names: Iterable[str], contents: Iterable[bytes]) -> Segment:
+    """Return the files called *names*, with *contents*, as entries behind one another."""
+    heads: list[Head] = []
+    parts: list[bytes] = []
+    crc32, compressor = zlib.crc32, zlib.compressobj
+    for name, content in zip(names, contents, strict=True):
+        packer = compressor(LEVEL, zlib.DEFLATED, _WINDOW_BITS)
+        data = packer.compress(content) + packer.flush()
+        head = Head(name, crc32(content), len(content), len(data))
+        heads.append(head)
+        encoded = name.encode("ascii")
+        parts += (local_header(encoded, head.crc, head.packed, head.size), encoded, data)
+    return Segment(heads, b"".join(parts))
+
+
+def cut(whole: Segment, names: Container[str]) -> Iterator[Deflated]:
+    """Give the entries of *whole* that are called one of *names*, by themselves."""
+    end = 0
+    for name, crc, size, packed in whole.heads:
+        end += LOCAL.size + len(name) + packed
+        if name in names:
+            yield Deflated(name, crc, size, whole.data[end - packed : end])
 
 
 def deflate_piece(content: bytes) -> bytes:
@@ -62,6 +106,7 @@ class Pieces:
 
     def __init__(self) -> None:
         self.crc = self.size = self.packed = 0
+        self._digest = blake2b()
         self._spool = tempfile.SpooledTemporaryFile(max_size=4 << 20)
 
     def __enter__(self) -> Pieces:
@@ -75,9 +120,18 @@ class Pieces:
     def add(self, content: bytes, packed: bytes) -> None:
         """Append *content*, which `deflate_piece` made into *packed*."""
         self.crc = zlib.crc32(content, self.crc)
+        self._digest.update(content)
         self.size += len(content)
         self.packed += len(packed)
         self._spool.write(packed)
+
+    def head(self, name: str) -> Head:
+        """Return what the headers say of the entry, called *name*."""
+        return Head(name, self.crc, self.size, self.packed + len(PIECE_END))
+
+    def digest(self) -> bytes:
+        """Return a digest of the content."""
+        return self._digest.digest()
 
     def read(self) -> Iterator[bytes]:
         """Give the packed bytes in blocks."""
@@ -92,8 +146,9 @@ class ZipWriter:
     def __init__(self, file: BinaryIO) -> None:
         self._file = file
         self._offset = 0
-        self._directory = bytearray()
         self._count = 0
+        self.directory = bytearray()
+        """The central directory as far as it has been filled."""
 
     def add(self, entry: Deflated) -> None:
         """Write *entry*."""
@@ -103,13 +158,21 @@ class ZipWriter:
         self._file.write(entry.data)
         self._listed(name, entry.crc, len(entry.data), entry.size)
 
-    def add_pieces(self, name: str, pieces: Pieces) -> None:
-        """Write an entry from *pieces*.
+    def add_segment(self, entries: Segment) -> int:
+        """Write *entries* and return where in the file they begin."""
+        begin = self._offset
+        self._file.write(entries.data)
+        for name, crc, size, packed in entries.heads:
+            self._listed(name.encode("ascii"), crc, packed, size)
+        return begin
+
+    def add_pieces(self, name: str, pieces: Pieces) -> int:
+        """Write an entry from *pieces* and return where in the file it begins.
 
         Raises:
             ExportFault: the entry is longer than 4 GiB.
         """
-        encoded, packed = name.encode("ascii"), pieces.packed + len(PIECE_END)
+        encoded, packed, begin = name.encode("ascii"), pieces.packed + len(PIECE_END), self._offset
         if max(pieces.size, packed) >= MAX32:
             raise ExportFault(name, "", "the entry is longer than 4 GiB")
         self._file.write(local_header(encoded, pieces.crc, packed, pieces.size))
@@ -118,24 +181,25 @@ class ZipWriter:
             self._file.write(piece)
         self._file.write(PIECE_END)
         self._listed(encoded, pieces.crc, packed, pieces.size)
+        return begin
 
     def _listed(self, name: bytes, crc: int, packed: int, size: int) -> None:
         extra, offset = b"", self._offset
         if offset >= MAX32:
             extra, offset = struct.pack("<2HQ", 1, 8, offset), MAX32
         needed = 45 if extra else 20
-        self._directory += CENTRAL.pack(
+        self.directory += CENTRAL.pack(
             b"PK\x01\x02", _MADE_ON_UNIX | needed, needed, 0, DEFLATED, *_STAMP, crc, packed, size, len(name),
             len(extra), 0, 0, 0, _REGULAR_FILE, offset,
         )  # fmt: skip
-        self._directory += name + extra
+        self.directory += name + extra
         self._count += 1
         self._offset += LOCAL.size + len(name) + packed
 
     def close(self) -> None:
         """Write the directory; the file itself stays open."""
-        self._file.write(self._directory)
-        count, length, offset = self._count, len(self._directory), self._offset
+        self._file.write(self.directory)
+        count, length, offset = self._count, len(self.directory), self._offset
         if count >= MAX16 or offset >= MAX32 or length >= MAX32:
             self._file.write(END64.pack(
                 b"PK\x06\x06", END64.size - 12, _MADE_ON_UNIX | 45, 45, 0, 0, count, count, length, offset

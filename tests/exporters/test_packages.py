@@ -8,7 +8,7 @@ import subprocess
 import sys
 import textwrap
 import zipfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import cycle, islice
 from pathlib import Path
@@ -20,9 +20,12 @@ import sampler
 from bank.answers import accepted_forms
 from bank.model import Choice, Item, Quiz, Section
 from exported import QTI, exporter, ignore, packages, unzipped, version, write
+from exporters import _worker
 from exporters._faults import ExportFault
+from exporters._manifest import ItemEntries
 from exporters._package import JOB
 from exporters._qti import MANIFEST
+from exporters._zip import Segment, ZipWriter, segment
 from sampler import SamplerBank
 
 
@@ -155,36 +158,74 @@ def test_a_killed_export_leaves_the_old_file_and_the_next_one_cleans_up(tmp_path
     assert not [path for path in folder.iterdir() if path.name.startswith(".")]
 
 
-class Shifting(SamplerBank):
-    """A bank that gives another key for its first item when it is read again: what a damaged file would do."""
-
-    read: list[int] = []
-
-    def items(
-        self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None,
-        answers_only: bool = False,
-    ) -> Iterator[Item]:
-        """Give items, from the second reading on with two options of the first one exchanged."""
-        self.read.append(start)
-        found = list(super().items(identifiers, start=start, stop=stop))
-        response = found[0].response
-        if len(self.read) > 1 and isinstance(response, Choice):
-            a, b, *rest = response.options
-            swapped = (replace(a, numeral=b.numeral), replace(b, numeral=a.numeral), *rest)
-            found[0] = replace(found[0], response=replace(response, options=swapped))
-        return iter(found)
-
-
 @pytest.mark.parametrize("name", QTI)
-def test_a_package_that_differs_from_the_bank_when_read_back_takes_no_place(name: str, tmp_path: Path) -> None:
-    bank = sampler.bank(quizzes=())
-    old = write(name, bank, tmp_path)[-1].read_bytes()
-    Shifting.read.clear()
-    shifting = Shifting(bank.info, (), bank.kept)
-    with pytest.raises(ExportFault, match=r"bank\.zip: add-01\.v1-s1: read back, it differs from the bank: option A"):
-        write(name, shifting, tmp_path)
+@pytest.mark.parametrize(
+    ("old", "new", "wrong"),
+    [
+        (b">5.27<", b">5.28<", r"read back, it differs from the bank: option A is 'A' with '5\.28'"),
+        (b"</caption>", b"</captain>", "it is no XML"),
+        (b'scope="row"', b'scope="col"', "it does not follow"),
+    ],
+    ids=["another number", "no XML", "not as the schema says"],
+)
+@pytest.mark.parametrize("whole", [True, False], ids=["bank", "quiz"])
+def test_a_package_that_is_wrong_when_read_back_takes_no_place(
+    name: str, old: bytes, new: bytes, wrong: str, whole: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    quizzes = () if whole else (quiz_of("add-01.v1-s1", identifier="bank"),)
+    bank = sampler.bank(quizzes=quizzes)
+    before = write(name, bank, tmp_path, whole_bank=whole)[-1].read_bytes()
+
+    def spoiled(names: Sequence[str], contents: Sequence[bytes]) -> Segment:
+        assert any(old in content for content in contents)
+        return segment(names, [content.replace(old, new) for content in contents])
+
+    monkeypatch.setattr(_worker, "segment", spoiled)
+    with pytest.raises(ExportFault, match=rf"bank\.zip: add-01\.v1-s1: {wrong}"):
+        write(name, bank, tmp_path, whole_bank=whole)
     assert [path.name for path in (tmp_path / name).iterdir()] == ["bank.zip"]
-    assert (tmp_path / name / "bank.zip").read_bytes() == old
+    assert (tmp_path / name / "bank.zip").read_bytes() == before
+
+
+@pytest.mark.parametrize("old", [b'type="imsqti_item', b'href="items/', b"<file "])
+def test_a_manifest_that_is_wrong_takes_no_place(old: bytes, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    entry = ItemEntries.entry
+    monkeypatch.setattr(
+        ItemEntries, "entry", lambda self, item, shown: entry(self, item, shown).replace(old.decode(), "x", 1)
+    )
+    with pytest.raises(ExportFault, match=r"imsmanifest\.xml"):
+        write("qti30", sampler.bank(quizzes=()), tmp_path)
+    assert not list(tmp_path.rglob("*.zip"))
+
+
+def test_a_manifest_that_lists_other_files_takes_no_place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    entry = ItemEntries.entry
+    monkeypatch.setattr(
+        ItemEntries, "entry", lambda self, item, shown: entry(self, item, shown).replace("add-01", "add-99")
+    )
+    with pytest.raises(ExportFault, match=r"imsmanifest\.xml: the manifest lists other files"):
+        write("qti30", sampler.bank(quizzes=()), tmp_path)
+
+
+def test_bytes_that_change_on_the_disk_before_the_end_are_noticed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    close = ZipWriter.close
+
+    def close_and_spoil(writer: ZipWriter, at: int) -> None:
+        close(writer)
+        writer._file.flush()
+        with (tmp_path / "qti30" / ".bank.zip.part").open("rb+") as file:
+            file.seek(at, os.SEEK_END)
+            byte = file.read(1)
+            file.seek(at, os.SEEK_END)
+            file.write(bytes([byte[0] ^ 1]))
+
+    for at in (-30, -200, -1400):  # in the directory twice, in the manifest
+        monkeypatch.setattr(ZipWriter, "close", lambda writer, at=at: close_and_spoil(writer, at))
+        with pytest.raises(ExportFault, match=r"bank\.zip"):
+            write("qti30", sampler.bank(quizzes=()), tmp_path)
+        assert not list(tmp_path.rglob("*.zip"))
 
 
 def quiz_of(*items: str, identifier: str = "q") -> Quiz:
