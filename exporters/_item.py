@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 from bank import mistakes
 from bank.answers import accepted_forms, foreseen_forms, instruction, wrong_mark_forms, wrong_places_forms
 from bank.model import BankInfo, Choice, Expression, Family, Item, Line, Option, TypedNumber, Unit
-from bank.numerals import Numeral
+from bank.numerals import POWERS, Numeral
 from exporters import _layout, _shape, _spoken
 from exporters._faults import ExportFault
 from exporters._qti import MATHML, Version
-from exporters._text import escape, escape_attribute, is_ncname, leaf_text, line_text
+from exporters._text import escape, escape_attribute, escape_new, is_ncname, leaf_text, line_text, number
 
 FIELD_LENGTHS = (10, 20, 40, 80)
 """Lengths of the field for a typed answer: the shortest with room, so that it hardly tells the key's length."""
@@ -20,16 +21,21 @@ FORESEEN = 3
 mistake has a published source come first; the others get the family's hint, like any wrong answer."""
 RATIONALES = 2
 """Rationales said at most where several mistakes lead to one answer: more would no longer be read."""
+_SPECIAL = frozenset('&<>"')
 PRAISE = "This is right."
 """Said where the family has no praise of its own."""
 _WRONG_MARK = "The number is right, but write the decimal mark as a %s."
-_WRONG_PLACES = "The number is right, but write it with %s."
+_WRONG_FORM = "The number is right, but write it with %s and the decimal mark as a %s."
 
 _ENTRY = '<mapEntry mapKey="%s" mappedValue="1" caseSensitive="true"/>\n'
 _OPTION = '<simpleChoice identifier="%s">%s%s</simpleChoice>\n'
 _INLINE = '<feedbackInline outcomeIdentifier="FEEDBACK" identifier="%s" showHide="show"> %s</feedbackInline>'
 _STRING = '<baseValue baseType="string">%s</baseValue>'
 _RULE = (
+    '<responseElseIf><match><variable identifier="RESPONSE"/>' + _STRING + "</match>"
+    + _shape.SET_WORD.format("FEEDBACK", "%s") + "</responseElseIf>\n"
+)
+_RULE_OF_MANY = (
     '<responseElseIf><member><variable identifier="RESPONSE"/><multiple>%s</multiple></member>'
     + _shape.SET_WORD.format("FEEDBACK", "%s") + "</responseElseIf>\n"
 )
@@ -47,11 +53,14 @@ class Renderer:
         self._shapes: dict[tuple[str, bool, bool], str] = {}
         self._rationales: dict[tuple[str, tuple[str, ...]], str] = {}
         spell = version.spell
-        self._entry, self._string, self._rule = spell(_ENTRY), spell(_STRING), spell(_RULE)
+        self._entry, self._string = spell(_ENTRY), spell(_STRING)
+        self._rule, self._rule_of_many = spell(_RULE), spell(_RULE_OF_MANY)
+        begin, _, end = self._entry.partition("%s")
+        self._entries = begin, end + begin, end
         self._option, self._inline = spell(_OPTION), spell(_INLINE)
         self._catalog, self._catalog_info = spell(_CATALOG), spell(_CATALOG_INFO)
         self._modal = spell(_shape.modal(version, "FEEDBACK", "%s", "%s", "<p>%s</p>"))
-        self._wrong_mark = _WRONG_MARK % ("point" if info.locale.decimal_mark == "." else "comma")
+        self._mark = "point" if info.locale.decimal_mark == "." else "comma"
 
     def item(self, item: Item, feedback: bool) -> str:
         """Return *item* as an XML file; *feedback* says whether it carries feedback and the worked solution.
@@ -80,7 +89,7 @@ class Renderer:
         family, locale = item.family, self.locale
         forms = accepted_forms(item.key, locale, response.policy, family.unit)
         stem, catalog = self._stem(item.stem, family.unit)
-        entries = "".join([self._entry % escape_attribute(form) for form in forms])
+        entries = self._listed(forms)
         asked = instruction(response.policy, item.key)
         room = len(forms[0]) + 2
         length = next((wide for wide in FIELD_LENGTHS if wide >= room), room)
@@ -90,6 +99,14 @@ class Renderer:
             self._working(item, feedback),
         )  # fmt: skip
         return self._shape(family, False, feedback) % slots
+
+    def _listed(self, forms: Sequence[str]) -> str:
+        """Return the entries of the mapping for *forms*."""
+        together = "".join(forms)
+        if together.isprintable() and not _SPECIAL.intersection(together) and "  " not in together:
+            begin, between, end = self._entries
+            return begin + between.join(forms) + end
+        return "".join([self._entry % escape_attribute(form) for form in forms])
 
     def _working(self, item: Item, feedback: bool) -> str:
         return _layout.solution(item.solution, self.locale) if feedback and item.family.show_solution else ""
@@ -113,11 +130,14 @@ class Renderer:
             feedback=feedback, working=feedback and family.show_solution, hint=hint, praise=praise,
             before=escape(unit.text) if unit and unit.before else "",
             after=escape(" " + unit.text) if unit and not unit.before else "",
+            asked_in=escape_attribute(unit.spoken or unit.text) if unit else "",
         )
 
     def _stem(self, lines: Sequence[Line], unit: Unit | None) -> tuple[str, str]:
         """Return the paragraphs of a stem, and the catalog of their spoken forms where the version has one."""
-        locale, paragraphs, cards = self.locale, [], []
+        locale = self.locale
+        paragraphs: list[str] = []
+        cards: list[str] = []
         for line in lines:
             content = "".join([
                 self._math(leaf) if isinstance(leaf, Expression) else leaf_text(leaf, locale) for leaf in line
@@ -135,9 +155,9 @@ class Renderer:
         locale, marks, said = self.locale, [], []
         for part in expression.parts:
             if isinstance(part, Numeral):
-                number = locale.number(part)
-                marks.append(f"<mn>{number}</mn>")
-                said.append(number)
+                written = number(part, locale)
+                marks.append(f"<mn>{written}</mn>")
+                said.append(written)
             else:
                 sign = escape(locale.sign(part))
                 marks.append(f"<mi>{sign}</mi>" if part == "?" else f"<mo>{sign}</mo>")
@@ -145,12 +165,12 @@ class Renderer:
         return f'<math xmlns="{MATHML}" alttext="{" ".join(said)}"><mrow>{"".join(marks)}</mrow></math>'
 
     def _one_option(self, family: Family, option: Option, feedback: bool) -> str:
-        text = option_text(option, family, self._info)
+        text = option_text(option, family, self.locale)
         said = ""
         if feedback:
             said = self._praise(family) if option.is_key else self._rationale(family, option.mistakes)
             said = said and self._inline % (option.identifier, said)
-        return self._option % (option.identifier, escape(text), said)
+        return self._option % (option.identifier, escape_new(text), said)
 
     def _joined(self, lines: Sequence[Line]) -> str:
         return " ".join([line_text(line, self.locale) for line in lines])
@@ -164,8 +184,10 @@ class Renderer:
         if found is None:
             known = mistakes.load()
             records = sorted([known[name] for name in names if name in known], key=_unpublished)[:RATIONALES]
-            texts = dict.fromkeys([escape(record.feedback) for record in records])
-            found = " ".join([*texts, self._joined(family.hint)]).rstrip()
+            found = " ".join(dict.fromkeys([escape(record.feedback) for record in records]))
+            hint = self._joined(family.hint)
+            if hint not in found:
+                found = f"{found} {hint}".strip()
             self._rationales[family.template, names] = found
         return found
 
@@ -173,20 +195,28 @@ class Renderer:
         """Return rules and modal feedback for foreseen answers that are wrong, or not in the form wanted."""
         key, locale = item.key, self.locale
         cases = [
-            (f"mistake{number}", "Look again", self._rationale(item.family, names), foreseen_forms(wrong, key, locale))
-            for number, (wrong, names) in enumerate(sorted(response.mistakes, key=_is_less_known)[:FORESEEN], 1)
+            (f"mistake{at}", "Look again", self._rationale(item.family, names), foreseen_forms(wrong, key, locale))
+            for at, (wrong, names) in enumerate(sorted(response.mistakes, key=_is_less_known)[:FORESEEN], 1)
         ]
-        places = _WRONG_PLACES % _layout.places_text(key.places)
-        cases.append(("places", "Nearly", places, wrong_places_forms(key, locale, response.policy)))
-        cases.append(("mark", "Nearly", self._wrong_mark, wrong_mark_forms(key, locale)))
+        cases += self._wrong_forms(key, response.policy)
         rules, modals, taken = [], [], set(forms)
         for name, title, said, spelled in cases:
             new = [form for form in spelled if form not in taken]
             if said and new:
                 taken.update(new)
-                rules.append(self._rule % ("".join([self._string % form for form in new]), name))
+                if len(new) == 1:
+                    rules.append(self._rule % (new[0], name))
+                else:
+                    rules.append(self._rule_of_many % ("".join([self._string % form for form in new]), name))
                 modals.append(self._modal % (name, title, said))
         return "".join(rules), "".join(modals)
+
+    def _wrong_forms(self, key: Numeral, policy: str) -> list[tuple[str, str, str, tuple[str, ...]]]:
+        """Return the cases of a right number in a form that is not taken: places, or mark, or both in one."""
+        places, mark = wrong_places_forms(key, self.locale, policy), wrong_mark_forms(key, self.locale)
+        if places:
+            return [("form", "Nearly", _WRONG_FORM % (_layout.places_text(key.places), self._mark), places + mark)]
+        return [("form", "Nearly", _WRONG_MARK % self._mark, mark)]
 
 
 def _unpublished(record: mistakes.Mistake) -> bool:
@@ -194,13 +224,18 @@ def _unpublished(record: mistakes.Mistake) -> bool:
 
 
 def _is_less_known(wrong: tuple[Numeral, tuple[str, ...]]) -> bool:
+    return _are_unpublished(wrong[1])
+
+
+@lru_cache(maxsize=4096)
+def _are_unpublished(names: tuple[str, ...]) -> bool:
     known = mistakes.load()
-    return all([_unpublished(known[name]) for name in wrong[1] if name in known])
+    return all([_unpublished(known[name]) for name in names if name in known])
 
 
-def option_text(option: Option, family: Family, info: BankInfo) -> str:
+def option_text(option: Option, family: Family, locale: Locale) -> str:
     """Return what is written for *option*, with the family's unit; not escaped."""
-    text = info.locale.number(option.numeral)
+    text = number(option.numeral, locale)
     unit = family.unit
     if unit is None:
         return text
@@ -220,6 +255,8 @@ def _checked_key(item: Item, response: Choice) -> Option:
         raise ExportFault("", "", "not exactly one option is the key")
     if len({option.identifier for option in options}) != len(options):
         raise ExportFault("", "", "two options share an identifier")
-    if len({option.numeral for option in options}) != len(options):
+    numerals = [option.numeral for option in options]
+    finest = max([numeral.places for numeral in numerals])
+    if len({numeral.coefficient * POWERS[finest - numeral.places] for numeral in numerals}) != len(options):
         raise ExportFault("", "", "two options have one value")
     return keys[0]

@@ -9,7 +9,8 @@ from __future__ import annotations
 from functools import lru_cache
 
 from bank.model import Locale, Row, Trace
-from exporters._text import escape, line_text
+from bank.numerals import POWERS, Numeral
+from exporters._text import escape, line_text, number
 
 _ROLES = {
     "carry": "carries", "regrouped": "regrouped", "operand": "number", "annexed": "with zeros", "result": "answer",
@@ -19,12 +20,13 @@ _ROLES = {
 """What a row without a note is called; the roles are those of `bank.model.ROLES`."""
 _NUMBERS = ("operand", "dividend", "compared", "product", "remainder")
 """Roles that are named together with the note, which says something more of the number."""
+_RULE = ' class="stemwright-rule"'
 _JOIN = {"add": " plus ", "subtract": " minus ", "multiply": " times ", "divide": " divided by "}
 
 
 def solution(trace: Trace, locale: Locale) -> str:
     """Return *trace* as markup: a table, then the steps as an ordered list."""
-    rows = "".join([_row(row, locale) for row in trace.rows])
+    rows = "".join([_row(row, locale) for row in trace.rows]).replace("<td></td>", "<td/>")
     steps = "</li>\n<li>".join([line_text(step, locale) for step in trace.steps])
     return (
         f'<table class="stemwright-method">\n<caption>{caption(trace, locale)}</caption>\n<tbody>\n{rows}</tbody>\n'
@@ -34,8 +36,8 @@ def solution(trace: Trace, locale: Locale) -> str:
 
 def caption(trace: Trace, locale: Locale) -> str:
     """Return one sentence, escaped, that says what *trace* works out and its answer."""
-    numbers = [locale.number(operand) for operand in trace.operands]
-    result = locale.number(trace.result)
+    numbers = [number(operand, locale) for operand in trace.operands]
+    result = number(trace.result, locale)
     title = _title(trace.method, trace.layout if trace.operation == "subtract" else "")
     if trace.operation == "round":
         places = trace.result.places
@@ -43,9 +45,14 @@ def caption(trace: Trace, locale: Locale) -> str:
     if trace.operation == "compare":
         return f"{title}: {result} is the {escape(trace.layout or 'largest')} of {_listed(numbers, locale)}."
     sentence = f"{title}: {_JOIN[trace.operation].join(numbers)} is {result}"
-    if trace.operation == "divide" and trace.operands[0].quotient(trace.operands[1]) != trace.result.value:
+    if trace.operation == "divide" and _was_rounded(*trace.operands, trace.result):
         sentence += f", rounded to {places_text(trace.result.places)}"
     return sentence + "."
+
+
+def _was_rounded(dividend: Numeral, divisor: Numeral, quotient: Numeral) -> bool:
+    exact = dividend.coefficient * POWERS[divisor.places + quotient.places]
+    return exact != quotient.coefficient * divisor.coefficient * POWERS[dividend.places]
 
 
 @lru_cache(maxsize=64)
@@ -67,16 +74,15 @@ def _listed(numbers: list[str], locale: Locale) -> str:
 
 
 def _row(row: Row, locale: Locale) -> str:
-    cells = row.cells
-    if row.point >= 0:
-        cells = _marked(cells, row.point, locale.decimal_mark)
-    rule = ' class="stemwright-rule"' if row.rule else ""
-    said = _header(row.role, row.note)
-    sign = escape(locale.sign(row.sign)) if row.sign else ""
-    digits = "</td><td>".join(cells)
+    role, cells, point, sign, rule, note = row
+    written = _marked(cells, point, locale.decimal_mark) if point >= 0 else cells
+    digits = "</td><td>".join(written)
     if "&" in digits or digits.count("<") != 2 * (len(cells) - 1):
-        digits = "</td><td>".join(map(escape, cells))
-    return f'<tr{rule}><th scope="row">{said}</th><td>{sign}</td><td>{digits}</td></tr>\n'
+        digits = "</td><td>".join(map(escape, written))
+    return (
+        f'<tr{_RULE if rule else ""}><th scope="row">{_header(role, note)}</th>'
+        f"<td>{escape(locale.sign(sign)) if sign else ''}</td><td>{digits}</td></tr>\n"
+    )
 
 
 @lru_cache(maxsize=1024)

@@ -12,37 +12,31 @@ from exporters._qti import ITEM_FOLDER, LOM, LOM_LOCATION, PROLOG, TOOL, XSI, Ve
 from exporters._text import escape, escape_attribute
 
 _OPENING = (
-    PROLOG + '<manifest xmlns="{namespace}" xmlns:xsi="' + XSI + '" xsi:schemaLocation="{namespace} {location} '
-    "{metadata} {metadata_location} " + LOM + " " + LOM_LOCATION + '" identifier="{identifier}">\n'
+    PROLOG + '<manifest xmlns="{namespace}" xmlns:q="{metadata}" xmlns:l="' + LOM + '" xmlns:xsi="' + XSI + '" '
+    'xsi:schemaLocation="{namespace} {location} {metadata} {metadata_location} ' + LOM + " " + LOM_LOCATION + '" '
+    'identifier="{identifier}">\n'
     "<metadata>\n<schema>{schema}</schema>\n<schemaversion>{schema_version}</schemaversion>\n"
-    '<lom xmlns="' + LOM + '"><general><title>{title}</title><language>{language}</language>{description}</general>'
-    "{rights}</lom>\n</metadata>\n<organizations/>\n<resources>\n"
+    "<l:lom><l:general><l:title>{title}</l:title><l:language>{language}</l:language>{description}</l:general>"
+    "{rights}</l:lom>\n</metadata>\n<organizations/>\n<resources>\n"
 )
 CLOSING = "</resources>\n</manifest>\n"
-_STRING = '<string language="{0}">{1}</string>'
-_RIGHTS = "<rights><description>{0}</description></rights>"
+_STRING = '<l:string language="{0}">{1}</l:string>'
+_RIGHTS = "<l:rights><l:description>{0}</l:description></l:rights>"
 _TEST = (
     '<resource identifier="test-{identifier}" type="{type}" href="{file}">\n<file href="{file}"/>\n{items}</resource>\n'
 )
 _DEPENDENCY = '<dependency identifierref="{0}"/>\n'
 _ITEM = (
-    '<resource identifier="%s" type="{type}" href="' + ITEM_FOLDER + '%s.xml">\n'
-    '<metadata><qtiMetadata xmlns="{metadata}"><timeDependent>false</timeDependent>'
-    "<interactionType>{interaction}</interactionType><feedbackType>{feedback}</feedbackType>"
-    "<solutionAvailable>{solution}</solutionAvailable><toolName>" + TOOL + "</toolName>"
-    "<toolVersion>{tool}</toolVersion></qtiMetadata>\n"
-    '<lom xmlns="' + LOM + '"><general><identifier><catalog>' + TOOL + "</catalog><entry>%s</entry></identifier>"
-    "<title>{title}</title><language>{language}</language><keyword>{topic}</keyword><keyword>{predicted}</keyword>"
-    "</general><lifeCycle><version>{version}</version></lifeCycle>{codes}</lom></metadata>\n"
-    '<file href="' + ITEM_FOLDER + '%s.xml"/>\n</resource>\n'
+    '<resource identifier="%s" type="{type}" href="' + ITEM_FOLDER + '%s.xml"><metadata>'
+    "<q:qtiMetadata><q:interactionType>{interaction}</q:interactionType><q:feedbackType>{feedback}</q:feedbackType>"
+    "<q:solutionAvailable>{solution}</q:solutionAvailable></q:qtiMetadata>"
+    "<l:lom><l:general><l:title>{title}</l:title><l:keyword>{topic}</l:keyword><l:keyword>{predicted}</l:keyword>"
+    '</l:general>{codes}</l:lom></metadata><file href="' + ITEM_FOLDER + '%s.xml"/></resource>\n'
 )
-_CODES = (
-    "<classification><purpose><source>LOMv1.0</source><value>educational objective</value></purpose>{0}"
-    "</classification>"
-)
-_CODE = "<taxonPath><source>{0}</source><taxon><id>{1}</id></taxon></taxonPath>"
+_CODES = "<l:classification>{0}</l:classification>"
+_CODE = "<l:taxonPath><l:source>{0}</l:source><l:taxon><l:id>{1}</l:id></l:taxon></l:taxonPath>"
 INVENTED = "The scenario is invented."
-PREDICTED = "predicted difficulty: %s (share right predicted between 0.%03d and 0.%03d, not observed)"
+PREDICTED = "predicted difficulty: %s, share right 0.%03d to 0.%03d (not observed)"
 
 
 def opening(version: Version, info: BankInfo, quiz: Quiz | None) -> str:
@@ -62,7 +56,7 @@ def opening(version: Version, info: BankInfo, quiz: Quiz | None) -> str:
         metadata_location=version.metadata_location, identifier=f"manifest-{quiz.identifier if quiz else 'bank'}",
         schema=version.package_schema if quiz else version.bank_schema, schema_version=version.schema_version,
         title=_STRING.format(language, escape(title)), language=language,
-        description=f"<description>{said}</description>" if description else "",
+        description=f"<l:description>{said}</l:description>" if description else "",
         rights=_RIGHTS.format(_STRING.format(language, escape(info.rights))) if info.rights else "",
     )
     if quiz is not None:
@@ -88,7 +82,7 @@ class ItemEntries:
             form = self._forms[known] = self._form(item.family, choice, feedback)
         name, prediction = item.identifier, item.prediction
         return form % (
-            name, name, name, escape(prediction.band), min(prediction.low_share, 999), min(prediction.high_share, 999),
+            name, name, escape(prediction.band), min(prediction.low_share, 999), min(prediction.high_share, 999),
             name,
         )  # fmt: skip
 
@@ -100,15 +94,11 @@ class ItemEntries:
             codes.append(_CODE.format(_STRING.format(language, escape(system or "curriculum")), escape(number)))
         fixed = {
             "type": self._version.item_type,
-            "metadata": self._version.metadata_namespace,
             "interaction": "choiceInteraction" if choice else "textEntryInteraction",
             "feedback": "nonadaptive" if feedback else "none",
             "solution": "true" if feedback and family.show_solution else "false",
-            "tool": escape(self._info.tool_version),
             "title": _STRING.format(language, escape(family.title)),
-            "language": language,
             "topic": _STRING.format(language, escape(f"topic: {family.topic}")),
-            "version": _STRING.format(language, family.version),
             "codes": _CODES.format("".join(codes)) if codes else "",
         }
         doubled = {name: text.replace("%", "%%") for name, text in fixed.items()}

@@ -59,7 +59,7 @@ class ItemReader:
         self._key, self._points = version.attribute("mapKey"), version.attribute("mappedValue")
         opened = version.element("responseProcessing").encode()
         self._opened, self._closed = b"<" + opened + b">", b"</" + opened + b">"
-        self._foreseen = version.spell("<responseElseIf><member>").encode()
+        self._foreseen = version.spell("<responseElseIf><member>").encode(), version.spell("<responseElseIf><match>").encode()
         self._listed = f'{version.attribute("baseType")}="string"'.encode()
 
     def read(self, content: bytes, file: str) -> ReadItem:
@@ -111,7 +111,7 @@ class ItemReader:
         """Return each response tried, and then none, with what the rules make of it."""
         begin, end = content.find(self._opened), content.find(self._closed)
         touching = content[begin:end] if 0 < begin < end else b""
-        if self._foreseen in touching:
+        if self._listed in touching:
             rules = touching.split(b"\n")
             touching = b"\n".join([rule for rule in rules if not rule.startswith(self._foreseen) or b'"SCORE"' in rule])
         known = (touching, right, tried)
@@ -151,7 +151,9 @@ def difference(item: Item, read: ReadItem, info: BankInfo, feedback: bool) -> st
     for option, (name, text) in zip(response.options, read.options):
         if name != option.identifier or not _shows(text, option.numeral, item.family.unit, info.locale):
             return f"option {option.identifier} is {name!r} with {text!r}, not {option.numeral}"
-        is_key = option.numeral == item.key
+        is_key = option.is_key
+        if is_key and option.numeral != item.key:
+            return f"option {name} is the key, but not {item.key}"
         if scores.get(name) != ("1" if is_key else "0") or (is_key and read.right != name):
             return f"option {name} scores {scores.get(name)}"
         if said.get(name) != (name if feedback else ""):

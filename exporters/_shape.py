@@ -83,12 +83,12 @@ def modal(version: Version, outcome: str, name: str, title: str, content: str) -
 
 def compiled(
     version: Version, *, choice: bool, title: str, language: str, tool: str, feedback: bool, working: bool,
-    hint: str = "", praise: str = "", before: str = "", after: str = "",
+    hint: str = "", praise: str = "", before: str = "", after: str = "", asked_in: str = "",
 ) -> str:
     """Return the text form of a family's items.
 
     All texts are escaped. *praise* and *hint* are the markup of modal feedback of typed items, empty where there is
-    none; *before* and *after* are the unit beside the field.
+    none; *before* and *after* are the unit beside the field, *asked_in* is how the unit is said.
     """
     fill = _doubled(title), _doubled(language), _doubled(tool)
     head = _HEAD.format(
@@ -101,7 +101,8 @@ def compiled(
         rules = _SCORE_CHOICE + _FEEDBACK_CHOICE * feedback
     else:
         declared = _DECLARED_TYPED
-        label = ' aria-label="Answer. %s"' if version.aria else "%.0s"
+        said = f"Answer in {_doubled(asked_in)}" if asked_in else "Answer"
+        label = f' aria-label="{said}. %s"' if version.aria else "%.0s"
         body = _BODY_TYPED.format(before=_doubled(before), after=_doubled(after), label=label)
         rules = _SCORE_TYPED + (_FEEDBACK_TYPED.format(other=_OTHER if hint else "") if feedback else "%.0s")
     rules += _SHOW_WORKING * working

@@ -83,7 +83,8 @@ def line(leaves: Line, mark: str, unit: Unit | None = None) -> str:
                 said.append(f" {unit.spoken or unit.text}")
         else:
             said.append(expression(leaf, mark))
-    return "".join(said)
+    text = "".join(said)
+    return text if isinstance(leaves[0], str) else text[:1].upper() + text[1:]
 
 
 def _unit_said(words: str, unit: Unit, before: bool, after: bool) -> str:

@@ -38,14 +38,42 @@ def escape_attribute(text: str) -> str:
     return escape(" ".join(text.split())).replace('"', "&quot;")
 
 
+def escape_new(text: str) -> str:
+    """Return *text* as `escape` does, but for a text that will hardly come again and is not worth remembering."""
+    if text.isprintable() and "&" not in text and "<" not in text and ">" not in text:
+        return text
+    return escape(text)
+
+
 def is_ncname(text: str) -> bool:
     """Return whether *text* is an identifier that every version takes: an NCName in ASCII."""
     return _NCNAME.match(text) is not None
 
 
+@lru_cache(maxsize=16384)
+def _written(coefficient: int, places: int, mark: str, minus: str) -> str:
+    return Numeral(coefficient, places).text(mark, minus)
+
+
+def number(numeral: Numeral, locale: Locale) -> str:
+    """Return how *numeral* is written, as the locale says; most numbers of a worked solution come again and again."""
+    return _written(numeral.coefficient, numeral.places, locale.decimal_mark, locale.minus)
+
+
 def expression_text(expression: Expression, locale: Locale) -> str:
     """Return *expression* as plain text, spaces round the signs, not escaped."""
-    return " ".join([locale.number(p) if isinstance(p, Numeral) else locale.sign(p) for p in expression.parts])
+    return " ".join([number(p, locale) if isinstance(p, Numeral) else locale.sign(p) for p in expression.parts])
+
+
+def plain_text(line: Line, locale: Locale) -> str:
+    """Return *line* as plain text, not escaped."""
+    mark, minus = locale.decimal_mark, locale.minus
+    return "".join([
+        leaf if isinstance(leaf, str)
+        else _written(leaf.coefficient, leaf.places, mark, minus) if isinstance(leaf, Numeral)
+        else expression_text(leaf, locale)
+        for leaf in line
+    ])  # fmt: skip
 
 
 def leaf_text(leaf: Leaf, locale: Locale) -> str:
@@ -53,12 +81,10 @@ def leaf_text(leaf: Leaf, locale: Locale) -> str:
     if isinstance(leaf, str):
         return escape(leaf)
     if isinstance(leaf, Numeral):
-        return locale.number(leaf)
+        return number(leaf, locale)
     return escape(expression_text(leaf, locale))
 
 
 def line_text(line: Line, locale: Locale) -> str:
     """Return *line* as plain text, escaped."""
-    if len(line) == 1:
-        return leaf_text(line[0], locale)
-    return "".join([leaf_text(leaf, locale) for leaf in line])
+    return escape_new(plain_text(line, locale))

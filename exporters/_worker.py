@@ -18,6 +18,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, NamedTuple, Protocol
 
+from lxml import etree
+
 from bank import mistakes
 from bank.model import BankInfo, Item, Quiz
 from exporters._assessment import test_file, write_test
@@ -86,8 +88,15 @@ class Worker:
         self._test_profile = Profile(version, "test")
         self._reader = ItemReader(version)
         self._opening = opening(version, bank.info, None).encode()
+        self._addresses = [self._listed("@href"), self._listed("c:file/@href")]
+        self._types = self._listed("@type")
         self._made: dict[int, tuple[list[Item], list[Head]]] = {}
         """By the start of their job: items that were made here and wait to be verified."""
+
+    def _listed(self, path: str) -> etree.XPath:
+        """Return what finds *path* in all resources of a manifest."""
+        spaces = {"c": self._version.manifest_namespace}
+        return etree.XPath(f"c:resources/c:resource/{path}", namespaces=spaces, smart_strings=False)
 
     def _items(self, job: Job, *, answers_only: bool = False) -> Iterator[Item]:
         if job.identifiers is not None:
@@ -116,14 +125,11 @@ class Worker:
     def _check_listed(self, part: bytes, names: list[str]) -> None:
         """Check that *part* of the bank's manifest follows the schema and lists the files called *names*."""
         root = self._manifest_profile.check(b"".join((self._opening, part, CLOSING.encode())), MANIFEST)
-        listed = []
-        for resource in root[-1]:
-            identifier, file = resource.get("identifier"), resource[-1].get("href")
-            if resource.get("type") != self._version.item_type or resource.get("href") != file:
-                raise ExportFault(MANIFEST, identifier or "", "the manifest does not list it as it should")
-            listed.append(file)
-        if listed != names:
-            raise ExportFault(MANIFEST, "", "the manifest lists other files than there are")
+        for path in self._addresses:
+            if path(root) != names:
+                raise ExportFault(MANIFEST, "", "the manifest lists other files than there are")
+        if set(self._types(root)) != {self._version.item_type}:
+            raise ExportFault(MANIFEST, "", "the manifest lists something that is no item")
 
     def test(self, quiz: Quiz) -> bytes:
         """Return the test of *quiz*, checked against our schema."""
