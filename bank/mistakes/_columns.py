@@ -8,26 +8,28 @@ other operands gets a layout of these. What is remembered is read only and chang
 from __future__ import annotations
 
 from collections.abc import Sequence
-from operator import sub
+from operator import add, is_, sub
 
-from bank.mistakes._digits import aligned, digits, number_of, quotient_of
+from bank.mistakes._digits import aligned, digits, number_of, quotient_of, written
 from bank.numerals import Numeral
 
 
 class Sum:
     """Addends with their points lined up and zeros annexed; columns are counted from the right, up to the ones."""
 
-    __slots__ = ("addends", "columns", "first", "last", "numbers", "places", "sums", "total")
+    __slots__ = ("addends", "columns", "first", "last", "numbers", "places", "right", "sums", "total")
 
     def __init__(self, addends: tuple[Numeral, ...]) -> None:
         self.addends = addends
         self.first, self.last = addends[0], addends[-1]
         self.places, self.numbers = aligned(addends)
         self.total = sum(self.numbers)
+        self.right = written(self.total, self.places)
+        """The right sum as it is written."""
         rows = _rows(self.numbers, self.places)
-        self.columns: tuple[tuple[int, ...], ...] = tuple(zip(*rows, strict=True))
+        self.columns: tuple[tuple[int, ...], ...] = tuple(zip(*rows))
         """The digits of each column, a zero where an addend has none."""
-        self.sums: tuple[int, ...] = tuple(map(sum, self.columns))
+        self.sums: tuple[int, ...] = tuple(map(add, *rows) if len(rows) == 2 else map(sum, self.columns))
         """The plain sum of each column."""
 
 
@@ -38,20 +40,22 @@ class Difference:
     """
 
     __slots__ = (
-        "bottoms", "difference", "gaps", "lower", "minuend", "pairs", "places", "smaller_from_larger", "subtrahend",
-        "tops", "upper",
+        "bottoms", "difference", "gaps", "lower", "minuend", "pairs", "places", "right", "smaller_from_larger",
+        "subtrahend", "tops", "upper",
     )
 
     def __init__(self, minuend: Numeral, subtrahend: Numeral) -> None:
         self.minuend, self.subtrahend = minuend, subtrahend
         self.places, (self.upper, self.lower) = aligned((minuend, subtrahend))
         self.difference = self.upper - self.lower
+        self.right = written(self.difference, self.places) if self.difference >= 0 else None
+        """The right difference as it is written, None where it would be negative."""
         tops, bottoms = _rows((self.upper, self.lower), self.places) if self.difference >= 0 else ((), ())
         self.tops: tuple[int, ...] = tops
         """The upper digits."""
         self.bottoms: tuple[int, ...] = bottoms
         """The lower digits, zeros up to the first column."""
-        self.pairs: tuple[tuple[int, int], ...] = tuple(zip(tops, bottoms, strict=True))
+        self.pairs: tuple[tuple[int, int], ...] = tuple(zip(tops, bottoms))
         """The (top, bottom) digits of each column."""
         self.gaps: tuple[int, ...] = tuple(map(sub, tops, bottoms))
         """Top less bottom in each column, below zero where an exchange is needed."""
@@ -61,7 +65,9 @@ class Difference:
 
 def _rows(numbers: Sequence[int], places: int) -> list[tuple[int, ...]]:
     """Return the digits of the numbers from the right, equally many of each, at least up to the ones."""
-    width = max(len(str(max(numbers))), places + 1)
+    width = len(str(max(numbers)))
+    if width <= places:
+        width = places + 1
     return [digits(number, width) for number in numbers]
 
 
@@ -76,7 +82,7 @@ def lined_up(addends: tuple[Numeral, ...]) -> Sum:
     global _sum
     known = _sum
     if addends[0] is known.first and addends[-1] is known.last and len(addends) == len(known.addends):
-        if len(addends) == 2 or all([mine is other for mine, other in zip(addends, known.addends, strict=True)]):
+        if len(addends) == 2 or all(map(is_, addends, known.addends)):
             return known
     known = _sum = Sum(addends)
     return known

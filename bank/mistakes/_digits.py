@@ -51,12 +51,13 @@ def whole_width(number: Numeral) -> int:
     return width if width > 1 else 1
 
 
-_EXPONENTS = {POWERS[exponent]: exponent for exponent in range(1, 10)}
+POWERS_OF_TEN = {POWERS[exponent]: exponent for exponent in range(1, 10)}
+"""The exponent of ten, a hundred and so on."""
 
 
 def power_of_ten(number: Numeral) -> int:
     """Return 1 for ten, 2 for a hundred and so on, 0 for every other number."""
-    return 0 if number.places else _EXPONENTS.get(number.coefficient, 0)
+    return 0 if number.places else POWERS_OF_TEN.get(number.coefficient, 0)
 
 
 _VALUES = bytes.maketrans(b"0123456789", bytes(range(10)))
@@ -69,10 +70,13 @@ def digits(number: int, least: int = 1) -> tuple[int, ...]:
 
 
 def number_of(columns: Sequence[int]) -> int:
-    """Return the integer whose digits from the right are *columns*; an entry above nine is written in full."""
+    """Return the integer whose digits from the right are *columns*; an entry above nine is written in full.
+
+    Entries before the first column are below a hundred: a column sum of eleven addends.
+    """
     total = 0
     for entry in reversed(columns):
-        total = total * 10 + entry if entry < 10 else int(f"{total}{entry}")
+        total = total * (10 if entry < 10 else 100) + entry
     return total
 
 

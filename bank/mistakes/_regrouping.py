@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from bank.mistakes._columns import taken_away
 from bank.mistakes._digits import written
-from bank.numerals import POWERS, Numeral
+from bank.numerals import Numeral
 
 Payment = Callable[[list[int], int], bool]
 """Changes the top digits from the given column on; False where nobody can pay."""
@@ -19,18 +19,24 @@ def regrouped(minuend: Numeral, subtrahend: Numeral, pay: Payment) -> Numeral | 
     """
     columns = taken_away(minuend, subtrahend)
     tops = list(columns.tops)
-    total = column = 0
-    for bottom in columns.bottoms:
-        digit = tops[column] - bottom
+    total, unit = 0, 1
+    for following, bottom in enumerate(columns.bottoms, 1):
+        digit = tops[following - 1] - bottom
         if digit < 0:
             digit += 10
-            if column + 1 == len(tops) or not pay(tops, column + 1) or digit < 0:
+            if digit < 0 or following == len(tops) or not pay(tops, following):
                 return None
         elif digit > 9:
             return None
-        total += digit * POWERS[column]
-        column += 1
+        total += digit * unit
+        unit *= 10
     return written(total, columns.places) if tops else None
+
+
+def regrouped_at_zeros(minuend: Numeral, subtrahend: Numeral, pay: Payment) -> Numeral | None:
+    """Return what `regrouped` does, for a *pay* that goes wrong at zeros only: else the difference is right."""
+    columns = taken_away(minuend, subtrahend)
+    return regrouped(minuend, subtrahend, pay) if 0 in columns.tops[1:] else columns.right
 
 
 def pay_rightly(tops: list[int], column: int) -> bool:
@@ -46,8 +52,9 @@ def pay_rightly(tops: list[int], column: int) -> bool:
 
 def pay_past_zeros(tops: list[int], column: int) -> bool:
     """Take one from the first column from *column* on that is not zero; zeros stay."""
-    for payer in range(column, len(tops)):
-        if tops[payer] > 0:
-            tops[payer] -= 1
+    while column < len(tops):
+        if tops[column] > 0:
+            tops[column] -= 1
             return True
+        column += 1
     return False

@@ -78,10 +78,12 @@ def lined_up_on_the_right_fewer_places(*addends: Numeral) -> Numeral | None:
 )
 def lined_up_on_the_left(*addends: Numeral) -> Numeral | None:
     """Return the sum after each addend has been shifted until its first written digit is in the first column."""
-    widths = [whole_width(addend) for addend in addends]
-    widest, columns = max(widths), lined_up(addends)
-    total = 0
-    for number, width in zip(columns.numbers, widths, strict=True):
+    columns, widest, total = lined_up(addends), 1, 0
+    for addend, number in zip(addends, columns.numbers):
+        width = whole_width(addend)
+        if width > widest:
+            total *= POWERS[width - widest]
+            widest = width
         total += number * POWERS[widest - width]
     return written(total, columns.places)
 
@@ -153,9 +155,11 @@ def whole_added_to_both_sides(*addends: Numeral) -> Numeral | None:
 )
 def unmatched_digits_dropped(*addends: Numeral) -> Numeral | None:
     """Return the sum after every addend has been cut to the fewest places."""
-    places = min([addend.places for addend in addends])
-    cut = POWERS[lined_up(addends).places - places]
-    return written(sum([number // cut for number in lined_up(addends).numbers]), places)
+    columns, places = lined_up(addends), min([addend.places for addend in addends])
+    if places == columns.places:
+        return columns.right
+    unit = POWERS[columns.places - places]
+    return written(sum([number // unit for number in columns.numbers]), places)
 
 
 @mistake(
@@ -197,19 +201,14 @@ def zero_plus_n_is_zero(*addends: Numeral) -> Numeral | None:
     if len(addends) != 2:
         return None
     columns, (first, second) = lined_up(addends), addends
-    places = columns.places
+    places, total = columns.places, columns.total
     if not first.coefficient + first.places or not second.coefficient + second.places:
-        return written(columns.total, places)
-    start = places - min(first.places, second.places)
+        return columns.right
     shared = places + min(whole_width(first), whole_width(second))
-    total = carry = column = 0
-    for top, bottom in columns.columns:
-        if top and bottom or not start <= column < shared:
-            carry += top + bottom
-        total += carry % 10 * POWERS[column]
-        carry //= 10
-        column += 1
-    return written(total + carry * POWERS[column], places)
+    for column in range(places - min(first.places, second.places), shared):
+        if 0 in columns.columns[column]:
+            total -= columns.sums[column] * POWERS[column]
+    return written(total, places)
 
 
 @mistake(

@@ -72,7 +72,8 @@ def carry_forgotten_at_the_point(*addends: Numeral) -> Numeral | None:
 def last_carry_lost(*addends: Numeral) -> Numeral | None:
     """Return the sum cut to the columns that the addends reach."""
     columns = lined_up(addends)
-    return written(columns.total % POWERS[len(columns.sums)], columns.places)
+    unit = POWERS[len(columns.sums)]
+    return written(columns.total % unit, columns.places) if columns.total >= unit else columns.right
 
 
 @mistake(
@@ -90,7 +91,7 @@ def column_sums_written_in_full(*addends: Numeral) -> Numeral | None:
     """Return the column sums written side by side; those after the point all stay after it."""
     columns = lined_up(addends)
     places, sums = columns.places, columns.sums
-    longer = sum([len(str(entry)) - 1 for entry in sums[:places] if entry > 9])
+    longer = sum([entry > 9 for entry in sums[:places]])
     return written(number_of(sums), places + longer)
 
 
@@ -106,17 +107,17 @@ def column_sums_written_in_full(*addends: Numeral) -> Numeral | None:
 def carry_digit_swapped(*addends: Numeral) -> Numeral | None:
     """Return the sum with written and carried digit swapped; the first column is written in full."""
     columns = lined_up(addends)
-    *others, first = columns.sums
-    total = carry = column = 0
-    for entry in others:
+    total, carry, unit = 0, 0, 1
+    for entry in columns.sums[:-1]:
         entry += carry
         if entry > 9:
-            entry, carry = divmod(entry, 10)
+            total += entry // 10 * unit
+            carry = entry % 10
         else:
+            total += entry * unit
             carry = 0
-        total += entry * POWERS[column]
-        column += 1
-    return written(total + (first + carry) * POWERS[column], columns.places)
+        unit *= 10
+    return written(total + (columns.sums[-1] + carry) * unit, columns.places)
 
 
 @mistake(
@@ -136,14 +137,16 @@ def carry_to_the_right(*addends: Numeral) -> Numeral | None:
     and its extra digit makes one more place where there are places.
     """
     columns = lined_up(addends)
-    places, (last, *others) = columns.places, columns.sums
+    places = columns.places
     total = carry = 0
-    for entry in reversed(others):
+    for entry in columns.sums[:0:-1]:
         entry += carry
         total = total * 10 + entry % 10
         carry = entry // 10
-    last += carry
-    return written(number_of((last, total)), places + (places > 0 and last > 9))
+    last = columns.sums[0] + carry
+    if last > 9:
+        return written(total * 100 + last, places and places + 1)
+    return written(total * 10 + last, places)
 
 
 @mistake(
@@ -156,16 +159,15 @@ def carry_to_the_right(*addends: Numeral) -> Numeral | None:
     evidence="common practice",
 )
 def carry_added_twice(*addends: Numeral) -> Numeral | None:
-    """Return the sum with every carry doubled."""
+    """Return the sum with every carry doubled; the first column is written in full."""
     columns = lined_up(addends)
-    *others, first = columns.sums
-    total = carry = column = 0
-    for entry in others:
+    total, carry, unit = 0, 0, 1
+    for entry in columns.sums:
         entry += carry + carry
-        total += entry % 10 * POWERS[column]
+        total += entry % 10 * unit
         carry = entry // 10
-        column += 1
-    return written(total + (first + carry + carry) * POWERS[column], columns.places)
+        unit *= 10
+    return written(total + carry * unit, columns.places)
 
 
 @mistake(
@@ -181,15 +183,14 @@ def carry_added_twice(*addends: Numeral) -> Numeral | None:
 def carry_one_column_too_far(*addends: Numeral) -> Numeral | None:
     """Return the sum with every carry one column too far left; the first column is written in full."""
     columns = lined_up(addends)
-    *others, first = columns.sums
-    total = waiting = carry = column = 0
-    for entry in others:
+    total, carry, waiting, unit = 0, 0, 0, 1
+    for entry in columns.sums:
         entry += waiting
         waiting = carry
-        total += entry % 10 * POWERS[column]
+        total += entry % 10 * unit
         carry = entry // 10
-        column += 1
-    return written(total + (first + waiting + 10 * carry) * POWERS[column], columns.places)
+        unit *= 10
+    return written(total + (waiting + carry) * unit, columns.places)
 
 
 @mistake(
@@ -204,11 +205,11 @@ def carry_one_column_too_far(*addends: Numeral) -> Numeral | None:
 def carry_when_not_needed(*addends: Numeral) -> Numeral | None:
     """Return the sum with at least one carried into each column that holds a digit."""
     columns = lined_up(addends)
-    last, *others = columns.sums
-    total, carry, column = last % 10, last // 10, 1
-    for entry in others:
-        entry += carry or 1
-        total += entry % 10 * POWERS[column]
+    total, carry, unit = 0, 0, 1
+    for entry in columns.sums:
+        if unit > 1:
+            entry += carry or 1
+        total += entry % 10 * unit
         carry = entry // 10
-        column += 1
-    return written(total + carry * POWERS[column], columns.places)
+        unit *= 10
+    return written(total + carry * unit, columns.places)

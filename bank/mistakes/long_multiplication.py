@@ -6,9 +6,10 @@ The second factor multiplies the first, one row for each of its digits; a point 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from itertools import zip_longest
 
 from bank.mistakes import mistake
-from bank.mistakes._digits import digits, number_of, power_of_ten, written
+from bank.mistakes._digits import digits, power_of_ten, written
 from bank.mistakes._sources import (
     ASHLOCK,
     COX_1974,
@@ -30,9 +31,11 @@ Row = Callable[[Sequence[int], int], int]
 
 def _in_rows(first: Numeral, second: Numeral, row: Row) -> Numeral | None:
     upper = digits(first.coefficient)
-    total = 0
-    for column, digit in enumerate(digits(second.coefficient)):
-        total += row(upper, digit) * POWERS[column]
+    total, unit = 0, 1
+    for digit in digits(second.coefficient):
+        if digit:
+            total += row(upper, digit) * unit
+        unit *= 10
     return written(total, first.places + second.places)
 
 
@@ -52,15 +55,14 @@ def carry_forgotten(first: Numeral, second: Numeral) -> Numeral | None:
     Mended: the catalogue writes the ones digit of every product. The first digit's product has no neighbour
     to carry to, and learners write it in full.
     """
+    return _in_rows(first, second, _row_without_carries)
 
-    def row(upper: Sequence[int], times: int) -> int:
-        total, column = 0, 0
-        for digit in upper[:-1]:
-            total += digit * times % 10 * POWERS[column]
-            column += 1
-        return total + upper[-1] * times * POWERS[column]
 
-    return _in_rows(first, second, row)
+def _row_without_carries(upper: Sequence[int], times: int) -> int:
+    total = upper[-1] * times
+    for digit in upper[-2::-1]:
+        total = total * 10 + digit * times % 10
+    return total
 
 
 @mistake(
@@ -74,16 +76,17 @@ def carry_forgotten(first: Numeral, second: Numeral) -> Numeral | None:
 )
 def carry_added_before_multiplying(first: Numeral, second: Numeral) -> Numeral | None:
     """Return the product of rows whose carries were multiplied as well."""
+    return _in_rows(first, second, _row_with_carries_multiplied)
 
-    def row(upper: Sequence[int], times: int) -> int:
-        total = carry = column = 0
-        for digit in upper:
-            carry, kept = divmod((digit + carry) * times, 10)
-            total += kept * POWERS[column]
-            column += 1
-        return total + carry * POWERS[column]
 
-    return _in_rows(first, second, row)
+def _row_with_carries_multiplied(upper: Sequence[int], times: int) -> int:
+    total, carry, unit = 0, 0, 1
+    for digit in upper:
+        product = (digit + carry) * times
+        total += product % 10 * unit
+        carry = product // 10
+        unit *= 10
+    return total + carry * unit
 
 
 @mistake(
@@ -97,16 +100,17 @@ def carry_added_before_multiplying(first: Numeral, second: Numeral) -> Numeral |
 )
 def carry_added_twice(first: Numeral, second: Numeral) -> Numeral | None:
     """Return the product of rows with doubled carries."""
+    return _in_rows(first, second, _row_with_carries_doubled)
 
-    def row(upper: Sequence[int], times: int) -> int:
-        total = carry = column = 0
-        for digit in upper:
-            carry, kept = divmod(digit * times + 2 * carry, 10)
-            total += kept * POWERS[column]
-            column += 1
-        return total + carry * POWERS[column]
 
-    return _in_rows(first, second, row)
+def _row_with_carries_doubled(upper: Sequence[int], times: int) -> int:
+    total, carry, unit = 0, 0, 1
+    for digit in upper:
+        product = digit * times + carry + carry
+        total += product % 10 * unit
+        carry = product // 10
+        unit *= 10
+    return total + carry * unit
 
 
 @mistake(
@@ -120,17 +124,21 @@ def carry_added_twice(first: Numeral, second: Numeral) -> Numeral | None:
 )
 def carry_digit_swapped(first: Numeral, second: Numeral) -> Numeral | None:
     """Return the product of rows with written and carried digit swapped; the first product is written in full."""
+    return _in_rows(first, second, _row_with_digits_swapped)
 
-    def row(upper: Sequence[int], times: int) -> int:
-        total = carry = column = 0
-        for digit in upper[:-1]:
-            product = digit * times + carry
-            kept, carry = divmod(product, 10) if product > 9 else (product, 0)
-            total += kept * POWERS[column]
-            column += 1
-        return total + (upper[-1] * times + carry) * POWERS[column]
 
-    return _in_rows(first, second, row)
+def _row_with_digits_swapped(upper: Sequence[int], times: int) -> int:
+    total, carry, unit = 0, 0, 1
+    for digit in upper[:-1]:
+        product = digit * times + carry
+        if product > 9:
+            total += product // 10 * unit
+            carry = product % 10
+        else:
+            total += product * unit
+            carry = 0
+        unit *= 10
+    return total + (upper[-1] * times + carry) * unit
 
 
 @mistake(
@@ -144,16 +152,21 @@ def carry_digit_swapped(first: Numeral, second: Numeral) -> Numeral | None:
 )
 def zero_times_n_is_n(first: Numeral, second: Numeral) -> Numeral | None:
     """Return the product of rows with the multiplier under each zero of the first factor."""
+    if first.coefficient <= 0:
+        return None
+    if 0 not in digits(first.coefficient):
+        return written(first.coefficient * second.coefficient, first.places + second.places)
+    return _in_rows(first, second, _row_over_zeros)
 
-    def row(upper: Sequence[int], times: int) -> int:
-        total = carry = column = 0
-        for digit in upper:
-            carry, kept = divmod((digit * times if digit else times) + carry, 10)
-            total += kept * POWERS[column]
-            column += 1
-        return total + carry * POWERS[column]
 
-    return _in_rows(first, second, row) if first.coefficient > 0 else None
+def _row_over_zeros(upper: Sequence[int], times: int) -> int:
+    total, carry, unit = 0, 0, 1
+    for digit in upper:
+        product = (digit or 1) * times + carry
+        total += product % 10 * unit
+        carry = product // 10
+        unit *= 10
+    return total + carry * unit
 
 
 @mistake(
@@ -224,17 +237,11 @@ def carry_forgotten_adding_rows(first: Numeral, second: Numeral) -> Numeral | No
     lower = digits(second.coefficient)
     if len(lower) < 2:
         return None
-    sums = [0] * (len(digits(first.coefficient)) + len(lower))
-    width = 0
-    for column, digit in enumerate(lower):
-        rest = first.coefficient * digit
-        while rest > 0:
-            rest, kept = divmod(rest, 10)
-            sums[column] += kept
-            column += 1
-        width = max(width, column)
-    columns = [entry % 10 for entry in sums[: width - 1]] + sums[width - 1 : width]
-    return written(number_of(columns), first.places + second.places)
+    rows = [digits(first.coefficient * digit * POWERS[column]) for column, digit in enumerate(lower)]
+    *others, total = map(sum, zip_longest(*rows, fillvalue=0))
+    for entry in reversed(others):
+        total = total * 10 + entry % 10
+    return written(total, first.places + second.places)
 
 
 @mistake(

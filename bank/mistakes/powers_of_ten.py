@@ -6,7 +6,7 @@ They return None where no operand is such a power of ten.
 from __future__ import annotations
 
 from bank.mistakes import mistake
-from bank.mistakes._digits import digits, number_of, power_of_ten, written
+from bank.mistakes._digits import POWERS_OF_TEN, digits, number_of, power_of_ten, written
 from bank.mistakes._sources import BROWN_1981, FROM_MEMORY, NO_SOURCE, cite, corpus
 from bank.numerals import POWERS, Numeral
 
@@ -15,8 +15,9 @@ TOPIC = "powers of ten"
 
 def _power_last(first: Numeral, second: Numeral) -> tuple[Numeral, int]:
     """Return the other factor and the exponent of the power of ten, 0 where neither is one."""
-    exponent = power_of_ten(second)
-    return (first, exponent) if exponent else (second, power_of_ten(first))
+    if second.coefficient in POWERS_OF_TEN and not second.places:
+        return first, POWERS_OF_TEN[second.coefficient]
+    return second, 0 if first.places else POWERS_OF_TEN.get(first.coefficient, 0)
 
 
 def _shifted(number: Numeral, up: int) -> Numeral | None:

@@ -110,11 +110,11 @@ def borrow_not_paid_at_the_point(minuend: Numeral, subtrahend: Numeral) -> Numer
 )
 def borrow_paid_twice(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the difference with two paid for each ten, None where a column could not pay."""
+    return regrouped(minuend, subtrahend, _pay_twice)
 
-    def pay(tops: list[int], column: int) -> bool:
-        return pay_rightly(tops, column) and pay_rightly(tops, column)
 
-    return regrouped(minuend, subtrahend, pay)
+def _pay_twice(tops: list[int], column: int) -> bool:
+    return pay_rightly(tops, column) and pay_rightly(tops, column)
 
 
 @mistake(
@@ -129,12 +129,12 @@ def borrow_paid_twice(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
 )
 def one_added_when_paying(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the difference with one added where one should be taken."""
+    return regrouped(minuend, subtrahend, _add_one)
 
-    def pay(tops: list[int], column: int) -> bool:
-        tops[column] += 1
-        return True
 
-    return regrouped(minuend, subtrahend, pay)
+def _add_one(tops: list[int], column: int) -> bool:
+    tops[column] += 1
+    return True
 
 
 @mistake(
@@ -149,15 +149,15 @@ def one_added_when_paying(minuend: Numeral, subtrahend: Numeral) -> Numeral | No
 )
 def always_from_first_digit(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the difference with every one taken from the first digit that is not zero."""
+    return regrouped(minuend, subtrahend, _first_pays)
 
-    def pay(tops: list[int], column: int) -> bool:
-        for payer in range(len(tops) - 1, column - 1, -1):
-            if tops[payer] > 0:
-                tops[payer] -= 1
-                return True
-        return False
 
-    return regrouped(minuend, subtrahend, pay)
+def _first_pays(tops: list[int], column: int) -> bool:
+    for payer in range(len(tops) - 1, column - 1, -1):
+        if tops[payer] > 0:
+            tops[payer] -= 1
+            return True
+    return False
 
 
 @mistake(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from bank.mistakes import mistake
 from bank.mistakes._columns import taken_away
 from bank.mistakes._digits import whole_width, written
-from bank.mistakes._regrouping import pay_past_zeros, regrouped
+from bank.mistakes._regrouping import pay_past_zeros, regrouped_at_zeros
 from bank.mistakes._sources import (
     BROWN_BURTON_1978,
     BROWN_VANLEHN_1980,
@@ -33,12 +33,12 @@ TOPIC = "subtraction with regrouping"
 )
 def zero_becomes_nine_only(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the difference with zeros made nine for free."""
+    return regrouped_at_zeros(minuend, subtrahend, _make_nine)
 
-    def pay(tops: list[int], column: int) -> bool:
-        tops[column] = tops[column] - 1 if tops[column] > 0 else 9
-        return True
 
-    return regrouped(minuend, subtrahend, pay)
+def _make_nine(tops: list[int], column: int) -> bool:
+    tops[column] = tops[column] - 1 if tops[column] > 0 else 9
+    return True
 
 
 @mistake(
@@ -53,7 +53,7 @@ def zero_becomes_nine_only(minuend: Numeral, subtrahend: Numeral) -> Numeral | N
 )
 def zero_skipped(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the difference with zeros passed over."""
-    return regrouped(minuend, subtrahend, pay_past_zeros)
+    return regrouped_at_zeros(minuend, subtrahend, pay_past_zeros)
 
 
 @mistake(
@@ -68,13 +68,13 @@ def zero_skipped(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
 )
 def nothing_taken_from_zero(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the difference with tens from a zero left unpaid."""
+    return regrouped_at_zeros(minuend, subtrahend, _spare_zeros)
 
-    def pay(tops: list[int], column: int) -> bool:
-        if tops[column] > 0:
-            tops[column] -= 1
-        return True
 
-    return regrouped(minuend, subtrahend, pay)
+def _spare_zeros(tops: list[int], column: int) -> bool:
+    if tops[column] > 0:
+        tops[column] -= 1
+    return True
 
 
 @mistake(
@@ -108,20 +108,22 @@ def zero_minus_n_is_zero(minuend: Numeral, subtrahend: Numeral) -> Numeral | Non
 
 def _over_zero(minuend: Numeral, subtrahend: Numeral, times: int) -> Numeral | None:
     columns = taken_away(minuend, subtrahend)
+    if 0 not in columns.tops:
+        return columns.right
     tops = list(columns.tops)
-    total = column = 0
-    for top, bottom in columns.pairs:
-        if top:
-            digit = tops[column] - bottom
+    total, unit = 0, 1
+    for column, (top, bottom) in enumerate(columns.pairs, 1):
+        if not top:
+            digit = bottom * times
+        else:
+            digit = tops[column - 1] - bottom
             if digit < 0:
                 digit += 10
-                if not pay_past_zeros(tops, column + 1):
+                if not pay_past_zeros(tops, column):
                     return None
-        else:
-            digit = bottom * times
-        total += digit * POWERS[column]
-        column += 1
-    return written(total, columns.places) if tops else None
+        total += digit * unit
+        unit *= 10
+    return written(total, columns.places)
 
 
 @mistake(
@@ -137,8 +139,8 @@ def _over_zero(minuend: Numeral, subtrahend: Numeral, times: int) -> Numeral | N
 def last_ten_taken_as_nine(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     """Return the difference with nine for ten in each column that exchanges through a zero."""
     columns = taken_away(minuend, subtrahend)
-    if columns.difference < 0:
-        return None
+    if 0 not in columns.tops[1:]:
+        return columns.right
     total, borrowed, column = columns.difference, False, 0
     for top, bottom in columns.pairs:
         passes_on = borrowed and not top
