@@ -7,7 +7,7 @@ from functools import lru_cache
 
 from bank import mistakes
 from bank.answers import accepted_forms, foreseen_forms, instruction, wrong_mark_forms, wrong_places_forms
-from bank.model import BankInfo, Choice, Expression, Family, Item, Line, Option, TypedNumber, Unit
+from bank.model import BankInfo, Choice, Expression, Family, Item, Line, Locale, Option, TypedNumber, Unit
 from bank.numerals import POWERS, Numeral
 from exporters import _layout, _shape, _spoken
 from exporters._faults import ExportFault

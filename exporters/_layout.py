@@ -45,7 +45,7 @@ def caption(trace: Trace, locale: Locale) -> str:
     if trace.operation == "compare":
         return f"{title}: {result} is the {escape(trace.layout or 'largest')} of {_listed(numbers, locale)}."
     sentence = f"{title}: {_JOIN[trace.operation].join(numbers)} is {result}"
-    if trace.operation == "divide" and _was_rounded(*trace.operands, trace.result):
+    if trace.operation == "divide" and _was_rounded(trace.operands[0], trace.operands[1], trace.result):
         sentence += f", rounded to {places_text(trace.result.places)}"
     return sentence + "."
 

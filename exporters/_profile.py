@@ -51,6 +51,6 @@ class Profile:
         """
         root = parsed(content, file, item, self._parser)
         if not self._schema.validate(root):
-            found = self._schema.error_log[0]
+            found = self._schema.error_log[0]  # type: ignore[index]
             raise ExportFault(file, item, f"it does not follow {self._name}: line {found.line}: {found.message}")
         return root

@@ -1,7 +1,8 @@
 """The sampler: a small invented bank that holds every feature of the model, for the exporters' tests.
 
 All people, prices and lengths in it are invented. Items are valid in the model's sense; their keys come from the
-written methods and their wrong options from the mistakes.
+written methods. Wrong options and the mistakes that lead there are given, so that the golden files do not change with
+every mistake that the library learns.
 """
 
 from __future__ import annotations
@@ -23,11 +24,11 @@ _PREDICTION = Prediction(band="middle", score=120, low_share=410, high_share=830
 """Invented, so that golden files do not change with the weights."""
 
 _ITEMS: tuple[dict[str, Any], ...] = (
-    {"operation": "add", "operands": ("3.47", "2.8"), "offered": ("5.27", "6.27", "7.17", "7.27"),
+    {"operation": "add", "operands": ("3.47", "2.8"), "offered": ("5.27 add.carry-forgotten", "6.27", "7.17 add.carry-digit-swapped", "7.27 add.carry-added-twice"),
      "stem": ("Work out [3.47 + 2.8 = ?].",), "of": {
         "title": "Adding with carries", "hint": ("Write the points below one another.",),
         "praise": ("Yes: #2.8 is the same as #2.80.",)}},
-    {"operation": "add", "operands": ("12.35", "4.8", "0.65"), "offered": ("13.48", "17.70", "17.80"),
+    {"operation": "add", "operands": ("12.35", "4.8", "0.65"), "offered": ("13.48 add.lined-up-on-the-right", "17.70 add.unmatched-digits-dropped", "17.80"),
      "stem": ("Ines pays #12.35, #4.80 and #0.65 dollars.", "How much is that?"),
      "of": {"title": "A bill of three", "unit": {"text": "$", "before": True, "spoken": "dollars"}, "places": 2,
             "context": True}},
@@ -37,33 +38,41 @@ _ITEMS: tuple[dict[str, Any], ...] = (
                         ("32.35", ("subtract.borrow-paid-twice",))),
      "stem": ("Zo\u00eb\u2019s rope is #40.03 m long. She cuts off #7.58 m.", "How long is the rest?"),
      "of": {"title": "The rest of a rope", "unit": "m", "context": True, "hint": ("Which number is the whole?",)}},
-    {"operation": "subtract", "operands": ("6.2", "3.847"), "offered": ("1.343", "2.353", "2.363", "2.447", "2.453"),
+    {"operation": "subtract", "operands": ("6.2", "3.847"), "offered": (
+        "1.343 subtract.borrow-paid-twice", "2.353", "2.363 subtract.nothing-taken-from-zero",
+        "2.447 subtract.unmatched-digits-copied subtract.zero-minus-n-is-n", "2.453 subtract.zero-becomes-nine-only"),
      "of": {"title": "Subtracting by equal additions", "layout": "equal-additions"}},
-    {"operation": "multiply", "operands": ("3.4", "2.57"), "offered": ("0.8738", "5.97", "8.738"),
+    {"operation": "multiply", "operands": ("3.4", "2.57"), "offered": ("0.8738 multiply.one-place-too-many", "5.97 multiply.added-instead", "8.738"),
      "of": {"title": "Two decimals multiplied"}},
     {"operation": "multiply", "operands": ("1.35", "6"), "typed": True, "policy": "places",
      "typed_mistakes": (("0.81", ("multiply.one-place-too-many",)), ("7.35", ("multiply.added-instead",))),
      "stem": ("A jar costs $#1.35.", "What do 6 jars cost?"),
      "of": {"title": "The price of jars", "unit": {"text": "$", "before": True}, "places": 2, "context": True,
             "praise": ("Right, with both places.", "Money is written so.")}},
-    {"operation": "divide", "operands": ("8.64", "2.4"), "offered": ("0.36", "3.06", "3.6", "36"),
+    {"operation": "divide", "operands": ("8.64", "2.4"), "offered": (
+        "0.36 divide.only-divisor-made-whole", "3.06 divide.extra-zero-after-the-point", "3.6",
+        "36 divide.each-made-whole-by-itself divide.point-one-place-right"),
      "of": {"title": "Dividing by a decimal"}},
     {"operation": "divide", "operands": ("7.3", "0.6"), "typed": True, "policy": "places",
      "typed_mistakes": (("12.16", ("divide.cut-instead-of-rounded",)),
                         ("12.1", ("divide.remainder-as-decimal-digits",))),
      "stem": ("Work out [7.3 / 0.6], rounded to hundredths.",),
      "of": {"title": "A quotient that does not end", "rounding": 2, "places": 2}},
-    {"operation": "compare", "operands": ("0.45", "0.8", "0.305", "0.62"),
+    {"operation": "compare", "operands": ("0.45", "0.8", "0.305", "0.62"), "offered": (
+        "0.45", "0.8", "0.305 compare.more-digits-wins compare.part-as-whole-number compare.wrong-end", "0.62"),
      "of": {"title": "The largest of four", "layout": "largest"}},
-    {"operation": "compare", "operands": ("1.09", "1.1", "1.011"),
+    {"operation": "compare", "operands": ("1.09", "1.1", "1.011"), "offered": (
+        "1.09 compare.zero-after-point-then-longer", "1.1 compare.more-digits-wins compare.wrong-end", "1.011"),
      "of": {"title": "The smallest of three", "layout": "smallest", "show_solution": False}},
-    {"operation": "round", "operands": ("29.963",), "offered": ("29.9", "29.96", "30.0"),
+    {"operation": "round", "operands": ("29.963",), "offered": ("29.9 round.cut-off round.last-digit-decides", "29.96 round.place-one-too-far", "30.0"),
      "of": {"title": "Rounding to tenths", "rounding": 1, "places": 1},
      "stem": ("Round #29.963 to tenths.",)},
     {"operation": "round", "operands": ("480.51",), "typed": True, "typed_mistakes": (("480", ("round.cut-off",)),),
      "stem": ("Round #480.51 to a whole number.",),
      "of": {"title": "Rounding to ones", "rounding": 0, "show_solution": False}},
-    {"operation": "add", "operands": ("0.4", "0.35"), "offered": ("0.05", "0.075", "0.39", "0.75"),
+    {"operation": "add", "operands": ("0.4", "0.35"), "offered": (
+        "0.05 add.subtracted-instead", "0.075 add.places-added-up",
+        "0.39 add.lined-up-on-the-right add.sides-added-separately", "0.75"),
      "stem": ('A <b>bold</b> & "quoted" ]]> 100 % sum {x}: [0.4 + 0.35].',),
      "of": {"title": 'Text like <markup> & "quotes" 50 %s', "hint": ("50 % of <all> & more",)}},
     {"operation": "add", "operands": ("23456.7", "8.04"), "typed": True,
@@ -80,6 +89,9 @@ def items() -> tuple[Item, ...]:
         given = dict(parts)
         operation = given.pop("operation")
         name = f"{operation}-{number:02}"
+        if "offered" in given:
+            options = [option.split() for option in given["offered"]]
+            given["offered"] = [{"number": number, "mistakes": names} for number, *names in options]
         given["of"] = {"template": name, "topic": f"decimals-{operation}", **given["of"]}
         made.append(item(operation, identifier=f"{name}.v1-s{number}", prediction=_PREDICTION, **given))
     return tuple(made)
