@@ -1,8 +1,9 @@
 """Checks of items and quizzes: one decorated function each, found by folder, each with its reason and source.
 
-A check is asked one of four things: a wording (the words of a stem, numbers left out: one answer serves
-all items with these words), a family (asked once), an item, or a quiz. It answers with pairs
-(what is wrong, what to change), or with `FINE`. Checks read and never change anything.
+A check is asked one of six things: a wording (the words of a stem, numbers left out: one answer serves
+all items with these words), a family (asked once), an item, only an item with options or only one with a typed
+answer, or a quiz. It answers with pairs (what is wrong, what to change), or with `FINE`. Checks read and never
+change anything.
 """
 
 from __future__ import annotations
@@ -18,8 +19,8 @@ from bank.model import Family, Finding, Item, Locale, Quiz
 SEVERITIES = ("error", "warning", "report")
 """``error``: the item leaves the bank; ``warning``: a reviewer accepts it by name; ``report``: counted only."""
 
-ASKED = ("wording", "family", "item", "quiz")
-"""What a check may be asked about."""
+ASKED = ("wording", "family", "item", "choice", "typed", "quiz")
+"""What a check may be asked about; ``choice`` and ``typed`` are items with that kind of answer."""
 
 Complaint = tuple[str, str]
 """What is wrong, and what to change."""
@@ -75,7 +76,7 @@ _families: dict[int, _Known] = {}
 def check(
     identifier: str, *, severity: str, rule: str, why: str, source: str, about: str = "item"
 ) -> Callable[[Body], Body]:
-    """Register the decorated function as a check *about* a wording, family, item or quiz.
+    """Register the decorated function as a check *about* a wording, family, item (of one kind) or quiz.
 
     The function takes a `bank.checks._look.Wording`, a `Family`, a `bank.checks._look.Look`, or a quiz
     with its items by id; it returns `Complaints`.
@@ -99,7 +100,8 @@ def load() -> registry.Members[Check]:
     if not _bodies:
         registry.import_members(sys.modules[__name__])
         for about in ASKED:
-            _bodies[about] = tuple((one, one.body) for one in MEMBERS.values() if one.about == about)
+            meant = ("item", about) if about in ("choice", "typed") else (about,)
+            _bodies[about] = tuple((one, one.body) for one in MEMBERS.values() if one.about in meant)
     return MEMBERS
 
 
@@ -115,7 +117,7 @@ def run_item_checks(item: Item, locale: Locale) -> list[Finding]:
     if about_words is None:
         about_words = _ask_wording(known, look)
     found = []
-    for record, body in _bodies["item"]:
+    for record, body in _bodies["typed" if look.choice is None else "choice"]:
         complaints = body(look)
         if complaints:
             for wrong, remedy in complaints:

@@ -18,8 +18,8 @@ class Look:
     """An item laid out for its checks. Values are whole numbers of units of the place ``top``."""
 
     __slots__ = (
-        "choice", "family", "guessable", "item", "key", "key_at", "key_value", "lengths", "listed", "locale", "marked",
-        "numbers", "operands", "options", "places", "top", "values", "wording_key",
+        "as_drawn", "choice", "family", "guessable", "item", "key", "key_at", "key_value", "last_digits", "lengths",
+        "listed", "locale", "marked", "numbers", "operands", "options", "places", "top", "values", "wording_key",
     )
 
     def __init__(self, item: Item, locale: Locale) -> None:
@@ -41,12 +41,14 @@ class Look:
         values: list[int] = []
         places: list[int] = []
         lengths: list[int] = []
+        last_digits: list[int] = []
         at, marked = -1, 0
         for index, option in enumerate(self.options):
             numeral = option.numeral
             coefficient, written = numeral.coefficient, numeral.places
             values.append(coefficient * POWERS[top - written] if written != top else coefficient)
             places.append(written)
+            last_digits.append(coefficient % 10)
             size = len(str(coefficient))
             lengths.append(size if size > written else written + 1)
             if option.is_key:
@@ -58,6 +60,8 @@ class Look:
         """Places of the options as written."""
         self.lengths = lengths
         """Digits of the options as written, a zero before the point counted."""
+        self.last_digits = last_digits
+        """Last digits of the options as written."""
         self.key_at = at
         """Index of the option marked as key (the last one, if several are); -1 where there is none."""
         self.guessable = at >= 0 and len(values) > 2 and not self.listed
@@ -79,15 +83,22 @@ class Look:
                     numbers.append(leaf)  # type: ignore[arg-type]
                     shape.append(0)
                 else:
+                    shape.append(2)
                     for part in leaf.parts:  # type: ignore[union-attr]
                         if type(part) is Numeral:
                             numbers.append(part)
                         else:
-                            shape.append((part,))
-                    shape.append(2)
+                            shape.append(part)
+                    shape.append(3)
             shape.append(1)
         self.numbers = numbers
         """The stem's numbers in reading order."""
+        self.as_drawn = len(numbers) == len(self.operands)
+        """Whether these are just the numbers of the calculation, in their order and writing."""
+        for number, operand in zip(numbers, self.operands):
+            if number.coefficient != operand.coefficient or number.places != operand.places:
+                self.as_drawn = False
+                break
         self.wording_key: tuple[object, ...] = (self.locale.identifier, self.choice is not None, *shape)
         """Equal for items of one family that differ in their numbers only."""
 

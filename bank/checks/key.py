@@ -19,14 +19,12 @@ _forms: dict[_Form, bool] = {}
 
 
 @check(
-    "one-right-option", severity="error",
+    "one-right-option", severity="error", about="choice",
     rule="exactly one option has the key's value, and it alone is marked as key",
     why="With two right options, or none, every mark given for the item is arbitrary.", source=HALADYNA,
 )
 def one_right_option(look: Look) -> Complaints:
     """Complain where not just one option is right, or another one is marked."""
-    if look.choice is None:
-        return FINE
     right = look.values.count(look.key_value)
     if right == 1 and look.marked == 1 and look.values[look.key_at] == look.key_value:
         return FINE
@@ -146,7 +144,8 @@ def solution_gives_the_key(look: Look) -> Complaints:
     trace, key = look.item.solution, look.key
     if trace.operation != look.family.operation or trace.operands != look.operands:
         return ((f"the solution is of {trace.operation} on {_listed(trace.operands)}", "solve the item's own numbers"),)
-    if trace.result is not key and trace.result != key:
+    result = trace.result
+    if (result.coefficient != key.coefficient or result.places != key.places) and result != key:
         return ((f"the solution ends with {trace.result}, the key is {key}", "mend the one that is wrong"),)
     if not trace.steps or not _says(trace.steps[-1], key):
         return ((f"the last step does not say {key}", "end the steps with the answer"),)
@@ -154,14 +153,13 @@ def solution_gives_the_key(look: Look) -> Complaints:
 
 
 def _says(line: Line, key: Numeral) -> bool:
+    coefficient, places = key.coefficient, key.places
     for leaf in reversed(line):
-        if type(leaf) is Numeral:
-            if leaf == key:
+        for part in reversed(leaf.parts) if type(leaf) is Expression else (leaf,):
+            if type(part) is Numeral and (
+                part.coefficient == coefficient if part.places == places else part == key
+            ):
                 return True
-        elif type(leaf) is Expression:
-            for part in leaf.parts:
-                if type(part) is Numeral and part == key:
-                    return True
     return False
 
 
@@ -233,12 +231,13 @@ def key_not_negative(look: Look) -> Complaints:
 
 
 @check(
-    "typed-key-short-enough", severity="error", rule=f"a key to be typed has at most {MOST_TYPED_DIGITS} digits",
+    "typed-key-short-enough", severity="error", about="typed",
+    rule=f"a key to be typed has at most {MOST_TYPED_DIGITS} digits",
     why="Long figures measure typing.", source="common practice, no source",
 )
 def typed_key_short_enough(look: Look) -> Complaints:
     """Complain about a key that is too long to type."""
-    if look.choice is not None or -_LIMIT < look.key.coefficient < _LIMIT:
+    if -_LIMIT < look.key.coefficient < _LIMIT:
         return FINE
     return ((f"the key {look.key} has more than {MOST_TYPED_DIGITS} digits", "narrow the ranges"),)
 
@@ -247,7 +246,7 @@ _LIMIT = POWERS[MOST_TYPED_DIGITS]
 
 
 @check(
-    "accepted-forms-equal-the-key", severity="error",
+    "accepted-forms-equal-the-key", severity="error", about="typed",
     rule="every accepted spelling of a typed key is read as the key, and no wrong answer is",
     why="A spelling that is read otherwise marks pupils wrong in silence.", source="common practice, no source",
 )
@@ -277,7 +276,7 @@ def accepted_forms_equal_the_key(look: Look) -> Complaints:
 
 
 @check(
-    "typed-wrong-answers-are-wrong", severity="error",
+    "typed-wrong-answers-are-wrong", severity="error", about="typed",
     rule="no wrong answer kept with a typed item has the key's value, and no two have one value",
     why="A right answer would be told that it fits a mistake.", source=HALADYNA,
 )
@@ -287,16 +286,10 @@ def typed_wrong_answers_are_wrong(look: Look) -> Complaints:
     if type(response) is not TypedNumber or not response.mistakes:
         return FINE
     key = look.key
-    seen: set[tuple[int, int]] = set()
-    for numeral, _ in response.mistakes:
-        coefficient, places = numeral.coefficient, numeral.places
-        while places and not coefficient % 10:
-            coefficient //= 10
-            places -= 1
-        seen.add((coefficient, places))
+    top = max(key.places, max([numeral.places for numeral, _ in response.mistakes]))
+    seen = {numeral.coefficient * POWERS[top - numeral.places] for numeral, _ in response.mistakes}
     if len(seen) < len(response.mistakes):
         return (("two wrong answers have one value", "keep them once, with all mistakes that lead there"),)
-    plain = key.normal()
-    if (plain.coefficient, plain.places) in seen:
+    if key.coefficient * POWERS[top - key.places] in seen:
         return ((f"a wrong answer has the key's value {key}", "leave it out"),)
     return FINE

@@ -32,7 +32,7 @@ _procedures: dict[str, mistakes.Procedure] = {}
 
 
 @check(
-    "options-differ-in-value", severity="error", rule="no two options have one value",
+    "options-differ-in-value", severity="error", about="choice", rule="no two options have one value",
     why="Two equal options give away that neither is the key.", source=HALADYNA,
 )
 def options_differ_in_value(look: Look) -> Complaints:
@@ -45,20 +45,20 @@ def options_differ_in_value(look: Look) -> Complaints:
 
 
 @check(
-    "options-named-in-order", severity="error", rule="options are named A, B, C ... in the order shown",
+    "options-named-in-order", severity="error", about="choice", rule="options are named A, B, C ... in the order shown",
     why="Responses are recorded by these names; a name twice makes them unreadable.",
     source="common practice, no source",
 )
 def options_named_in_order(look: Look) -> Complaints:
     """Complain about other names."""
-    for letter, option in zip(LETTERS, look.options, strict=False):
+    for letter, option in zip(LETTERS, look.options):
         if option.identifier != letter:
             return ((f"option {option.identifier!r} stands where {letter!r} belongs", f"name it {letter!r}"),)
     return FINE
 
 
 @check(
-    "options-in-order", severity="error",
+    "options-in-order", severity="error", about="choice",
     rule="numbers stand in numerical order, smallest first, or in the order of the stem that lists them",
     why="Random order costs weaker pupils time and marks.", source=HUNTLEY,
 )
@@ -75,24 +75,20 @@ def options_in_order(look: Look) -> Complaints:
             at += 1
         return FINE
     values = look.values
-    previous = values[0] - 1 if values else 0
-    for index, value in enumerate(values):
-        if value < previous:
-            return ((f"option {look.options[index].identifier} is smaller than the one before it",
-                     "sort the options, smallest first"),)
-        previous = value
-    return FINE
+    if values == sorted(values):
+        return FINE
+    falls = [index for index in range(1, len(values)) if values[index] < values[index - 1]]
+    return ((f"option {look.options[falls[0]].identifier} is smaller than the one before it",
+             "sort the options, smallest first"),)
 
 
 @check(
-    "three-to-five-options", severity="error",
+    "three-to-five-options", severity="error", about="choice",
     rule=f"{FEWEST_OPTIONS} to {MOST_OPTIONS} options; from 2 on where the stem lists them",
     why="Three options do as well as more; implausible fourths are dead weight.", source=RODRIGUEZ,
 )
 def three_to_five_options(look: Look) -> Complaints:
     """Complain about too few or too many options."""
-    if look.choice is None:
-        return FINE
     count = len(look.options)
     if (2 if look.listed else FEWEST_OPTIONS) <= count <= MOST_OPTIONS:
         return FINE
@@ -100,7 +96,8 @@ def three_to_five_options(look: Look) -> Complaints:
 
 
 @check(
-    "distractors-name-a-mistake", severity="error", rule="every distractor names its mistake, the key names none",
+    "distractors-name-a-mistake", severity="error", about="choice",
+    rule="every distractor names its mistake, the key names none",
     why="Options should be typical errors of pupils; feedback and diagnosis rest on their names.", source=HALADYNA,
 )
 def distractors_name_a_mistake(look: Look) -> Complaints:
@@ -127,7 +124,8 @@ def mistake_gives_the_answer(look: Look) -> Complaints:
     have others made again.
     """
     family, operands = look.family, look.operands
-    extra = _extra(family.operation, family.layout, family.rounding)
+    operation = family.operation
+    extra = _extra(operation, family.layout, family.rounding)
     claims: Sequence[tuple[Numeral, tuple[str, ...]]]
     response = look.item.response
     if type(response) is TypedNumber:
@@ -141,9 +139,9 @@ def mistake_gives_the_answer(look: Look) -> Complaints:
         coefficient, places = claimed.coefficient, claimed.places
         for name in names:
             procedure = _procedures.get(name) or _known(name)
-            if procedure is None or not name.startswith(family.operation):
-                return ((f"{name!r} is no mistake of {family.operation}", "name a mistake of the library"),)
-            answer = procedure(*operands, **extra)
+            if procedure is None or not name.startswith(operation):
+                return ((f"{name!r} is no mistake of {operation}", "name a mistake of the library"),)
+            answer = procedure(*operands, **extra) if extra else procedure(*operands)
             if answer is None or (
                 (answer.coefficient != coefficient or answer.places != places) and answer != claimed
             ):
@@ -165,7 +163,7 @@ def _known(name: str) -> mistakes.Procedure | None:
 
 
 @check(
-    "one-value-one-mistake", severity="report", rule="a distractor comes from one mistake",
+    "one-value-one-mistake", severity="report", about="choice", rule="a distractor comes from one mistake",
     why="An answer that fits two mistakes tells less about either.", source="common practice, no source",
 )
 def one_value_one_mistake(look: Look) -> Complaints:
@@ -177,7 +175,7 @@ def one_value_one_mistake(look: Look) -> Complaints:
 
 
 @check(
-    "one-notation", severity="error",
+    "one-notation", severity="error", about="choice",
     rule="options have the places that the family fixes; else none ends with a zero after the point",
     why="Options that differ in form are judged by their form.", source=f"{HALADYNA}; {NBME}",
 )
@@ -191,6 +189,8 @@ def one_notation(look: Look) -> Complaints:
         return FINE
     if look.listed or family.rounding is not None:
         return FINE
+    if 0 not in look.last_digits:
+        return FINE
     for option in look.options:
         numeral = option.numeral
         if numeral.places and not numeral.coefficient % 10:
@@ -199,20 +199,20 @@ def one_notation(look: Look) -> Complaints:
 
 
 @check(
-    "options-not-negative", severity="error", rule="no option is negative where no number of the item is",
+    "options-not-negative", severity="error", about="choice",
+    rule="no option is negative where no number of the item is",
     why="A negative option among positive ones is seen to be wrong without working.",
     source="common practice, no source",
 )
 def options_not_negative(look: Look) -> Complaints:
     """Complain about negative options."""
-    for value in look.values:
-        if value < 0 and all([operand.coefficient >= 0 for operand in look.operands]):
-            return (("an option is negative", "choose another distractor"),)
-    return FINE
+    if not look.values or min(look.values) >= 0 or any([operand.coefficient < 0 for operand in look.operands]):
+        return FINE
+    return (("an option is negative", "choose another distractor"),)
 
 
 @check(
-    "options-of-sane-length", severity="warning",
+    "options-of-sane-length", severity="warning", about="choice",
     rule=f"no distractor has more than {SPARE_DIGITS} digits more than the key or the longest number of the item, "
          f"or more than {MOST_PLACES} places",
     why="An absurdly long option is dead weight.", source=RODRIGUEZ,
@@ -232,7 +232,7 @@ def options_of_sane_length(look: Look) -> Complaints:
     return ((f"an option has {longest} digits, of them up to {look.top} places", "choose another distractor"),)
 
 
-def _odd_one_out(marks: list[int], at: int) -> bool:
+def _odd_one_out(marks: Sequence[int], at: int) -> bool:
     """Whether the mark of the key differs from that of all others, which have one mark in common."""
     mine = marks[at]
     common = marks[at - 1]
@@ -240,7 +240,7 @@ def _odd_one_out(marks: list[int], at: int) -> bool:
 
 
 @check(
-    "places-do-not-mark-the-key", severity="warning",
+    "places-do-not-mark-the-key", severity="warning", about="choice",
     rule="the key is not alone in its number of places while distractors share theirs",
     why="Distractors from mistakes differ from the key in length; places alone must not give it away.",
     source="SAGE Open 2018, doi 10.1177/2158244018758147",
@@ -257,7 +257,7 @@ def places_do_not_mark_the_key(look: Look) -> Complaints:
 
 
 @check(
-    "length-does-not-mark-the-key", severity="warning",
+    "length-does-not-mark-the-key", severity="warning", about="choice",
     rule=f"the key is not alone the longest or the shortest option by {VISIBLY_LONGER} digits or more",
     why="The longest option is a guesser's first choice.", source=f"{HALADYNA}; {NBME}",
 )
@@ -276,7 +276,7 @@ def length_does_not_mark_the_key(look: Look) -> Complaints:
 
 
 @check(
-    "whole-number-does-not-mark-the-key", severity="warning",
+    "whole-number-does-not-mark-the-key", severity="warning", about="choice",
     rule="the key is not the only whole number, nor the only one that is none",
     why="The odd one out is a guesser's choice.", source=HALADYNA,
 )
@@ -285,7 +285,7 @@ def whole_number_does_not_mark_the_key(look: Look) -> Complaints:
     if not look.guessable or not look.top:
         return FINE
     unit = POWERS[look.top]
-    whole = [1 if not value % unit else 0 for value in look.values]
+    whole = [not value % unit for value in look.values]
     if _odd_one_out(whole, look.key_at):
         says = "only the key is a whole number" if whole[look.key_at] else "only the key is no whole number"
         return ((says, "choose a distractor that is like the key in this"),)
@@ -293,7 +293,7 @@ def whole_number_does_not_mark_the_key(look: Look) -> Complaints:
 
 
 @check(
-    "last-digit-does-not-mark-the-key", severity="warning",
+    "last-digit-does-not-mark-the-key", severity="warning", about="choice",
     rule="the distractors do not all end with one digit that is not the key's",
     why="The odd one out is a guesser's choice.", source=HALADYNA,
 )
@@ -301,7 +301,7 @@ def last_digit_does_not_mark_the_key(look: Look) -> Complaints:
     """Complain where all distractors share a last digit other than the key's."""
     if not look.guessable:
         return FINE
-    last = [option.numeral.coefficient % 10 for option in look.options]
+    last = look.last_digits
     if _odd_one_out(last, look.key_at):
         return ((f"all distractors end with {last[look.key_at - 1]}, the key with {last[look.key_at]}",
                  "choose a distractor that ends like the key"),)
@@ -309,7 +309,7 @@ def last_digit_does_not_mark_the_key(look: Look) -> Complaints:
 
 
 @check(
-    "key-alone-repeats-no-figure", severity="warning",
+    "key-alone-repeats-no-figure", severity="warning", about="choice",
     rule="the key is not the only option with the figures of a number of the stem",
     why="What sounds like the stem is a guesser's choice.", source=HALADYNA,
 )
@@ -317,7 +317,7 @@ def key_alone_repeats_no_figure(look: Look) -> Complaints:
     """Complain where the key alone has the same figures, zeros at the ends left out, as a number of the stem."""
     if not look.guessable:
         return FINE
-    shown = {_figures(operand) for operand in look.operands}
+    shown = [_figures(operand) for operand in look.operands]
     if _figures(look.key) not in shown:
         return FINE
     for option in look.options:
@@ -335,7 +335,7 @@ def _figures(numeral: Numeral) -> int:
 
 
 @check(
-    "no-ladder-round-the-key", severity="warning",
+    "no-ladder-round-the-key", severity="warning", about="choice",
     rule="the key does not stand between its tenth part and its tenfold",
     why="Shifts of the point to both sides point to the middle.", source="common practice, no source",
 )
@@ -350,7 +350,7 @@ def no_ladder_round_the_key(look: Look) -> Complaints:
 
 
 @check(
-    "estimate-does-not-decide", severity="warning",
+    "estimate-does-not-decide", severity="warning", about="choice",
     rule="at most one distractor of a sum or difference lies outside half to double the key",
     why="Else a rough estimate does the work and the written method is not measured.",
     source="common practice, no source",

@@ -178,6 +178,8 @@ def zero_before_the_mark(wording: Wording) -> Complaints:
 )
 def numbers_are_shown(look: Look) -> Complaints:
     """Complain where more numbers are missing than other numbers are shown."""
+    if look.as_drawn:
+        return FINE
     missing = 0
     numbers = look.numbers
     for operand in look.operands:
@@ -199,6 +201,8 @@ def numbers_are_shown(look: Look) -> Complaints:
 )
 def every_number_used(look: Look) -> Complaints:
     """Complain about numbers that are neither worked with nor a declared parameter."""
+    if look.as_drawn:
+        return FINE
     operands = look.operands
     for number in look.numbers:
         for operand in operands:
@@ -219,7 +223,7 @@ def every_number_used(look: Look) -> Complaints:
 )
 def key_not_in_the_stem(look: Look) -> Complaints:
     """Complain about a stem number with the key's value that is not itself worked with."""
-    if look.listed or look.family.operation == "compare":
+    if look.as_drawn or look.listed or look.family.operation == "compare":
         return FINE
     key = look.key
     for number in look.numbers:
