@@ -99,7 +99,10 @@ def written_digits(numeral: Numeral) -> str:
 
 def inner_zeros(operands: Sequence[Numeral]) -> int:
     """Return how many zeros stand between other digits than zero, over all *operands*."""
-    return sum([str(operand.coefficient).strip("0").count("0") for operand in operands])
+    zeros = 0
+    for operand in operands:
+        zeros += str(operand.coefficient).strip("0").count("0")
+    return zeros
 
 
 def count_of(number: int, noun: str) -> str:
@@ -112,7 +115,7 @@ def digits_row(
 ) -> Row:
     """Return a row of *width* cells in which *digits* end right before column *end*."""
     cells = (*BLANKS[end - len(digits)], *digits, *BLANKS[width - end])
-    return Row(role, cells, point, sign, rule, note)
+    return tuple.__new__(Row, (role, cells, point, sign, rule, note))  # half the time of the constructor
 
 
 def annexed_note(zeros: int) -> str:

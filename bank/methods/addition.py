@@ -36,9 +36,9 @@ def add(operands: Sequence[Numeral]) -> Trace:
     result, marks, lines = [], [], []
     position = -places
     for column in stacked:
-        lines.append(_column_line(position, column, carry))
         marks.append(str(carry) if carry else "")
-        digit, carry = column_sum(column, carry)
+        line, digit, carry = _worked(position, column, carry)
+        lines.append(line)
         result.append(digit)
         if carry:
             carries += 1
@@ -46,7 +46,7 @@ def add(operands: Sequence[Numeral]) -> Trace:
                 across_point = 1
         position += 1
     if carry:
-        lines.append(_column_line(position, (), carry))
+        lines.append(_worked(position, (), carry)[0])
         result.append(str(carry))
         marks.append("")
 
@@ -85,6 +85,11 @@ def add(operands: Sequence[Numeral]) -> Trace:
 
 
 @lru_cache(maxsize=8192)
+def _worked(position: int, column: tuple[str, ...], carry: int) -> tuple[Line, str, int]:
+    """The sentence on a column, the digit to write and the digit to carry."""
+    return _column_line(position, column, carry), *column_sum(column, carry)
+
+
 def _column_line(position: int, column: tuple[str, ...], carry: int) -> Line:
     terms = [digit for digit in column if digit != " "]
     if not terms:
