@@ -115,7 +115,7 @@ def outcomes(
         answers = [record.procedure(*operands) for record in records]
     coefficient, places = key.coefficient, key.places
     shown: list[tuple[Mistake, Numeral]] = []
-    for record, answer in zip(records, answers, strict=True):
+    for record, answer in zip(records, answers):
         if answer is None:
             continue
         more = answer.places - places

@@ -234,11 +234,11 @@ def first_digit_used_again(minuend: Numeral, subtrahend: Numeral) -> Numeral | N
     None where that takes away more than there is.
     """
     columns = taken_away(minuend, subtrahend)
-    places, width = columns.places, whole_width(subtrahend)
-    first, difference = columns.lower // POWERS[places + width - 1], columns.difference
-    for column in range(places + width, places + whole_width(minuend)):
+    start = columns.places + whole_width(subtrahend)
+    first, difference = columns.lower // POWERS[start - 1], columns.difference
+    for column in range(start, len(columns.tops)):
         difference -= first * POWERS[column]
-    return written(difference, places) if difference >= 0 else None
+    return written(difference, columns.places) if difference >= 0 else None
 
 
 @mistake(

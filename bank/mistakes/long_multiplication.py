@@ -6,7 +6,6 @@ The second factor multiplies the first, one row for each of its digits; a point 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from itertools import zip_longest
 
 from bank.mistakes import mistake
 from bank.mistakes._digits import digits, power_of_ten, written
@@ -20,7 +19,7 @@ from bank.mistakes._sources import (
     cite,
     corpus,
 )
-from bank.numerals import POWERS, Numeral
+from bank.numerals import Numeral
 
 SHORT = "short multiplication"
 LONG = "long multiplication"
@@ -234,13 +233,18 @@ def first_row_only(first: Numeral, second: Numeral) -> Numeral | None:
 )
 def carry_forgotten_adding_rows(first: Numeral, second: Numeral) -> Numeral | None:
     """Return the rows added without carries, the first column in full; None where there is one row."""
-    lower = digits(second.coefficient)
-    if len(lower) < 2:
+    rows, rest, unit = [], second.coefficient, 1
+    if rest < 10:
         return None
-    rows = [digits(first.coefficient * digit * POWERS[column]) for column, digit in enumerate(lower)]
-    *others, total = map(sum, zip_longest(*rows, fillvalue=0))
-    for entry in reversed(others):
-        total = total * 10 + entry % 10
+    while rest:
+        rows.append(first.coefficient * (rest % 10) * unit)
+        rest //= 10
+        unit *= 10
+    total, unit, longest = 0, 1, max(rows)
+    while unit * 10 <= longest:
+        total += sum([row // unit for row in rows]) % 10 * unit
+        unit *= 10
+    total += sum([row // unit for row in rows]) * unit
     return written(total, first.places + second.places)
 
 
@@ -263,7 +267,8 @@ def cross_products_left_out(first: Numeral, second: Numeral) -> Numeral | None:
     upper, lower = digits(first.coefficient), digits(second.coefficient)
     if len(upper) - upper.count(0) < 2 or len(lower) - lower.count(0) < 2:
         return None
-    total = 0
-    for column, (top, bottom) in enumerate(zip(upper, lower, strict=False)):
-        total += top * bottom * POWERS[2 * column]
+    total, unit = 0, 1
+    for top, bottom in zip(upper, lower):
+        total += top * bottom * unit
+        unit *= 100
     return written(total, first.places + second.places)

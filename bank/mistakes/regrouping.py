@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from bank.mistakes import mistake
 from bank.mistakes._columns import taken_away
-from bank.mistakes._digits import number_of, written
+from bank.mistakes._digits import written
 from bank.mistakes._regrouping import pay_rightly, regrouped
 from bank.mistakes._sources import (
     ASHLOCK,
@@ -175,13 +175,13 @@ def borrow_when_not_needed(minuend: Numeral, subtrahend: Numeral) -> Numeral | N
     columns = taken_away(minuend, subtrahend)
     if not columns.gaps:
         return None
-    last, *others = columns.gaps
-    if not others:
-        return written(last, columns.places)
-    total = others[-1] - 1
+    last, first = columns.gaps[0], columns.gaps[-1]
+    if len(columns.gaps) == 1:
+        return columns.right
+    total = first - 1
     if total < 0:
         return None
-    for gap in others[-2::-1]:
+    for gap in columns.gaps[-2:0:-1]:
         total = total * 10 + (gap - 1) % 10
     return written(total * 10 + last % 10, columns.places)
 
@@ -197,14 +197,20 @@ def borrow_when_not_needed(minuend: Numeral, subtrahend: Numeral) -> Numeral | N
     evidence="memory",
 )
 def ten_minus_bottom(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
-    """Return the difference with ten minus the lower digit in each column that needs an exchange."""
+    """Return the difference with ten minus the lower digit in each column that needs an exchange.
+
+    Over a zero that had to pay, that is ten itself, which is written in full.
+    """
     columns = taken_away(minuend, subtrahend)
-    borrowed, answer = False, []
+    total, borrowed, unit = 0, False, 1
     for top, bottom in columns.pairs:
         digit = top - borrowed - bottom
         borrowed = digit < 0
-        answer.append(10 - bottom if borrowed else digit)
-    return written(number_of(answer), columns.places) if answer else None
+        if borrowed:
+            digit = 10 - bottom
+        total += digit * unit
+        unit *= 10 if digit < 10 else 100
+    return written(total, columns.places) if columns.pairs else None
 
 
 @mistake(
