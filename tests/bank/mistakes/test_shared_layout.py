@@ -35,11 +35,11 @@ def test_operands_asked_about_in_turns_get_the_answers_of_fresh_ones(operation: 
     if operation == "add":
         groups += [*permutations(pool), (pool[0], pool[2], pool[1], pool[0]), (pool[0], pool[1], pool[1], pool[0])]
     places: list[dict[str, Any]] = [{"places": 1}, {"places": None}] if operation == "divide" else [{}]
+    asked = [(group, options) for group in groups for options in places]
     for record in mistakes.of_operation(operation):
-        for options in places:
-            in_turns = [_written(record.procedure(*group, **options)) for group in groups]
-            fresh = [_written(record.procedure(*_copies(group), **options)) for group in groups]
-            assert in_turns == fresh, record.identifier
+        in_turns = [_written(record.procedure(*group, **options)) for group, options in asked]
+        fresh = [_written(record.procedure(*_copies(group), **options)) for group, options in asked]
+        assert in_turns == fresh, record.identifier
 
 
 def test_equal_numbers_written_otherwise_get_a_layout_of_their_own() -> None:
