@@ -35,7 +35,9 @@ def test_operands_asked_about_in_turns_get_the_answers_of_fresh_ones(operation: 
     if operation == "add":
         groups += [*permutations(pool), (pool[0], pool[2], pool[1], pool[0]), (pool[0], pool[1], pool[1], pool[0])]
     places: list[dict[str, Any]] = [{"places": 1}, {"places": None}] if operation == "divide" else [{}]
+    groups += [group[::-1] for group in groups]
     asked = [(group, options) for group in groups for options in places]
+    asked += [(group, options) for options in places for group in groups]
     for record in mistakes.of_operation(operation):
         in_turns = [_written(record.procedure(*group, **options)) for group, options in asked]
         fresh = [_written(record.procedure(*_copies(group), **options)) for group, options in asked]
