@@ -51,6 +51,7 @@ class Renderer:
         self.locale = info.locale
         self._info = info
         self._shapes: dict[tuple[str, bool, bool], str] = {}
+        self._praises: dict[str, str] = {}
         self._rationales: dict[tuple[str, tuple[str, ...]], str] = {}
         spell = version.spell
         self._entry, self._string = spell(_ENTRY), spell(_STRING)
@@ -176,7 +177,10 @@ class Renderer:
         return " ".join([line_text(line, self.locale) for line in lines])
 
     def _praise(self, family: Family) -> str:
-        return self._joined(family.praise) or PRAISE
+        found = self._praises.get(family.template)
+        if found is None:
+            found = self._praises[family.template] = self._joined(family.praise) or PRAISE
+        return found
 
     def _rationale(self, family: Family, names: tuple[str, ...]) -> str:
         """Return what the mistakes *names* have as feedback and then the family's hint, escaped."""
@@ -198,7 +202,7 @@ class Renderer:
             (f"mistake{at}", "Look again", self._rationale(item.family, names), foreseen_forms(wrong, key, locale))
             for at, (wrong, names) in enumerate(sorted(response.mistakes, key=_is_less_known)[:FORESEEN], 1)
         ]
-        cases += self._wrong_forms(key, response.policy)
+        cases.append(self._wrong_form(key, response.policy))
         rules, modals, taken = [], [], set(forms)
         for name, title, said, spelled in cases:
             new = [form for form in spelled if form not in taken]
@@ -211,12 +215,11 @@ class Renderer:
                 modals.append(self._modal % (name, title, said))
         return "".join(rules), "".join(modals)
 
-    def _wrong_forms(self, key: Numeral, policy: str) -> list[tuple[str, str, str, tuple[str, ...]]]:
-        """Return the cases of a right number in a form that is not taken: places, or mark, or both in one."""
+    def _wrong_form(self, key: Numeral, policy: str) -> tuple[str, str, str, tuple[str, ...]]:
+        """Return the case of a right number in a form that is not taken: places, or mark, or both in one."""
         places, mark = wrong_places_forms(key, self.locale, policy), wrong_mark_forms(key, self.locale)
-        if places:
-            return [("form", "Nearly", _WRONG_FORM % (_layout.places_text(key.places), self._mark), places + mark)]
-        return [("form", "Nearly", _WRONG_MARK % self._mark, mark)]
+        said = _WRONG_FORM % (_layout.places_text(key.places), self._mark) if places else _WRONG_MARK % self._mark
+        return "form", "Nearly", said, places + mark
 
 
 def _unpublished(record: mistakes.Mistake) -> bool:

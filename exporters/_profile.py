@@ -39,9 +39,8 @@ class Profile:
 
     def __init__(self, version: Version, part: str) -> None:
         self._name = version.profile(part)
-        parser = safe_parser()
-        self._schema = etree.XMLSchema(etree.parse(str(schemas.path(self._name)), parser))
-        self._parser = parser
+        self._schema = etree.XMLSchema(etree.parse(str(schemas.path(self._name)), safe_parser()))
+        self._parser = safe_parser()
 
     def check(self, content: bytes, file: str, item: str = "") -> etree._Element:
         """Return the root of *content*, which is as the schema says.

@@ -13,18 +13,22 @@ from xml.parsers import expat
 
 from lxml import etree
 
-from bank.answers import accepted_forms, read_answer
+from bank.answers import HYPHEN, MINUS, accepted_forms
 from bank.model import BankInfo, Choice, Item, Locale, Unit
 from bank.numerals import Numeral
 from exporters._faults import ExportFault
 from exporters._profile import parsed, safe_parser
 from exporters._qti import ITEM_FOLDER, MANIFEST, Version
-from exporters._scoring import Outcomes, Rules
+from exporters._scoring import Rules
 from exporters._unzip import Entry, ZipReader
 
 MAPPED, NEVER = "\u2713", "\u2717"
 """Stand for any spelling that is right, and for any that is not, in the rules of typed items."""
 _TYPED_SCORES = ((MAPPED, "1"), (NEVER, "0"), ("", "0"))
+
+
+_Said = tuple[tuple[str, str], ...]
+"""Pairs of a response and what the rules make of it."""
 
 
 class ReadItem(NamedTuple):
@@ -48,8 +52,8 @@ class ItemReader:
 
     def __init__(self, version: Version) -> None:
         self._rules = Rules(version)
-        self._known: dict[tuple[bytes, str, tuple[str, ...]], list[tuple[str | None, Outcomes]]] = {}
-        """Outcomes by the rules that can touch the score, the right response and the responses tried."""
+        self._known: dict[tuple[bytes, str, tuple[str, ...]], tuple[_Said, _Said]] = {}
+        """Scores and feedback by the rules that can touch the score, the right response and the responses tried."""
         self._parser = safe_parser()
         tag = version.tag
         self._item, self._body, self._processing = tag("assessmentItem"), tag("itemBody"), tag("responseProcessing")
@@ -59,7 +63,8 @@ class ItemReader:
         self._key, self._points = version.attribute("mapKey"), version.attribute("mappedValue")
         opened = version.element("responseProcessing").encode()
         self._opened, self._closed = b"<" + opened + b">", b"</" + opened + b">"
-        self._foreseen = version.spell("<responseElseIf><member>").encode(), version.spell("<responseElseIf><match>").encode()
+        foreseen = ("<responseElseIf><member>", "<responseElseIf><match>")
+        self._foreseen = tuple([version.spell(begin).encode() for begin in foreseen])
         self._listed = f'{version.attribute("baseType")}="string"'.encode()
 
     def read(self, content: bytes, file: str) -> ReadItem:
@@ -87,8 +92,8 @@ class ItemReader:
         if interaction is not None:
             choices = interaction.iterchildren(self._choice)
             options = tuple([(choice.get("identifier") or "", choice.text or "") for choice in choices])
-            outcomes = self._outcomes(root, content, right, tuple([name for name, _ in options]), {})
-            return _read_item(identifier, right, options, (), outcomes)
+            scores, said = self._outcomes(root, content, right, tuple([name for name, _ in options]), {})
+            return ReadItem(identifier, right, options, (), scores, said)
         key, points = self._key, self._points
         entries = [
             (entry.get(key) or "", entry.get(points) or "")
@@ -99,41 +104,36 @@ class ItemReader:
         if len(mapped) != len(entries):
             raise ExportFault(file, identifier, "a spelling is listed twice")
         # The rules see a mapped and an unmapped response; which responses are mapped is read from the mapping.
-        outcomes = self._outcomes(root, content, MAPPED, (MAPPED, NEVER), {MAPPED: "1"})
+        scores, said = self._outcomes(root, content, MAPPED, (MAPPED, NEVER), {MAPPED: "1"})
         if mapped.get(right) != "1":
             raise ExportFault(file, identifier, "the correct response is no spelling that is right")
-        spellings = tuple([form for form, points in entries if points == "1"])
-        return _read_item(identifier, right, (), spellings, outcomes)
+        spellings = tuple([form for form, worth in entries if worth == "1"])
+        return ReadItem(identifier, right, (), spellings, scores, said)
 
     def _outcomes(
         self, root: etree._Element, content: bytes, right: str, tried: tuple[str, ...], mapping: dict[str, str]
-    ) -> list[tuple[str | None, Outcomes]]:
-        """Return each response tried, and then none, with what the rules make of it."""
+    ) -> tuple[_Said, _Said]:
+        """Return score and feedback of each response tried, and then of none."""
         begin, end = content.find(self._opened), content.find(self._closed)
         touching = content[begin:end] if 0 < begin < end else b""
         if self._listed in touching:
-            rules = touching.split(b"\n")
-            touching = b"\n".join([rule for rule in rules if not rule.startswith(self._foreseen) or b'"SCORE"' in rule])
+            lines = touching.split(b"\n")
+            touching = b"\n".join([rule for rule in lines if not rule.startswith(self._foreseen) or b'"SCORE"' in rule])
         known = (touching, right, tried)
-        if known not in self._known:
+        found = self._known.get(known)
+        if found is None:
             processing = list(root.iterchildren(self._processing))
             if len(processing) != 1 or content.count(self._opened) != 1:
                 raise ExportFault("", "", "it has not one place for its rules")
             if self._listed in touching:
                 raise ExportFault("", "", "the rule for a foreseen wrong answer sets the score")
-            self._known[known] = [
-                (answer, self._rules.run(processing[0], answer, right, mapping)) for answer in (*tried, None)
-            ]
-        return self._known[known]
-
-
-def _read_item(
-    identifier: str, right: str, options: tuple[tuple[str, str], ...], spellings: tuple[str, ...],
-    outcomes: list[tuple[str | None, Outcomes]],
-) -> ReadItem:
-    scores = tuple([(answer or "", outcome["SCORE"]) for answer, outcome in outcomes])
-    feedback = tuple([(answer or "", outcome.get("FEEDBACK", "")) for answer, outcome in outcomes])
-    return ReadItem(identifier, right, options, spellings, scores, feedback)
+            rules = processing[0]
+            outcomes = [(one or "", self._rules.run(rules, one, right, mapping)) for one in (*tried, None)]
+            found = self._known[known] = (
+                tuple([(one, outcome["SCORE"]) for one, outcome in outcomes]),
+                tuple([(one, outcome.get("FEEDBACK", "")) for one, outcome in outcomes]),
+            )
+        return found
 
 
 def difference(item: Item, read: ReadItem, info: BankInfo, feedback: bool) -> str:
@@ -166,12 +166,33 @@ def _typed_difference(item: Item, read: ReadItem, info: BankInfo, policy: str) -
     wanted = accepted_forms(item.key, info.locale, policy, unit)
     if read.options or (read.spellings != wanted and set(read.spellings) != set(wanted)):
         return f"the spellings accepted are not those of the bank: {set(read.spellings) ^ set(wanted)}"
-    for form in read.spellings:
-        if read_answer(form, info.locale, unit) != item.key:
-            return f"the spelling {form!r} is accepted and is not {item.key}"
+    if _significant(read.spellings, info.locale, unit) != {_significant_digits(item.key)}:
+        return f"the spellings accepted are not all {item.key}: {read.spellings}"
     if read.scores != _TYPED_SCORES:
         return f"the answers score {dict(read.scores)}"
     return ""
+
+
+def _significant(forms: tuple[str, ...], locale: Locale, unit: Unit | None) -> set[tuple[bool, str, str]]:
+    """Return whether *forms* are negative, and their digits before and behind the mark without zeros that say nothing.
+
+    A plainer way than `bank.answers.read_answer`, for forms that are known to be the bank's.
+    """
+    text = "\n".join(forms)
+    if unit is not None:
+        text = text.replace(unit.text, "")
+    for mark in locale.also_accepted_marks:
+        text = text.replace(mark, locale.decimal_mark)
+    text = text.replace(" ", "").replace("+", "").replace(MINUS, HYPHEN)
+    found = set()
+    for form in set(text.split("\n")):
+        whole, _, decimals = form.removeprefix(HYPHEN).partition(locale.decimal_mark)
+        found.add((form.startswith(HYPHEN), whole.lstrip("0"), decimals.rstrip("0")))
+    return found
+
+
+def _significant_digits(key: Numeral) -> tuple[bool, str, str]:
+    return key.coefficient < 0, key.whole_digits.lstrip("0"), key.decimal_digits.rstrip("0")
 
 
 def _shows(text: str, numeral: Numeral, unit: Unit | None, locale: Locale) -> bool:

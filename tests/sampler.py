@@ -24,11 +24,13 @@ _PREDICTION = Prediction(band="middle", score=120, low_share=410, high_share=830
 """Invented, so that golden files do not change with the weights."""
 
 _ITEMS: tuple[dict[str, Any], ...] = (
-    {"operation": "add", "operands": ("3.47", "2.8"), "offered": ("5.27 add.carry-forgotten", "6.27", "7.17 add.carry-digit-swapped", "7.27 add.carry-added-twice"),
+    {"operation": "add", "operands": ("3.47", "2.8"), "offered": (
+        "5.27 add.carry-forgotten", "6.27", "7.17 add.carry-digit-swapped", "7.27 add.carry-added-twice"),
      "stem": ("Work out [3.47 + 2.8 = ?].",), "of": {
         "title": "Adding with carries", "hint": ("Write the points below one another.",),
         "praise": ("Yes: #2.8 is the same as #2.80.",)}},
-    {"operation": "add", "operands": ("12.35", "4.8", "0.65"), "offered": ("13.48 add.lined-up-on-the-right", "17.70 add.unmatched-digits-dropped", "17.80"),
+    {"operation": "add", "operands": ("12.35", "4.8", "0.65"), "offered": (
+        "13.48 add.lined-up-on-the-right", "17.70 add.unmatched-digits-dropped", "17.80"),
      "stem": ("Ines pays #12.35, #4.80 and #0.65 dollars.", "How much is that?"),
      "of": {"title": "A bill of three", "unit": {"text": "$", "before": True, "spoken": "dollars"}, "places": 2,
             "context": True}},
@@ -42,7 +44,8 @@ _ITEMS: tuple[dict[str, Any], ...] = (
         "1.343 subtract.borrow-paid-twice", "2.353", "2.363 subtract.nothing-taken-from-zero",
         "2.447 subtract.unmatched-digits-copied subtract.zero-minus-n-is-n", "2.453 subtract.zero-becomes-nine-only"),
      "of": {"title": "Subtracting by equal additions", "layout": "equal-additions"}},
-    {"operation": "multiply", "operands": ("3.4", "2.57"), "offered": ("0.8738 multiply.one-place-too-many", "5.97 multiply.added-instead", "8.738"),
+    {"operation": "multiply", "operands": ("3.4", "2.57"), "offered": (
+        "0.8738 multiply.one-place-too-many", "5.97 multiply.added-instead", "8.738"),
      "of": {"title": "Two decimals multiplied"}},
     {"operation": "multiply", "operands": ("1.35", "6"), "typed": True, "policy": "places",
      "typed_mistakes": (("0.81", ("multiply.one-place-too-many",)), ("7.35", ("multiply.added-instead",))),
@@ -64,7 +67,8 @@ _ITEMS: tuple[dict[str, Any], ...] = (
     {"operation": "compare", "operands": ("1.09", "1.1", "1.011"), "offered": (
         "1.09 compare.zero-after-point-then-longer", "1.1 compare.more-digits-wins compare.wrong-end", "1.011"),
      "of": {"title": "The smallest of three", "layout": "smallest", "show_solution": False}},
-    {"operation": "round", "operands": ("29.963",), "offered": ("29.9 round.cut-off round.last-digit-decides", "29.96 round.place-one-too-far", "30.0"),
+    {"operation": "round", "operands": ("29.963",), "offered": (
+        "29.9 round.cut-off round.last-digit-decides", "29.96 round.place-one-too-far", "30.0"),
      "of": {"title": "Rounding to tenths", "rounding": 1, "places": 1},
      "stem": ("Round #29.963 to tenths.",)},
     {"operation": "round", "operands": ("480.51",), "typed": True, "typed_mistakes": (("480", ("round.cut-off",)),),
