@@ -1,7 +1,8 @@
 """The bank file: one SQLite file that holds a term's items, its quizzes and what was said of them.
 
-An item is kept as what cannot be derived; its worked solution is carried out anew on reading and must
-give the key that is kept, so that a solution always belongs to its very item.
+An item is kept as what cannot be derived, and what many items share is kept once, see `bank.store._packing`. A worked
+solution is carried out anew on reading and must give the key that is kept, so that a solution always belongs to its
+very item.
 """
 
 from __future__ import annotations
@@ -20,10 +21,11 @@ from bank.errors import BadInput, Place, Problem
 from bank.files import cannot_write, replacing
 from bank.model import BankInfo, Expression, Family, Item, Leaf, Line, Locale, Quiz, Section, Unit
 from bank.numerals import Numeral
-from bank.store._items import ItemAnswers, answers_of, dumps, pack, read_answers, unpack
+from bank.store._packing import Sharing, dumps, pack
+from bank.store._reading import ItemAnswers, Reader, answers_of, loads, unpack
 
 __all__ = [
-    "Bank", "ItemAnswers", "answers_of", "family_in", "family_out", "pack", "read_answers", "unpack", "write_bank",
+    "Bank", "ItemAnswers", "answers_of", "family_in", "family_out", "pack", "unpack", "write_bank",
 ]
 
 APPLICATION_ID = 0x53744D77
@@ -43,6 +45,7 @@ CREATE TABLE families (template TEXT PRIMARY KEY, content TEXT NOT NULL) WITHOUT
 CREATE TABLE quizzes (position INTEGER PRIMARY KEY, identifier TEXT NOT NULL, content TEXT NOT NULL);
 CREATE TABLE items (position INTEGER PRIMARY KEY, identifier TEXT NOT NULL, template TEXT NOT NULL,
     band TEXT NOT NULL, content TEXT NOT NULL);
+CREATE TABLE shared (number INTEGER PRIMARY KEY, content TEXT NOT NULL);
 """
 _INDEX = "CREATE UNIQUE INDEX items_by_identifier ON items (identifier)"
 DAMAGE = (ValueError, TypeError, KeyError, IndexError, AttributeError)
@@ -135,9 +138,13 @@ def write_bank(
                 bank.executemany(
                     "INSERT INTO families VALUES (?, ?)", [(family.template, family_out(family)) for family in families]
                 )
+                sharing = Sharing()
+                kept = sharing.kept
                 bank.executemany(
-                    "INSERT INTO items (identifier, template, band, content) VALUES (?, ?, ?, ?)", items
+                    "INSERT INTO items (identifier, template, band, content) VALUES (?, ?, ?, ?)",
+                    ((identifier, template, band, kept(content)) for identifier, template, band, content in items),
                 )
+                bank.executemany("INSERT INTO shared VALUES (?, ?)", sharing.lines())
                 bank.executemany(
                     "INSERT INTO quizzes (identifier, content) VALUES (?, ?)",
                     [(quiz.identifier, dumps(asdict(quiz))) for quiz in quizzes],
@@ -166,6 +173,7 @@ class Bank:
         self.quizzes: tuple[Quiz, ...] = tuple(
             _quiz_in(content) for (content,) in connection.execute("SELECT content FROM quizzes ORDER BY position")
         )
+        self._reader = Reader(self._shared_line)
         self.count: int = connection.execute("SELECT count(*) FROM items").fetchone()[0]
 
     @classmethod
@@ -209,6 +217,12 @@ class Bank:
             raise ValueError(f"its part {name!r} is missing")
         return str(found[0])
 
+    def _shared_line(self, number: int) -> str:
+        found = self._connection.execute("SELECT content FROM shared WHERE number = ?", (number,)).fetchone()
+        if not found:
+            raise ValueError(f"the shared line {number} is missing")
+        return str(found[0])
+
     def identifiers(self) -> list[str]:
         """Return the item ids in bank order."""
         return [row[0] for row in self._connection.execute("SELECT identifier FROM items ORDER BY position")]
@@ -219,16 +233,17 @@ class Bank:
     ) -> Iterator[Item]:
         """Yield the items named, in that order, or all of them in bank order from *start* up to before *stop*.
 
-        Without *solutions* their solutions stay empty, with *answers_only* their stems too, as `unpack` has it.
+        Without *solutions* their solutions stay empty, with *answers_only* their stems too: enough to compare key,
+        options and scoring.
 
         Raises:
             BadInput: the file is damaged: an item cannot be read or is not there, or its solution does not give
                 its key (``bank-damaged``).
         """
-        unpacked = unpack
+        item = self._reader.item
         if answers_only or not solutions:
-            unpacked = partial(unpack, solutions=solutions, answers_only=answers_only)
-        return self._read(unpacked, self._rows(identifiers, start, stop))
+            item = partial(item, solutions=solutions, answers_only=answers_only)
+        return self._read(item, self._rows(identifiers, start, stop))
 
     def answers(
         self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None
@@ -238,7 +253,7 @@ class Bank:
         Raises:
             BadInput: the file is damaged: an item cannot be read or is not there (``bank-damaged``).
         """
-        return self._read(read_answers, self._rows(identifiers, start, stop))
+        return self._read(self._reader.answers, self._rows(identifiers, start, stop))
 
     def _rows(self, identifiers: Sequence[str] | None, start: int, stop: int | None) -> Iterator[_Row]:
         if identifiers is not None:
@@ -262,13 +277,13 @@ class Bank:
                 yield found[identifier]
 
     def _read(
-        self, reading: Callable[[str, Family, str], _Read], rows: Iterator[_Row]
+        self, reading: Callable[[str, Family, list[Any]], _Read], rows: Iterator[_Row]
     ) -> Iterator[_Read]:
         identifier = ""
         families = self.families
         try:
             for identifier, template, content in rows:
-                yield reading(identifier, families[template], content)
+                yield reading(identifier, families[template], loads(content))
         except (sqlite3.DatabaseError, *DAMAGE) as error:
             raise BadInput(_damaged(Place(str(self.path)), error, identifier)) from error
 

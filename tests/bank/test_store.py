@@ -138,9 +138,15 @@ def test_a_bank_of_a_newer_tool_is_refused(kept: Path) -> None:
         "UPDATE items SET content = 'x' WHERE position = 2",
         "UPDATE items SET content = '[]' WHERE position = 2",
         "UPDATE items SET content = content || '!' WHERE position = 2",
-        "UPDATE items SET content = content || char(10) || '[]' WHERE position = 2",
+        "UPDATE items SET content = replace(content, '],[', '],[7,') WHERE position = 2",
         "UPDATE items SET content = replace(content, '}', '}}') WHERE position = 2",
-        "UPDATE items SET content = replace(content, '[\"choice\"', '[\"other\"') WHERE position = 2",
+        "UPDATE items SET content = replace(content, '],[', '],[[],') WHERE position = 2",
+        "UPDATE items SET content = substr(content, 1, length(content) - 1) || ',99999]' WHERE position = 2",
+        "UPDATE items SET content = substr(content, 1, length(content) - 1) || ',-1]' WHERE position = 2",
+        "UPDATE shared SET content = replace(content, '[\"choice\"', '[\"other\"')",
+        "UPDATE shared SET content = 'x' WHERE number = 3",
+        "DELETE FROM shared WHERE number = 3",
+        "DROP TABLE shared",
         "UPDATE items SET template = 'gone' WHERE position = 2",
         "DELETE FROM about WHERE name = 'info'",
         "UPDATE about SET content = '{}' WHERE name = 'info'",
@@ -172,15 +178,22 @@ def test_an_item_that_is_not_there_is_named(kept: Path) -> None:
     assert "nobody is missing" in caught.value.problems[0].wrong
 
 
-def test_a_key_that_the_worked_solution_does_not_give_is_noticed(kept: Path) -> None:
-    item = next(sampler.bank().items())
-    with sqlite3.connect(kept) as connection:
-        wrong = pack(replace(item, key=Numeral(7, item.key.places)))
-        assert connection.execute("UPDATE items SET content = ? WHERE position = 1", (wrong,)).rowcount == 1
-    connection.close()
+def test_a_key_that_the_worked_solution_does_not_give_is_noticed(tmp_path: Path) -> None:
+    first, *rest = sampler.bank().items()
+    wrong = Numeral(7, first.key.places)
+    kept = sampler.bank(items=(replace(first, key=wrong), *rest)).save(tmp_path / "bank.sqlite")
     assert _codes(kept) == ["bank-damaged"]
     with Bank.open(kept) as bank:
-        assert list(bank.items(solutions=False))[0].key == Numeral(7, item.key.places)
+        assert list(bank.items(solutions=False))[0].key == wrong
+
+
+def test_what_items_share_is_kept_once(kept: Path) -> None:
+    with sqlite3.connect(kept) as connection:
+        lines = [line for (line,) in connection.execute("SELECT content FROM shared ORDER BY number")]
+        contents = [content for (content,) in connection.execute("SELECT content FROM items")]
+    connection.close()
+    assert len(lines) == len(set(lines)) and '["choice","as-in-stem",[1]]' in lines
+    assert not any("choice" in content for content in contents)
 
 
 def test_a_cut_off_file_is_refused(kept: Path) -> None:

@@ -1,0 +1,116 @@
+"""What is kept of an item: a line of its own, and lines that many items share.
+
+Its own line holds drawn values and numbers. Each further line is one that many items share word for word: the stem
+with places for its numbers, features and prediction, the manner of response, the mistakes behind one answer. `pack`
+writes them one below the other; in the bank each shared line is kept once, and an item names it by number.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
+
+from bank.model import Choice, Item, Leaf
+from bank.numerals import Numeral
+
+REMEMBERED = 4096
+"""Shared lines of one kind that are held in memory; what is rarer is made or read again."""
+Slot = int | str | tuple[int | str, ...]
+"""A leaf of a stem: words, an expression, or where its number stands among the item's numbers."""
+
+dumps = json.JSONEncoder(separators=(",", ":"), ensure_ascii=False).encode
+
+
+def pack(item: Item) -> str:
+    """Return what is kept of *item*, as lines of JSON.
+
+    They are: drawn values by name, numbers asked, numbers of key and answers; stem; features and prediction; manner
+    of response; and one line an answer with the ids of its mistakes. A number is written as coefficient and places.
+    """
+    asked = list(item.operands)
+    stem = _stem_out(len(asked), tuple([tuple([_slot(leaf, asked) for leaf in line]) for line in item.stem]))
+    response, prediction = item.response, item.prediction
+    given = [item.key]
+    if isinstance(response, Choice):
+        given += [option.numeral for option in response.options]
+        keys = tuple([place for place, option in enumerate(response.options) if option.is_key])
+        manner = _manner_out("choice", response.order, keys)
+        reasons = [option.mistakes for option in response.options]
+    else:
+        given += [numeral for numeral, _ in response.mistakes]
+        manner = _manner_out("number", response.policy, ())
+        reasons = [names for _, names in response.mistakes]
+    own = dumps((dict(item.parameters), numbers_out(asked), numbers_out(given)))
+    said = _said_out(
+        item.features, prediction.band, prediction.score, prediction.low_share, prediction.high_share,
+        prediction.reasons,
+    )
+    return "\n".join([own, stem, said, manner, *map(_mistakes_out, reasons)])
+
+
+def numbers_out(numerals: Sequence[Numeral]) -> list[int]:
+    """Return coefficient and places of each of *numerals*, one after the other."""
+    return [part for numeral in numerals for part in (numeral.coefficient, numeral.places)]
+
+
+def _slot(leaf: Leaf, asked: list[Numeral]) -> Slot:
+    """Return *leaf* with each number replaced by its place in *asked*, to which it is added where it is missing."""
+    if isinstance(leaf, str):
+        return leaf
+    if isinstance(leaf, Numeral):
+        return _place(leaf, asked)
+    return tuple([part if isinstance(part, str) else _place(part, asked) for part in leaf.parts])
+
+
+def _place(numeral: Numeral, asked: list[Numeral]) -> int:
+    for place, one in enumerate(asked):
+        if one is numeral or one.same_writing(numeral):
+            return place
+    asked.append(numeral)
+    return len(asked) - 1
+
+
+@lru_cache(REMEMBERED)
+def _stem_out(operands: int, lines: tuple[tuple[Slot, ...], ...]) -> str:
+    return dumps((operands, lines))
+
+
+@lru_cache(REMEMBERED)
+def _said_out(
+    features: tuple[tuple[str, int], ...], band: str, score: int, low: int, high: int,
+    reasons: tuple[tuple[str, int, int], ...],
+) -> str:
+    # Numbers that are equal are written alike, truth values too, so that it does not matter which item came first.
+    return dumps((
+        [(name, int(value)) for name, value in features],
+        (band, int(score), int(low), int(high), [(name, int(value), int(part)) for name, value, part in reasons]),
+    ))
+
+
+@lru_cache(REMEMBERED)
+def _manner_out(kind: str, manner: str, keys: tuple[int, ...]) -> str:
+    return dumps((kind, manner, keys))
+
+
+@lru_cache(REMEMBERED)
+def _mistakes_out(identifiers: tuple[str, ...]) -> str:
+    return dumps(identifiers)
+
+
+class Sharing:
+    """Numbers shared lines in the order in which they first come."""
+
+    def __init__(self) -> None:
+        self._numbers: dict[str, int] = {}
+
+    def kept(self, content: str) -> str:
+        """Return packed *content* as the bank keeps it: the own line, with the numbers of the shared ones behind."""
+        own, *lines = content.split("\n")
+        numbers = self._numbers
+        return f"{own[:-1]},{','.join([str(numbers.setdefault(line, len(numbers))) for line in lines])}]"
+
+    def lines(self) -> Iterator[tuple[int, str]]:
+        """Yield each shared line behind its number."""
+        for line, number in self._numbers.items():
+            yield number, line
