@@ -14,6 +14,7 @@ from bank.model import (
     TypedNumber, Unit,
 )
 from bank.numerals import Numeral
+from bank.store import ItemAnswers, answers_of
 from bank.summary import BuildSummary, FamilyYield, StrategyResult, Tally
 
 POINT = Locale(identifier="en-point", language="en")
@@ -160,11 +161,18 @@ class HandMadeBank:
         return list(self.held)
 
     def items(
-        self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None
+        self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None,
+        solutions: bool = True,
     ) -> Iterator[Item]:
         """Items named, or those from *start* to *stop*."""
         for identifier in self.identifiers()[start:stop] if identifiers is None else identifiers:
             yield self.held[identifier]
+
+    def answers(
+        self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None
+    ) -> Iterator[ItemAnswers]:
+        """What scoring hangs on of the same items."""
+        return map(answers_of, self.items(identifiers, start=start, stop=stop))
 
 
 def make_bank(size: int = 40, locale: Locale = POINT, per_quiz: int = 8, loose: int = 3) -> HandMadeBank:

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from bank.model import BankInfo, Family, Item, Locale, Prediction, Quiz, Section
-from bank.store import pack, write_bank
+from bank.store import ItemAnswers, answers_of, pack, write_bank
 from items import COMMA, POINT, item
 
 EITHER = replace(COMMA, identifier="en-either", also_accepted_marks=(".",))
@@ -146,13 +146,19 @@ class SamplerBank:
 
     def items(
         self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None,
-        answers_only: bool = False,
+        solutions: bool = True, answers_only: bool = False,
     ) -> Iterator[Item]:
         """Give the items named, or those from *start* up to before *stop*."""
         if identifiers is None:
             return islice(self.kept, start, stop)
         by_name = {one.identifier: one for one in self.kept}
         return iter([by_name[name] for name in identifiers])
+
+    def answers(
+        self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None
+    ) -> Iterator[ItemAnswers]:
+        """Give what scoring hangs on of the same items."""
+        return map(answers_of, self.items(identifiers, start=start, stop=stop))
 
     def save(self, path: Path) -> Path:
         """Write the bank as a bank file and return its path."""

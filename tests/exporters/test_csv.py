@@ -4,20 +4,28 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 import sampler
 from bank.answers import accepted_forms
-from bank.model import Choice, Locale, Prediction, TypedNumber
+from bank.errors import BadInput
+from bank.model import Choice, Locale, Prediction, TypedNumber, Unit
+from bank.numerals import Numeral
+from bank.store import Bank, answers_of
+from exporters import _clerks
 from exporters import csv as exporter
+from exporters._cells import cell, guarded, unguarded
 from exporters._faults import ExportFault
+from exporters._rows import ITEM_COLUMNS, OPTION_COLUMNS, Rows, shape
+from exporters._rows_back import ReadItem, read_items, scoring
 from hypothesis import example, given
 from hypothesis import strategies as some
 from items import item, quiz
 from review_bank import COMMA, POINT, HandMadeBank, make_bank
+from sampler import EITHER
 
 GOLDEN = Path(__file__).parent / "golden" / "csv"
 texts = some.text(some.characters(exclude_categories=("Cs",)), max_size=30)
@@ -39,17 +47,23 @@ def rows(path: Path) -> list[dict[str, str]]:
 
 
 @given(some.lists(some.lists(texts | risky_looking, min_size=2, max_size=4), max_size=4))
-@example([["=1+1", "'=1"], ["'", "''"], ["\r", "\n"], ['"', '",\r\n"']])
+@example([["=1+1", "'=1"], ["'", "''"], ["\r", "\n"], ['"', '",\r\n"'], ["\u2028,", "\x85"]])
 def test_any_text_comes_back_once_the_guard_is_undone(table: list[list[str]]) -> None:
+    content = "".join(",".join(map(cell, row)) + "\r\n" for row in table)
+    read = list(csv.reader(io.StringIO(content, newline=""), strict=True))
+    assert [list(map(unguarded, row)) for row in read] == table
+
+
+@pytest.mark.parametrize("text", ["", "4.70", "4,70", 'say "so"', '"', "two\nlines", "\rx", "=1+1", " a", "a;b", "'"])
+def test_cells_are_quoted_as_the_standard_library_quotes_them(text: str) -> None:
     file = io.StringIO(newline="")
-    csv.writer(file).writerows([list(map(exporter.guarded, row)) for row in table])
-    read = list(csv.reader(io.StringIO(file.getvalue(), newline=""), strict=True))
-    assert [list(map(exporter.unguarded, row)) for row in read] == table
+    csv.writer(file).writerow([guarded(text), "next"])
+    assert f"{cell(text)},next\r\n" == file.getvalue()
 
 
 @given(texts | risky_looking)
 def test_no_cell_begins_with_what_a_spreadsheet_may_run(text: str) -> None:
-    cell = exporter.guarded(text)
+    cell = guarded(text)
     assert cell in (text, "'" + text)
     assert not cell.startswith(tuple("=+-@\t\r\n\uff1d\uff0b\uff0d\uff20\u2212"))
     if cell == text:
@@ -65,20 +79,20 @@ def test_no_cell_begins_with_what_a_spreadsheet_may_run(text: str) -> None:
     ],
 )
 def test_these_are_guarded(text: str) -> None:
-    assert exporter.guarded(text) == "'" + text
+    assert guarded(text) == "'" + text
 
 
 @pytest.mark.parametrize(
     "text", ["", "4.70", "0", "4,70 m", "$4.70", "a=b", "'", '"quoted"', "5 - 3", "1-2", "#", " a"]
 )
 def test_these_stay_as_they_are(text: str) -> None:
-    assert exporter.guarded(text) == text
+    assert guarded(text) == text
 
 
 def test_the_files_have_the_form_of_rfc_4180(tmp_path: Path) -> None:
     paths = written(make_bank(30), tmp_path)
     assert [path.relative_to(tmp_path).as_posix() for path in paths] == ["csv/items.csv", "csv/options.csv"]
-    for path, columns in zip(paths, (exporter.ITEM_COLUMNS, exporter.OPTION_COLUMNS), strict=True):
+    for path, columns in zip(paths, (ITEM_COLUMNS, OPTION_COLUMNS), strict=True):
         content = path.read_bytes()
         assert content.startswith(",".join(columns).encode() + b"\r\n") and content.endswith(b"\r\n")
         assert not content.startswith(b"\xef\xbb\xbf")
@@ -92,18 +106,18 @@ def test_the_files_have_the_form_of_rfc_4180(tmp_path: Path) -> None:
 def test_keys_options_and_mistakes_are_read_back_as_in_the_bank(tmp_path: Path, locale: object) -> None:
     bank = make_bank(40, locale)  # type: ignore[arg-type]
     written(bank, tmp_path)
-    found = list(exporter.read_back(tmp_path))
-    assert found == [exporter.scoring(item) for item in bank.items()]
-    for one, item in zip(found, bank.items(), strict=True):
-        assert one.key.same_writing(item.key)
-        for (_, value, _, _), (_, wanted, _, _) in zip(one.answers, exporter.scoring(item).answers, strict=True):
-            assert value.same_writing(wanted)
+    assert list(exporter.read_back(tmp_path)) == read_from(bank)
+
+
+def read_from(bank: HandMadeBank) -> list[ReadItem]:
+    """Return what must be read back of *bank*."""
+    return [scoring(answers_of(item)) for item in bank.items()]
 
 
 def test_a_changed_key_or_a_lost_option_is_seen(tmp_path: Path) -> None:
     bank = make_bank(10)
     items, options = written(bank, tmp_path)
-    before = [exporter.scoring(item) for item in bank.items()]
+    before = read_from(bank)
     content = options.read_bytes().decode()
     options.write_bytes(content.replace(",yes,", ",no,", 1).encode())
     assert list(exporter.read_back(tmp_path)) != before
@@ -151,6 +165,25 @@ def test_rows_say_what_the_bank_says(tmp_path: Path) -> None:
             assert {bool(one[name]) for name in ("mistakes", "mistake_names", "feedback")} == {one["is_key"] == "no"}
 
 
+numbers = some.builds(Numeral, some.integers(-10**7, 10**7).filter(bool), some.integers(0, 6))
+
+
+@given(
+    numbers, some.integers(0, 10**9), some.sampled_from(["value", "places"]),
+    some.sampled_from([POINT, COMMA, EITHER]), some.sampled_from([None, Unit(text="m"), Unit(text="$", before=True)]),
+)
+@example(Numeral(10, 0), 7, "value", POINT, None)
+def test_keys_of_one_shape_have_equally_many_spellings(
+    key: Numeral, other: int, policy: str, locale: Locale, unit: Unit | None
+) -> None:
+    digits = str(abs(key.coefficient))
+    kept = len(digits.rstrip("0")) or 1
+    changed = [str((int(one) + other // 10**place) % 9 + 1) for place, one in enumerate(digits[:kept])]
+    sibling = Numeral(int("".join(changed) + digits[kept:]) * (1 if key.coefficient > 0 else -1), key.places)
+    assert shape(sibling) == shape(key)
+    assert len({len(accepted_forms(one, locale, policy, unit)) for one in (key, sibling)}) == 1
+
+
 def test_a_chosen_quiz_has_its_items_in_its_order_each_once(tmp_path: Path) -> None:
     bank = make_bank(40)
     chosen = [bank.quizzes[2], bank.quizzes[0], bank.quizzes[2]]
@@ -161,7 +194,7 @@ def test_a_chosen_quiz_has_its_items_in_its_order_each_once(tmp_path: Path) -> N
 def test_progress_ends_at_the_last_item(tmp_path: Path) -> None:
     told: list[tuple[int, int]] = []
     written(make_bank(30), tmp_path, progress=lambda done, total: told.append((done, total)))
-    assert told[-1] == (30, 30)
+    assert [done for done, _ in told] == [30, 60] and {total for _, total in told} == {60}
 
 
 def test_an_export_that_breaks_off_leaves_the_old_files(tmp_path: Path) -> None:
@@ -184,20 +217,138 @@ def test_an_export_that_breaks_off_leaves_the_old_files(tmp_path: Path) -> None:
 def test_a_file_that_would_be_wrong_takes_no_place(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, row_of: str
 ) -> None:
-    true_rows = getattr(exporter, row_of)
+    true_rows = getattr(Rows, row_of)
 
-    def wrong_item(*arguments: object) -> list[str]:
-        return [cell.replace("9", "8") if place == 13 else cell for place, cell in enumerate(true_rows(*arguments))]
+    def wrong_item(*arguments: object) -> str:
+        row = next(csv.reader([true_rows(*arguments)]))
+        row[ITEM_COLUMNS.index("key_value")] += "9"
+        return ",".join(map(cell, row)) + "\r\n"
 
-    def wrong_answers(*arguments: object) -> list[list[str]]:
-        return list(reversed(list(true_rows(*arguments))))
+    def wrong_answers(*arguments: object) -> list[str]:
+        return list(reversed(true_rows(*arguments)))
 
     bank = make_bank(20)
     before = [path.read_bytes() for path in written(bank, tmp_path)]
-    monkeypatch.setattr(exporter, row_of, wrong_item if row_of == "item_row" else wrong_answers)
+    monkeypatch.setattr(Rows, row_of, wrong_item if row_of == "item_row" else wrong_answers)
     with pytest.raises(ExportFault, match="are not those of the bank"):
         written(bank, tmp_path)
     assert [path.read_bytes() for path in sorted((tmp_path / "csv").iterdir())] == before
+
+
+@pytest.fixture
+def small_jobs(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Four items a job, so that few items are work for several processes."""
+    monkeypatch.setattr(_clerks, "JOB", 4)
+
+
+@pytest.mark.usefixtures("small_jobs")
+@pytest.mark.parametrize("chosen", [False, True], ids=["whole bank", "quizzes"])
+def test_the_tables_are_the_same_with_any_number_of_processes(tmp_path: Path, chosen: bool) -> None:
+    source = sampler.bank(COMMA).save(tmp_path / "bank.sqlite")
+    made = []
+    with Bank.open(source) as bank:
+        quizzes = [bank.quizzes[2], bank.quizzes[0]] if chosen else list(bank.quizzes)
+        for jobs in (1, 2, 3):
+            paths = exporter.write(
+                source, bank, quizzes, tmp_path / str(jobs), whole_bank=not chosen, jobs=jobs,
+                progress=lambda done, total: None,
+            )
+            made.append([path.read_bytes() for path in paths])
+    assert made[0] == made[1] == made[2]
+    used = {item for quiz in quizzes for item in quiz.items} if chosen else sampler.ITEMS
+    assert made[0][0].count(b"\r\n") == 1 + len(used)
+
+
+def swapped(content: bytes) -> bytes:
+    """Return a table with two rows in each other's place."""
+    head, first, second, *rest = content.split(b"\r\n")
+    return b"\r\n".join([head, second, first, *rest])
+
+
+def doubled(content: bytes) -> bytes:
+    """Return a table with its last row twice."""
+    return content + content.split(b"\r\n")[-2] + b"\r\n"
+
+
+DAMAGE: dict[str, tuple[str, Callable[[bytes], bytes]]] = {
+    "key no longer the key": ("options", lambda content: content.replace(b",yes,", b",no,", 1)),
+    "second key": ("options", lambda content: content.replace(b",no,", b",yes,", 1)),
+    "value of an option": ("options", lambda content: content.replace(b",6.27,6.27,", b",6.27,6.28,")),
+    "value written otherwise": ("options", lambda content: content.replace(b",6.27,6.27,", b",6.27,6.270,")),
+    "no number": ("options", lambda content: content.replace(b",6.27,6.27,", b",6.27,six,")),
+    "letter of an option": ("options", lambda content: content.replace(b",option,A,", b",option,B,", 1)),
+    "mistake of an option": ("options", lambda content: content.replace(b"subtract.ten-minus-bottom", b"none")),
+    "options in another order": ("options", swapped),
+    "a row twice": ("options", doubled),
+    "a row lost": ("options", lambda content: content[: content[:-2].rindex(b"\r\n") + 2]),
+    "an open quote": ("options", lambda content: content[:-3] + b'"' + content[-2:]),
+    "cut off": ("options", lambda content: content[:-1]),
+    "no text": ("options", lambda content: content[:-3] + b"\xff" + content[-2:]),
+    "options gone": ("options", lambda content: content[: content.index(b"\r\n") + 2]),
+    "header": ("options", lambda content: content.replace(b"item,", b"mite,", 1)),
+    "key": ("items", lambda content: content.replace(b",6.27,6.27,", b",6.27,6.72,")),
+    "policy": ("items", lambda content: content.replace(b",places,", b",value,", 1)),
+    "response": ("items", lambda content: content.replace(b",choice,", b",typed,", 1)),
+    "identifier": ("items", lambda content: content.replace(b"\r\nadd-01", b"\r\nadd-00", 1)),
+    "items in another order": ("items", swapped),
+    "an item twice": ("items", doubled),
+    "an item lost": ("items", lambda content: content[: content[:-2].rindex(b"\r\n") + 2]),
+    "items gone": ("items", lambda content: content[: content.index(b"\r\n") + 2]),
+}
+
+
+@pytest.mark.usefixtures("small_jobs")
+@pytest.mark.parametrize(("damage", "jobs"), [
+    *((damage, 1) for damage in DAMAGE), ("value of an option", 2), ("header", 2), ("an open quote", 2),
+])
+def test_what_is_damaged_on_the_disk_takes_no_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, damage: str, jobs: int
+) -> None:
+    name, damaged = DAMAGE[damage]
+    check_frame = _clerks._check_frame
+
+    def damage_first(path: Path, table: str, *more: object) -> None:
+        if table == f"{name}.csv":
+            content = path.read_bytes()
+            assert damaged(content) != content
+            path.write_bytes(damaged(content))
+        check_frame(path, table, *more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(_clerks, "_check_frame", damage_first)
+    source = sampler.bank().save(tmp_path / "bank.sqlite")
+    with Bank.open(source) as bank, pytest.raises(ExportFault):
+        exporter.write(source, bank, bank.quizzes, tmp_path, whole_bank=True, jobs=jobs, progress=lambda *_: None)
+    assert list((tmp_path / "csv").iterdir()) == []
+
+
+def test_damage_that_keeps_the_length_is_seen_by_the_comparison() -> None:
+    bank = sampler.bank()
+    items, options = Rows(bank.info, {}).tables(bank.items())
+    wanted = [scoring(one) for one in bank.answers()]
+    for place, character in enumerate(options):
+        if character in "6789" and not place % 5:
+            damaged = f"{options[:place]}5{options[place + 1:]}"
+            cells = [list(csv.reader(text.splitlines())) for text in (options, damaged)]
+            other = [(was, now) for was, now in zip(*cells, strict=True) if was != now]
+            matters = [was[4] != now[4] or was[6] != now[6] or was[0] != now[0] for was, now in other]
+            try:
+                same = list(read_items(items.split("\r\n")[:-1], damaged.split("\r\n")[:-1])) == wanted
+            except ExportFault:
+                same = False
+            assert same != any(matters), damaged[place - 20 : place + 20]
+
+
+@pytest.mark.usefixtures("small_jobs")
+@pytest.mark.parametrize("jobs", [1, 2])
+def test_a_damaged_bank_is_named_whoever_reads_it(tmp_path: Path, jobs: int) -> None:
+    source = sampler.bank().save(tmp_path / "bank.sqlite")
+    content = source.read_bytes()
+    source.write_bytes(content.replace(b'[{},[23456', b'[{},{23456'))
+    assert source.read_bytes() != content
+    with Bank.open(source) as bank, pytest.raises(BadInput) as caught:
+        exporter.write(source, bank, bank.quizzes, tmp_path, whole_bank=True, jobs=jobs, progress=lambda *_: None)
+    assert [problem.code for problem in caught.value.problems] == ["bank-damaged"]
+    assert not list((tmp_path / "csv").iterdir())
 
 
 def test_hostile_words_arrive_as_words(tmp_path: Path) -> None:
@@ -205,7 +356,7 @@ def test_hostile_words_arrive_as_words(tmp_path: Path) -> None:
     held = {name: replace(item, stem=(("=cmd|' /C x'!A1, \"quoted\"",), ("+2",))) for name, item in bank.held.items()}
     for row in rows(written(replace(bank, held=held), tmp_path)[0]):
         assert row["stem"] == "'=cmd|' /C x'!A1, \"quoted\"\n+2"
-        assert exporter.unguarded(row["stem"]) == "=cmd|' /C x'!A1, \"quoted\"\n+2"
+        assert unguarded(row["stem"]) == "=cmd|' /C x'!A1, \"quoted\"\n+2"
 
 
 def offered(number: str, *mistakes: str) -> dict[str, object]:

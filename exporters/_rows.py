@@ -1,0 +1,222 @@
+"""Items as rows of the two tables, written as they stand in the files.
+
+Cells that many rows share, such as those of a family or of the mistakes behind an answer, are guarded, quoted and
+joined once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from functools import lru_cache
+from typing import NamedTuple
+
+from bank import mistakes
+from bank.answers import accepted_forms
+from bank.model import SIGNS, BankInfo, Choice, Expression, Family, Item, Line, Quiz, Unit
+from bank.numerals import Numeral
+from exporters._cells import cell
+
+ITEM_COLUMNS = (
+    "item", "template", "template_version", "template_title", "topic", "codes", "quizzes", "weeks", "response",
+    "stem", "operation", "operands", "key", "key_value", "unit", "policy", "accepted_forms", "options",
+    "predicted_band", "predicted_share_right_low", "predicted_share_right_high", "features", "parameters", "seed",
+    "tool_version", "bank_checksum", "template_checksum",
+)  # fmt: skip
+"""Columns of ``items.csv``. What is predicted is no observation; shares are those of the 80 % interval, 0 to 1.
+``accepted_forms`` counts the spellings that are right for a typed answer, ``options`` those of a choice."""
+OPTION_COLUMNS = (
+    "item", "kind", "option", "text", "value", "is_key", "mistakes", "mistake_names", "feedback",
+)  # fmt: skip
+"""Columns of ``options.csv``; kind is ``option`` (offered) or ``foreseen`` (a wrong answer someone may type)."""
+SEPARATOR = "; "
+"""Stands between several values in one cell."""
+END = "\r\n"
+REMEMBERED = 4096
+"""Cells of one kind that are held in memory; what is rarer is made again."""
+_NO_USE = ","
+"""Cells ``quizzes`` and ``weeks`` of an item that no quiz uses."""
+
+
+def header(columns: Iterable[str]) -> str:
+    """Return the header row of a table."""
+    return ",".join(columns) + END
+
+
+def uses_of(quizzes: Iterable[Quiz]) -> dict[str, str]:
+    """Return by item the cells that say which of *quizzes* use it, and in which weeks."""
+    uses: dict[str, tuple[Quiz, ...]] = {}
+    for quiz in quizzes:
+        for identifier in dict.fromkeys(quiz.items):
+            uses[identifier] = (*uses.get(identifier, ()), quiz)
+    shared: dict[str, str] = {}
+    cells: dict[str, str] = {}
+    for identifier, found in uses.items():
+        weeks = SEPARATOR.join([str(week) for week in sorted({quiz.week for quiz in found})])
+        joined = f"{cell(SEPARATOR.join([quiz.identifier for quiz in found]))},{cell(weeks)}"
+        cells[identifier] = shared.setdefault(joined, joined)
+    return cells
+
+
+class _Kind(NamedTuple):
+    """Cells that all items of a family share, and how many spellings its keys have."""
+
+    family: Family
+    head: str
+    """From the template to the codes."""
+    operation: str
+    unit: str
+    tail: str
+    """From the seed to the template's checksum, and the end of the row."""
+    counts: dict[tuple[str, tuple[int, int, int, int]], int]
+    """Right spellings by policy and shape of the key."""
+
+
+class Rows:
+    """Writes the rows of one bank's items.
+
+    *uses* gives the cells ``quizzes`` and ``weeks`` by item, as `uses_of` makes them.
+    """
+
+    def __init__(self, info: BankInfo, uses: Mapping[str, str]) -> None:
+        self._info, self._locale, self._uses = info, info.locale, uses
+        self._mark, self._minus = info.locale.decimal_mark, info.locale.minus
+        self._pointed = self._mark == "."
+        self._signs = {sign: info.locale.sign(sign) for sign in SIGNS}
+        self._records = mistakes.load()
+        self._kinds: dict[str, _Kind] = {}
+        self._reasons: dict[tuple[str, ...], str] = {}
+
+    def tables(self, items: Iterable[Item]) -> tuple[str, str]:
+        """Return the rows of *items* for ``items.csv`` and those for ``options.csv``."""
+        item_rows: list[str] = []
+        option_rows: list[str] = []
+        for item in items:
+            identifier = cell(item.identifier)
+            item_rows.append(self.item_row(item, identifier))
+            option_rows += self.answer_rows(item, identifier)
+        return "".join(item_rows), "".join(option_rows)
+
+    def item_row(self, item: Item, identifier: str) -> str:
+        """Return the row of *item* in the order of `ITEM_COLUMNS`; *identifier* is its first cell."""
+        response, prediction, family = item.response, item.prediction, item.family
+        kind = self._kinds.get(family.template)
+        if kind is None or kind.family is not family:
+            kind = self._kind(family)
+        if isinstance(response, Choice):
+            name, asked = "choice", f",,{len(response.options)}"
+        else:
+            name, asked = "typed", f"{cell(response.policy)},{self._count(item.key, response.policy, kind)},"
+        return ",".join((
+            identifier, kind.head, self._uses.get(item.identifier, _NO_USE), name,
+            cell(self._stem(item.stem)), kind.operation,
+            cell(SEPARATOR.join([operand.text() for operand in item.operands])),
+            self._number(item.key, family.unit), kind.unit, asked,
+            _prediction(prediction.band, prediction.low_share, prediction.high_share), _pairs(item.features),
+            cell(SEPARATOR.join([f"{name}={value}" for name, value in item.parameters])), kind.tail,
+        ))
+
+    def answer_rows(self, item: Item, identifier: str) -> list[str]:
+        """Return the rows of what is offered or foreseen in *item*, in the order of `OPTION_COLUMNS`."""
+        response, unit = item.response, item.family.unit
+        number, reasons, reason = self._number, self._reasons, self._reason
+        if isinstance(response, Choice):
+            return [
+                f"{identifier},option,{_letter(one.identifier)},{number(one.numeral, unit)},"
+                f"{'yes' if one.is_key else 'no'},{reasons.get(one.mistakes) or reason(one.mistakes)}"
+                for one in response.options
+            ]
+        return [
+            f"{identifier},foreseen,,{number(numeral, unit)},no,{reasons.get(names) or reason(names)}"
+            for numeral, names in response.mistakes
+        ]
+
+    def _number(self, numeral: Numeral, unit: Unit | None) -> str:
+        """Return the cells that show an answer: as the pupil sees it, and its value."""
+        value = numeral.text()
+        if numeral.coefficient < 0:
+            return f"{cell(shown(self._locale.number(numeral), unit))},{cell(value)}"
+        # From zero up a numeral is digits and a mark; with a point there is nothing to guard or to quote.
+        if unit is None and self._pointed:
+            return f"{value},{value}"
+        return f"{cell(shown(numeral.text(self._mark), unit))},{value}"
+
+    def _stem(self, lines: Iterable[Line]) -> str:
+        """Return *lines* as plain text in the locale's writing, one line each."""
+        return "\n".join([
+            "".join([leaf if isinstance(leaf, str) else self._leaf(leaf) for leaf in line]) for line in lines
+        ])
+
+    def _leaf(self, leaf: Numeral | Expression) -> str:
+        mark, minus, signs = self._mark, self._minus, self._signs
+        if isinstance(leaf, Numeral):
+            return leaf.text(mark, minus)
+        return " ".join([signs[part] if isinstance(part, str) else part.text(mark, minus) for part in leaf.parts])
+
+    def _count(self, key: Numeral, policy: str, kind: _Kind) -> int:
+        """Return how many spellings of *key* are right."""
+        built = (policy, shape(key))
+        count = kind.counts.get(built)
+        if count is None:
+            count = kind.counts[built] = len(accepted_forms(key, self._locale, policy, kind.family.unit))
+        return count
+
+    def _kind(self, family: Family) -> _Kind:
+        info = self._info
+        head = (family.template, str(family.version), family.title, family.topic, SEPARATOR.join(family.codes))
+        tail = (str(info.seed), info.tool_version, info.checksum, family.checksum)
+        kind = self._kinds[family.template] = _Kind(
+            family, ",".join(map(cell, head)), cell(family.operation), cell(family.unit.text if family.unit else ""),
+            header(map(cell, tail)), {},
+        )
+        return kind
+
+    def _reason(self, identifiers: tuple[str, ...]) -> str:
+        """Return the cells that say what leads to an answer, and the end of the row."""
+        if len(self._reasons) >= REMEMBERED:
+            self._reasons.clear()
+        records = [self._records[identifier] for identifier in identifiers if identifier in self._records]
+        texts = (
+            SEPARATOR.join(identifiers),
+            SEPARATOR.join([record.name for record in records]),
+            " ".join(dict.fromkeys([record.feedback for record in records])),
+        )
+        cells = self._reasons[identifiers] = header(map(cell, texts))
+        return cells
+
+
+@lru_cache(REMEMBERED)
+def _letter(identifier: str) -> str:
+    return cell(identifier)
+
+
+@lru_cache(REMEMBERED)
+def _prediction(band: str, low: int, high: int) -> str:
+    return f"{cell(band)},{_share(low)},{_share(high)}"
+
+
+def _share(thousandths: int) -> str:
+    return f"{thousandths // 1000}.{thousandths % 1000:03}"
+
+
+@lru_cache(REMEMBERED)
+def _pairs(pairs: tuple[tuple[str, int], ...]) -> str:
+    return cell(SEPARATOR.join([f"{name}={value}" for name, value in pairs]))
+
+
+def shape(key: Numeral) -> tuple[int, int, int, int]:
+    """Return what the number of spellings of *key* hangs on: sign, places, digits, and zeros at the end of the places.
+
+    The bound of `bank.answers` looks at lengths and zeros, never at other digits, so keys of one shape have equally
+    many spellings under one policy.
+    """
+    coefficient, places = key.coefficient, key.places
+    digits = str(coefficient)
+    zeros = len(digits) - len(digits.rstrip("0"))
+    return (coefficient > 0) - (coefficient < 0), places, len(digits), zeros if zeros < places else places
+
+
+def shown(number: str, unit: Unit | None) -> str:
+    """Return an answer, its *number* written, as the pupil sees it."""
+    if unit is None:
+        return number
+    return unit.text + number if unit.before else f"{number} {unit.text}"

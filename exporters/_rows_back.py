@@ -1,0 +1,162 @@
+"""The two tables read back: what they say of each item's key and answers, and where they differ from the bank.
+
+They are read with the standard library's reader of comma-separated values, not with the code that wrote them.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable, Iterator
+from functools import lru_cache
+from itertools import chain
+from pathlib import Path
+from typing import NamedTuple
+
+from bank.numerals import Numeral
+from bank.store import ItemAnswers
+from exporters._cells import unguarded
+from exporters._faults import ExportFault
+from exporters._rows import END, ITEM_COLUMNS, OPTION_COLUMNS, REMEMBERED, SEPARATOR, header
+
+ITEMS, OPTIONS = "items.csv", "options.csv"
+_REASONS = OPTION_COLUMNS.index("mistakes")
+"""The cells from here on are the same for all answers that the same mistakes lead to."""
+_VALUE, _RESPONSE, _POLICY = [ITEM_COLUMNS.index(name) for name in ("key_value", "response", "policy")]
+
+
+class ReadItem(NamedTuple):
+    """What the two files say of one item, as far as scoring goes."""
+
+    identifier: str
+    response: str
+    """``choice`` or ``typed``."""
+    policy: str
+    """Policy of a typed answer."""
+    written: tuple[int, ...]
+    """Coefficient and places of the key, and then of each answer, as they are written."""
+    letters: str
+    """Ids of the options one after the other; of answers foreseen none."""
+    keys: tuple[bool, ...]
+    """For each answer, whether it is the key."""
+    mistakes: tuple[tuple[str, ...], ...]
+    """For each answer, the ids of the mistakes behind it."""
+
+
+def scoring(bank: ItemAnswers) -> ReadItem:
+    """Return what `read_items` must give for what the *bank* says of an item."""
+    identifier, kind, policy, written, keys, mistakes, _ = bank
+    response = "choice" if kind == "choice" else "typed"
+    return ReadItem(identifier, response, policy, written, bank.letters, keys, mistakes)
+
+
+def read_items(items: Iterable[str], options: Iterable[str]) -> Iterator[ReadItem]:
+    """Give the items that the lines of the two tables hold, header rows left out, in their order.
+
+    Raises:
+        ExportFault: a table is not of the form that this tool writes.
+    """
+    first = ""
+    rest = _option_rows(options)
+    try:
+        waiting = next(rest, None)
+        for row in _rows(items):
+            if len(row) != len(ITEM_COLUMNS):
+                raise ValueError(f"{len(row)} cells, wanted {len(ITEM_COLUMNS)}")
+            first = row[0]
+            written = [*_written(row[_VALUE])]
+            letters, keys, mistakes = "", [], []
+            while waiting and waiting[0] == first:
+                _, kind, option, _, value, right, names, _, _ = waiting
+                letter, is_key = _standing(kind, option, right)
+                letters += letter
+                keys.append(is_key)
+                written += _written(value)
+                mistakes.append(_several(names))
+                waiting = next(rest, None)
+            yield ReadItem(
+                unguarded(first), row[_RESPONSE], unguarded(row[_POLICY]), tuple(written), letters, tuple(keys),
+                tuple(mistakes),
+            )
+    except (csv.Error, ValueError) as error:
+        raise ExportFault(f"{ITEMS}, {OPTIONS}", first, f"at this item or behind it: {error}") from error
+    if waiting is not None:
+        raise ExportFault(OPTIONS, waiting[0] if waiting else "", f"it is not in {ITEMS}, or not in its place")
+
+
+def _rows(lines: Iterable[str]) -> Iterator[list[str]]:
+    return csv.reader(lines, strict=True)
+
+
+def _option_rows(lines: Iterable[str]) -> Iterator[list[str]]:
+    """Give the rows that `_rows` gives; ends of lines that say what other lines have said are read once."""
+    rest = iter(lines)
+    for line in rest:
+        row = line.split(",", _REASONS)
+        end = row.pop()
+        quote = line.find('"')
+        if 0 <= quote < len(line) - len(end) or end.count('"') % 2:
+            yield next(_rows(chain((line,), rest)))
+        else:  # no quote stands before the cells of the end, and those in it are closed where the line ends
+            row += _cells(end)
+            yield row
+
+
+@lru_cache(REMEMBERED)
+def _cells(end: str) -> list[str]:
+    return next(_rows((end,)))
+
+
+@lru_cache(REMEMBERED)
+def _standing(kind: str, letter: str, key: str) -> tuple[str, bool]:
+    """Return the option's id and whether it is the key, of a row that says so."""
+    if (kind, bool(letter), key) not in (("option", True, "yes"), ("option", True, "no"), ("foreseen", False, "no")):
+        raise ValueError(f"a row of kind {kind!r}, option {letter!r}, key {key!r}")
+    return unguarded(letter), key == "yes"
+
+
+@lru_cache(REMEMBERED)
+def _several(cell: str) -> tuple[str, ...]:
+    return tuple(unguarded(cell).split(SEPARATOR)) if cell else ()
+
+
+def _written(cell: str) -> tuple[int, int]:
+    """Return coefficient and places of the number that *cell* writes with a point.
+
+    Raises:
+        ValueError: it writes none.
+    """
+    whole, point, decimals = cell.partition(".")
+    digits = whole + decimals
+    if digits.isdecimal() and cell.isascii() and whole and (decimals or not point):
+        return int(digits), len(decimals)
+    numeral = Numeral.parse(unguarded(cell))
+    return numeral.coefficient, numeral.places
+
+
+def compare(read: Iterator[ReadItem], bank: Iterable[ItemAnswers]) -> None:
+    """Compare what was read back, item by item, with what the *bank* says.
+
+    Raises:
+        ExportFault: they differ.
+    """
+    for wanted in bank:
+        found = next(read, None)
+        if found is None:
+            raise ExportFault(ITEMS, wanted.identifier, "the item is missing")
+        if found != scoring(wanted):
+            raise ExportFault(ITEMS, found.identifier, "key or options read back are not those of the bank")
+    for more in read:
+        raise ExportFault(ITEMS, more.identifier, "the item is not in the bank, or stands there twice")
+
+
+def read_tables(items: Path, options: Path) -> Iterator[ReadItem]:
+    """Give the items that two whole files hold, in their order.
+
+    Raises:
+        ExportFault: a file is not of the form that this tool writes.
+    """
+    with items.open(encoding="utf-8", newline=END) as item_lines, options.open(encoding="utf-8", newline=END) as rest:
+        for lines, columns, name in ((item_lines, ITEM_COLUMNS, ITEMS), (rest, OPTION_COLUMNS, OPTIONS)):
+            if lines.readline() != header(columns):
+                raise ExportFault(name, "", f"the header row is not {', '.join(columns)}")
+        yield from read_items(item_lines, rest)
