@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 from bank import methods
 from bank.model import Choice, Expression, Family, Item, Line, Option, Prediction, Response, Trace, TypedNumber
 from bank.numerals import Numeral
-from bank.store._packing import REMEMBERED, Slot, numbers_out
+from bank.store._packing import REMEMBERED, Slot
 
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _NO_SOLUTION = Trace("", "", "", (), Numeral(0), (), 0, (), ())
@@ -60,7 +60,8 @@ def answers_of(item: Item) -> ItemAnswers:
     else:
         kind, policy = "number", response.policy
         answers = [(numeral, False, names) for numeral, names in response.mistakes]
-    written = numbers_out([item.key, *[numeral for numeral, _, _ in answers]])
+    numerals = [item.key, *[numeral for numeral, _, _ in answers]]
+    written = [part for numeral in numerals for part in (numeral.coefficient, numeral.places)]
     return ItemAnswers(
         item.identifier, kind, policy, tuple(written), tuple([is_key for _, is_key, _ in answers]),
         tuple([names for _, _, names in answers]), item.family,
