@@ -50,7 +50,7 @@ class Renderer:
         self.version = version
         self.locale = info.locale
         self._info = info
-        self._shapes: dict[tuple[str, bool, bool], str] = {}
+        self._shapes: dict[tuple[str, bool, bool], bytes] = {}
         self._praises: dict[str, str] = {}
         self._rationales: dict[tuple[str, tuple[str, ...]], str] = {}
         spell = version.spell
@@ -63,7 +63,7 @@ class Renderer:
         self._modal = spell(_shape.modal(version, "FEEDBACK", "%s", "%s", "<p>%s</p>"))
         self._mark = "point" if info.locale.decimal_mark == "." else "comma"
 
-    def item(self, item: Item, feedback: bool) -> str:
+    def item(self, item: Item, feedback: bool) -> bytes:
         """Return *item* as an XML file; *feedback* says whether it carries feedback and the worked solution.
 
         Raises:
@@ -78,15 +78,15 @@ class Renderer:
         except ExportFault as fault:
             raise ExportFault(fault.file or self.version.name, item.identifier, fault.wrong) from None
 
-    def _choice(self, item: Item, response: Choice, feedback: bool) -> str:
+    def _choice(self, item: Item, response: Choice, feedback: bool) -> bytes:
         family = item.family
         key = _checked_key(item, response)
         stem, catalog = self._stem(item.stem, family.unit)
         options = "".join([self._one_option(family, option, feedback) for option in response.options])
-        slots = (item.identifier, key.identifier, stem, options, catalog, self._working(item, feedback))
-        return self._shape(family, True, feedback) % slots
+        slots = item.identifier, key.identifier, stem, options, catalog, self._working(item, feedback)
+        return self._filled(family, True, feedback, slots)
 
-    def _typed(self, item: Item, response: TypedNumber, feedback: bool) -> str:
+    def _typed(self, item: Item, response: TypedNumber, feedback: bool) -> bytes:
         family, locale = item.family, self.locale
         forms = accepted_forms(item.key, locale, response.policy, family.unit)
         stem, catalog = self._stem(item.stem, family.unit)
@@ -96,10 +96,10 @@ class Renderer:
         length = next((wide for wide in FIELD_LENGTHS if wide >= room), room)
         rules, modals = self._foreseen(item, response, forms) if feedback else ("", "")
         slots = (
-            item.identifier, forms[0], entries, stem, asked, length, asked, catalog, rules, modals,
+            item.identifier, forms[0], entries, stem, asked, str(length), asked, catalog, rules, modals,
             self._working(item, feedback),
         )  # fmt: skip
-        return self._shape(family, False, feedback) % slots
+        return self._filled(family, False, feedback, slots)
 
     def _listed(self, forms: Sequence[str]) -> str:
         """Return the entries of the mapping for *forms*."""
@@ -112,11 +112,13 @@ class Renderer:
     def _working(self, item: Item, feedback: bool) -> str:
         return _layout.solution(item.solution, self.locale) if feedback and item.family.show_solution else ""
 
-    def _shape(self, family: Family, choice: bool, feedback: bool) -> str:
+    def _filled(self, family: Family, choice: bool, feedback: bool, slots: tuple[str, ...]) -> bytes:
+        """Return the family's form with *slots* filled in: in bytes, for few slots hold more than ASCII."""
         known = (family.template, choice, feedback)
-        if known not in self._shapes:
-            self._shapes[known] = self._new_shape(family, choice, feedback)
-        return self._shapes[known]
+        shape = self._shapes.get(known)
+        if shape is None:
+            shape = self._shapes[known] = self._new_shape(family, choice, feedback).encode()
+        return shape % tuple([slot.encode() for slot in slots])
 
     def _new_shape(self, family: Family, choice: bool, feedback: bool) -> str:
         hint = praise = ""

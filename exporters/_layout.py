@@ -10,7 +10,7 @@ from functools import lru_cache
 
 from bank.model import Locale, Row, Trace
 from bank.numerals import POWERS, Numeral
-from exporters._text import escape, line_text, number
+from exporters._text import escape, lines_text, number
 
 _ROLES = {
     "carry": "carries", "regrouped": "regrouped", "operand": "number", "annexed": "with zeros", "result": "answer",
@@ -27,7 +27,7 @@ _JOIN = {"add": " plus ", "subtract": " minus ", "multiply": " times ", "divide"
 def solution(trace: Trace, locale: Locale) -> str:
     """Return *trace* as markup: a table, then the steps as an ordered list."""
     rows = "".join([_row(row, locale) for row in trace.rows]).replace("<td></td>", "<td/>")
-    steps = "</li>\n<li>".join([line_text(step, locale) for step in trace.steps])
+    steps = "</li>\n<li>".join(lines_text(trace.steps, locale))
     return (
         f'<table class="stemwright-method">\n<caption>{caption(trace, locale)}</caption>\n<tbody>\n{rows}</tbody>\n'
         f"</table>\n<ol>\n<li>{steps}</li>\n</ol>\n"

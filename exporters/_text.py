@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from functools import lru_cache
 
 from bank.model import Expression, Leaf, Line, Locale
@@ -88,3 +89,10 @@ def leaf_text(leaf: Leaf, locale: Locale) -> str:
 def line_text(line: Line, locale: Locale) -> str:
     """Return *line* as plain text, escaped."""
     return escape_new(plain_text(line, locale))
+
+
+def lines_text(lines: Sequence[Line], locale: Locale) -> list[str]:
+    """Return each of *lines* as plain text, escaped."""
+    texts = [plain_text(line, locale) for line in lines]
+    together = "|".join(texts)
+    return texts if escape_new(together) == together else [escape(text) for text in texts]

@@ -10,6 +10,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import NamedTuple, Self
 
+from deflate import DeflateError, crc32, deflate_decompress
+
 from exporters._faults import ExportFault
 from exporters._zip import CENTRAL, DEFLATED, END, END64, LOCAL, LOCATOR64, MAX16, MAX32, Head, local_header
 
@@ -89,6 +91,22 @@ class EntryReader:
         except zlib.error as error:
             raise self._fault(f"it cannot be inflated ({error})", entry.name) from error
         if len(content) != entry.size or not unpacker.eof or unpacker.unused_data or zlib.crc32(content) != entry.crc:
+            raise self._fault("its content is not what its checksum says", entry.name)
+        return content
+
+
+    def unpacked(self, entry: Entry, packed: bytes) -> bytes:
+        """Return *entry*, whose bytes are *packed*, inflated and its checksum checked, in less time than `content`.
+
+        Of bytes behind the end of what was deflated it says nothing: it is for entries that were just written.
+        """
+        if entry.size > MAX_ENTRY:
+            raise self._fault(f"it is longer than {MAX_ENTRY} bytes", entry.name)
+        try:
+            content = bytes(deflate_decompress(packed, entry.size))
+        except DeflateError as error:
+            raise self._fault(f"it cannot be inflated ({error})", entry.name) from error
+        if len(content) != entry.size or crc32(content) != entry.crc:
             raise self._fault("its content is not what its checksum says", entry.name)
         return content
 

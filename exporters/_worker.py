@@ -112,7 +112,7 @@ class Worker:
         items = list(self._items(job))
         names = [f"{ITEM_FOLDER}{item.identifier}.xml" for item in items]
         render, feedback = self._renderer.item, job.feedback
-        entries = segment(names, [render(item, feedback).encode() for item in items])
+        entries = segment(names, [render(item, feedback) for item in items])
         lines = [self._entries.entry(item, feedback) for item in items]
         resources = {item.identifier: line for item, line in zip(items, lines) if item.identifier in self._wanted}
         if job.identifiers is not None:
@@ -175,7 +175,7 @@ class Worker:
             identifier = item.identifier
             if entry.name != f"{ITEM_FOLDER}{identifier}.xml":
                 raise ExportFault(name, identifier, f"the file is called {entry.name}")
-            content = reader.content(entry, data)
+            content = reader.unpacked(entry, data)
             try:
                 root = self._item_profile.check(content, entry.name)
                 wrong = difference(item, self._reader.of(root, content, entry.name), self._bank.info, feedback)

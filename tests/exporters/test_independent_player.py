@@ -139,7 +139,7 @@ def test_the_player_marks_the_demo_term_as_the_bank_does(page: object, tmp_path:
 
 def test_the_player_notices_a_wrong_key(page: object) -> None:
     item = next(item for item in sampler.bank().items() if isinstance(item.response, Choice))
-    xml = Renderer(version("qti30"), sampler.info()).item(item, True)
+    xml = Renderer(version("qti30"), sampler.info()).item(item, True).decode()
     key = next(option.identifier for option in item.response.options if option.is_key)
     other = "A" if key != "A" else "B"
     spoiled = xml.replace(f"<qti-value>{key}</qti-value>", f"<qti-value>{other}</qti-value>", 1)

@@ -128,7 +128,7 @@ def test_what_is_typed_scores_one_just_where_it_is_listed_and_reads_as_the_key(
     units: int, places: int, other: int, name: str, typed: str
 ) -> None:
     one = item("add", operands=(Numeral(units, places).text(), Numeral(other, 2).text()), typed=True, typed_mistakes=())
-    tried = Session(Renderer(version(name), sampler.info()).item(one, True).encode())
+    tried = Session(Renderer(version(name), sampler.info()).item(one, True))
     listed = accepted_forms(one.key, sampler.POINT, "value", None)
     for answer in (typed, *listed[:3]):
         score = tried.answer(answer)["SCORE"]

@@ -11,6 +11,7 @@ from bank import methods
 from bank.model import Trace
 from bank.numerals import Numeral
 from exporters import _layout
+from exporters._text import line_text
 from items import COMMA, POINT
 
 numbers = st.builds(Numeral, st.integers(1, 99999), st.integers(0, 3))
@@ -42,7 +43,7 @@ def test_rows_line_up_and_hold_what_the_trace_holds(trace: Trace, locale: object
         assert [cell.strip(where.decimal_mark) for cell in cells] == list(wanted.cells)
         assert "".join(cells).count(where.decimal_mark) <= 1
     assert [item.text for item in root.findall("ol/li")] == [
-        _layout.line_text(step, where).replace("&lt;", "<").replace("&gt;", ">") for step in trace.steps
+        line_text(step, where).replace("&lt;", "<").replace("&gt;", ">") for step in trace.steps
     ]
 
 
