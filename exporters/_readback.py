@@ -55,6 +55,7 @@ class ItemReader:
         self._known: dict[tuple[bytes, str, tuple[str, ...]], tuple[_Said, _Said]] = {}
         """Scores and feedback by the rules that can touch the score, the right response and the responses tried."""
         self._parser = safe_parser()
+        self._type = version.attribute("baseType")
         tag = version.tag
         self._item, self._body, self._processing = tag("assessmentItem"), tag("itemBody"), tag("responseProcessing")
         self._declaration, self._correct = tag("responseDeclaration"), tag("correctResponse")
@@ -82,16 +83,13 @@ class ItemReader:
             ExportFault: it is not built as this tool builds items.
         """
         identifier = root.get("identifier") or ""
-        declaration = next(root.iterchildren(self._declaration), None)
-        correct = None if declaration is None else next(declaration.iterchildren(self._correct), None)
-        right = None if correct is None or not len(correct) else correct[0].text
-        body = next(root.iterchildren(self._body), None)
-        if root.tag != self._item or declaration is None or right is None or body is None:
+        declaration = root[0] if len(root) else root
+        correct = declaration[0] if len(declaration) else root
+        if (root.tag, declaration.tag, correct.tag) != (self._item, self._declaration, self._correct):
             raise ExportFault(file, identifier, "it is not built as an item of this tool")
-        interaction = next(body.iterchildren(self._interaction), None)
-        if interaction is not None:
-            choices = interaction.iterchildren(self._choice)
-            options = tuple([(choice.get("identifier") or "", choice.text or "") for choice in choices])
+        right = correct[0].text or "" if len(correct) else ""
+        if declaration.get(self._type) == "identifier":
+            options = self._options(root)
             scores, said = self._outcomes(root, content, right, tuple([name for name, _ in options]), {})
             return ReadItem(identifier, right, options, (), scores, said)
         key, points = self._key, self._points
@@ -110,12 +108,19 @@ class ItemReader:
         spellings = tuple([form for form, worth in entries if worth == "1"])
         return ReadItem(identifier, right, (), spellings, scores, said)
 
+    def _options(self, root: etree._Element) -> tuple[tuple[str, str], ...]:
+        for body in root.iterchildren(self._body):
+            for interaction in body.iterchildren(self._interaction):
+                choices = interaction.iterchildren(self._choice)
+                return tuple([(choice.get("identifier") or "", choice.text or "") for choice in choices])
+        return ()
+
     def _outcomes(
         self, root: etree._Element, content: bytes, right: str, tried: tuple[str, ...], mapping: dict[str, str]
     ) -> tuple[_Said, _Said]:
         """Return score and feedback of each response tried, and then of none."""
-        begin, end = content.find(self._opened), content.find(self._closed)
-        touching = content[begin:end] if 0 < begin < end else b""
+        begin = content.find(self._opened)
+        touching = content[begin : content.find(self._closed, begin)] if begin > 0 else b""
         if self._listed in touching:
             lines = touching.split(b"\n")
             touching = b"\n".join([rule for rule in lines if not rule.startswith(self._foreseen) or b'"SCORE"' in rule])

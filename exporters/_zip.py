@@ -77,7 +77,7 @@ def deflate(name: str, content: bytes) -> Deflated:
 def segment(names: Iterable[str], contents: Iterable[bytes]) -> Segment:
     """Return the files called *names*, with *contents*, as entries behind one another."""
     heads: list[Head] = []
-    parts: list[bytes] = []
+    parts: list[bytes | bytearray] = []
     for name, content in zip(names, contents, strict=True):
         data = deflate_compress(content, LEVEL)
         head = Head(name, crc32(content), len(content), len(data))
