@@ -1,7 +1,8 @@
 """A written method as a table of real text, with a caption that says it in one sentence, and its steps as a list.
 
 Columns of the table: what the row is (a row header), the sign, then one column a digit. The decimal mark stands
-in the cell of the digit before it, so that it is read where it belongs and the digits stay under one another.
+in the cell of the digit before it, so that it is read where it belongs and the digits stay under one another. The
+divisor stands in the column of the sign, a bracket behind it.
 """
 
 from __future__ import annotations
@@ -79,6 +80,8 @@ def _row(row: Row, locale: Locale) -> str:
     digits = "</td><td>".join(written)
     if "&" in digits or digits.count("<") != 2 * (len(cells) - 1):
         digits = "</td><td>".join(map(escape, written))
+    if role == "dividend":
+        sign += " )"  # else the divisor would run into the dividend
     return (
         f'<tr{_RULE if rule else ""}><th scope="row">{_header(role, note)}</th>'
         f"<td>{escape(locale.sign(sign)) if sign else ''}</td><td>{digits}</td></tr>\n"

@@ -78,3 +78,10 @@ def test_the_caption_says_the_working_in_one_sentence(
     numerals = [Numeral.parse(one) for one in operands.split()]
     trace = methods.run(operation, numerals, **options)  # type: ignore[arg-type]
     assert _layout.caption(trace, POINT) == said
+
+
+def test_a_bracket_parts_the_divisor_from_the_dividend() -> None:
+    trace = methods.run("divide", [Numeral.parse("67.5"), Numeral.parse("6")])
+    root = etree.fromstring(f"<x>{_layout.solution(trace, POINT)}</x>")
+    row = root.findall("table/tbody/tr")[1]
+    assert [cell.text for cell in row][:4] == ["divisor, then dividend", "6 )", "6", "7."]
