@@ -81,7 +81,7 @@ def test_the_caption_says_the_working_in_one_sentence(
 
 
 def test_a_bracket_parts_the_divisor_from_the_dividend() -> None:
-    trace = methods.run("divide", [Numeral.parse("67.5"), Numeral.parse("6")])
+    trace = methods.run("divide", [Numeral.parse("7.8"), Numeral.parse("6")])
     root = etree.fromstring(f"<x>{_layout.solution(trace, POINT)}</x>")
     row = root.findall("table/tbody/tr")[1]
-    assert [cell.text for cell in row][:4] == ["divisor, then dividend", "6 )", "6", "7."]
+    assert [cell.text for cell in row][:4] == ["divisor, then dividend", "6 )", "7.", "8"]
