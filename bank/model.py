@@ -105,7 +105,8 @@ class Trace(NamedTuple):
     rows: tuple[Row, ...]
     width: int
     steps: tuple[Line, ...]
-    """The working in sentences, one line a step, in reading order: the text equivalent of the rows."""
+    """The working in sentences, one line a step, in reading order: the text equivalent of the rows. A trace may have
+    steps only (no rows, width 0), where nothing is written in columns."""
     facts: tuple[tuple[str, int], ...]
     """Counts for difficulty (``carries``, ``regroupings``, ``annexed_zeros``...), sorted by name."""
 
@@ -166,12 +167,102 @@ class TypedNumber:
     """Type the number; every equal spelling is right."""
 
     policy: str = "value"
-    """``value``: any equal spelling; ``places``: the key's number of places is wanted too."""
+    """``value``: any equal spelling; ``places``: the key's number of places is wanted too; ``exact``: only the key
+    as it is written; ``unit``: any equal spelling, with the family's unit written after (or before) it."""
     mistakes: tuple[tuple[Numeral, tuple[str, ...]], ...] = ()
     """Wrong answers that mistakes give on these numbers, with the mistakes' ids."""
 
 
-Response = Choice | TypedNumber
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Offer:
+    """Something other than one number that is offered: an expression, a sign, a step of a working, words."""
+
+    identifier: str
+    """Legal identifier, unique within the response's set of offers: ``A``, ``B`` ... or ``S1``, ``T1`` ..."""
+    text: Line
+    """What is shown."""
+    is_key: bool = False
+    """Whether choosing it is right; unused where a response keeps its right answer in a field of its own."""
+    mistakes: tuple[str, ...] = ()
+    """Ids of the mistakes that lead here on these numbers (to choosing it, or, for a right one, to leaving it out)."""
+    value: Numeral | None = None
+    """What the text is worth, where it is worth a number."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ChooseSeveral:
+    """Choose all that are right, such as all expressions worth 2.4; at least two are right and two are not."""
+
+    options: tuple[Offer, ...]
+    credit: str = "all"
+    """``all``: one mark where exactly the right ones are chosen; ``each``: right ones less wrong ones, over the
+    number of right ones, never below zero."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class PutInOrder:
+    """Put the offered numbers in order."""
+
+    offers: tuple[Offer, ...]
+    """In the order first shown, which is not the right one."""
+    right: tuple[str, ...]
+    """Identifiers in the right order."""
+    direction: str = "ascending"
+    """``ascending`` (smallest first) or ``descending``."""
+    mistakes: tuple[tuple[tuple[str, ...], tuple[str, ...]], ...] = ()
+    """(order that a mistake leads to, ids of the mistakes), each order once and never the right one."""
+    credit: str = "all"
+    """``all``, or ``places``: the share of the numbers that stand in their right place."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class MatchPairs:
+    """Match each source with its one target; some targets may be left over."""
+
+    sources: tuple[Offer, ...]
+    """Such as expressions; identifiers ``S1`` ..."""
+    targets: tuple[Offer, ...]
+    """Such as values; identifiers ``T1`` ...; those that no source needs come from mistakes."""
+    pairs: tuple[tuple[str, str], ...]
+    """(source, target) right pairs, one for each source in order."""
+    mistakes: tuple[tuple[tuple[str, str], tuple[str, ...]], ...] = ()
+    """((source, target), ids of the mistakes that lead to this wrong pair)."""
+    credit: str = "all"
+    """``all``, or ``each``: the share of sources matched right."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ChooseInLine:
+    """Choose what belongs in the gap of a line, such as <, = or > between two numbers.
+
+    The gap is where an `Expression` of the stem holds the sign ``?`` (exactly one in the whole stem)."""
+
+    options: tuple[Offer, ...]
+    """Texts are neutral signs of `SIGNS` (one word leaf each), in the fixed order <, =, >; one is the key."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class FindMistake:
+    """A worked calculation with one wrong step is shown; the pupil marks that step, and may be asked for the answer."""
+
+    working: Trace
+    """The wrong working, complete: rows and steps as a learner with the mistake writes them."""
+    steps: tuple[Offer, ...]
+    """The steps that can be marked, ``S1`` ... in order; their texts are the lines of ``working.steps``."""
+    right: str
+    """Identifier of the wrong step (the first place where the working departs from a right one)."""
+    mistake: str
+    """Id of the mistake that made the step; ``working.result`` is the answer that it gives on these numbers."""
+    typed: TypedNumber | None = None
+    """How the right answer (`Item.key`) is to be typed as well, or None where only the step is asked."""
+    credit: str = "all"
+    """``all``: one mark where everything asked is right; ``each``: half for the step and half for the answer."""
+
+
+Response = Choice | TypedNumber | ChooseSeveral | PutInOrder | MatchPairs | ChooseInLine | FindMistake
+"""What a pupil does. `Item.key` is the number asked for; where none is asked it is the number that the right
+answer begins with: the common value (`ChooseSeveral`), the first in order (`PutInOrder`), the first source's
+value (`MatchPairs`), the larger number (`ChooseInLine`), the right answer of the calculation (`FindMistake`)."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
