@@ -3,29 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import lru_cache
 
-from bank import mistakes
-from bank.answers import accepted_forms, foreseen_forms, instruction, wrong_mark_forms, wrong_places_forms
+from bank.answers import accepted_forms, instruction
 from bank.model import BankInfo, Choice, Expression, Family, Item, Line, Locale, Option, TypedNumber, Unit
 from bank.numerals import POWERS, Numeral
 from exporters import _layout, _shape, _spoken
 from exporters._faults import ExportFault
 from exporters._qti import MATHML, Version
-from exporters._text import escape, escape_attribute, escape_new, is_ncname, leaf_text, line_text, number
+from exporters._text import escape, escape_attribute, escape_new, is_ncname, leaf_text, number
+from exporters._words import Words
 
 FIELD_LENGTHS = (10, 20, 40, 80)
 """Lengths of the field for a typed answer: the shortest with room, so that it hardly tells the key's length."""
-FORESEEN = 3
-"""Foreseen wrong answers of a typed item that get feedback of their own: each adds some 600 bytes. Those whose
-mistake has a published source come first; the others get the family's hint, like any wrong answer."""
-RATIONALES = 2
-"""Rationales said at most where several mistakes lead to one answer: more would no longer be read."""
 _SPECIAL = frozenset('&<>"')
-PRAISE = "This is right."
-"""Said where the family has no praise of its own."""
-_WRONG_MARK = "The number is right, but write the decimal mark as a %s."
-_WRONG_FORM = "The number is right, but write it with %s and the decimal mark as a %s."
 
 _ENTRY = '<mapEntry mapKey="%s" mappedValue="1" caseSensitive="true"/>\n'
 _OPTION = '<simpleChoice identifier="%s">%s%s</simpleChoice>\n'
@@ -51,8 +41,7 @@ class Renderer:
         self.locale = info.locale
         self._info = info
         self._shapes: dict[tuple[str, bool, bool], bytes] = {}
-        self._praises: dict[str, str] = {}
-        self._rationales: dict[tuple[str, tuple[str, ...]], str] = {}
+        self._words = Words(info.locale)
         spell = version.spell
         self._entry, self._string = spell(_ENTRY), spell(_STRING)
         self._rule, self._rule_of_many = spell(_RULE), spell(_RULE_OF_MANY)
@@ -61,7 +50,6 @@ class Renderer:
         self._option, self._inline = spell(_OPTION), spell(_INLINE)
         self._catalog, self._catalog_info = spell(_CATALOG), spell(_CATALOG_INFO)
         self._modal = spell(_shape.modal(version, "FEEDBACK", "%s", "%s", "<p>%s</p>"))
-        self._mark = "point" if info.locale.decimal_mark == "." else "comma"
 
     def item(self, item: Item, feedback: bool) -> bytes:
         """Return *item* as an XML file; *feedback* says whether it carries feedback and the worked solution.
@@ -123,8 +111,9 @@ class Renderer:
     def _new_shape(self, family: Family, choice: bool, feedback: bool) -> str:
         hint = praise = ""
         if feedback and not choice:
-            praise = _shape.modal(self.version, "FEEDBACK", _shape.RIGHT, "Right", f"<p>{self._praise(family)}</p>")
-            said = self._joined(family.hint)
+            praise = f"<p>{self._words.praise(family)}</p>"
+            praise = _shape.modal(self.version, "FEEDBACK", _shape.RIGHT, "Right", praise)
+            said = self._words.joined(family.hint)
             hint = said and _shape.modal(self.version, "FEEDBACK", _shape.OTHER, "Look again", f"<p>{said}</p>")
         unit = family.unit
         return _shape.compiled(
@@ -171,71 +160,20 @@ class Renderer:
         text = option_text(option, family, self.locale)
         said = ""
         if feedback:
-            said = self._praise(family) if option.is_key else self._rationale(family, option.mistakes)
+            said = self._words.praise(family) if option.is_key else self._words.rationale(family, option.mistakes)
             said = said and self._inline % (option.identifier, said)
         return self._option % (option.identifier, escape_new(text), said)
 
-    def _joined(self, lines: Sequence[Line]) -> str:
-        return " ".join([line_text(line, self.locale) for line in lines])
-
-    def _praise(self, family: Family) -> str:
-        found = self._praises.get(family.template)
-        if found is None:
-            found = self._praises[family.template] = self._joined(family.praise) or PRAISE
-        return found
-
-    def _rationale(self, family: Family, names: tuple[str, ...]) -> str:
-        """Return what the mistakes *names* have as feedback and then the family's hint, escaped."""
-        found = self._rationales.get((family.template, names))
-        if found is None:
-            known = mistakes.load()
-            records = sorted([known[name] for name in names if name in known], key=_unpublished)[:RATIONALES]
-            found = " ".join(dict.fromkeys([escape(record.feedback) for record in records]))
-            hint = self._joined(family.hint)
-            if hint not in found:
-                found = f"{found} {hint}".strip()
-            self._rationales[family.template, names] = found
-        return found
-
     def _foreseen(self, item: Item, response: TypedNumber, forms: Sequence[str]) -> tuple[str, str]:
         """Return rules and modal feedback for foreseen answers that are wrong, or not in the form wanted."""
-        key, locale = item.key, self.locale
-        cases = [
-            (f"mistake{at}", "Look again", self._rationale(item.family, names), foreseen_forms(wrong, key, locale))
-            for at, (wrong, names) in enumerate(sorted(response.mistakes, key=_is_less_known)[:FORESEEN], 1)
-        ]
-        cases.append(self._wrong_form(key, response.policy))
-        rules, modals, taken = [], [], set(forms)
-        for name, title, said, spelled in cases:
-            new = [form for form in spelled if form not in taken]
-            if said and new:
-                taken.update(new)
-                if len(new) == 1:
-                    rules.append(self._rule % (new[0], name))
-                else:
-                    rules.append(self._rule_of_many % ("".join([self._string % form for form in new]), name))
-                modals.append(self._modal % (name, title, said))
+        rules, modals = [], []
+        for name, title, said, new in self._words.foreseen(item.family, item.key, response, forms):
+            if len(new) == 1:
+                rules.append(self._rule % (new[0], name))
+            else:
+                rules.append(self._rule_of_many % ("".join([self._string % form for form in new]), name))
+            modals.append(self._modal % (name, title, said))
         return "".join(rules), "".join(modals)
-
-    def _wrong_form(self, key: Numeral, policy: str) -> tuple[str, str, str, tuple[str, ...]]:
-        """Return the case of a right number in a form that is not taken: places, or mark, or both in one."""
-        places, mark = wrong_places_forms(key, self.locale, policy), wrong_mark_forms(key, self.locale)
-        said = _WRONG_FORM % (_layout.places_text(key.places), self._mark) if places else _WRONG_MARK % self._mark
-        return "form", "Nearly", said, places + mark
-
-
-def _unpublished(record: mistakes.Mistake) -> bool:
-    return record.evidence != "published"
-
-
-def _is_less_known(wrong: tuple[Numeral, tuple[str, ...]]) -> bool:
-    return _are_unpublished(wrong[1])
-
-
-@lru_cache(maxsize=4096)
-def _are_unpublished(names: tuple[str, ...]) -> bool:
-    known = mistakes.load()
-    return all([_unpublished(known[name]) for name in names if name in known])
 
 
 def option_text(option: Option, family: Family, locale: Locale) -> str:

@@ -204,16 +204,16 @@ def digest(packed: bytes) -> bytes:
     return blake2b(packed, digest_size=16).digest()
 
 
-_worker: Worker | None = None
+_worker: Any = None
 """The worker of this process, where it is one of several."""
 
 
-def _begin(version: Version, source: Path, wanted: frozenset[str]) -> None:
+def _begin(kind: Callable[..., Any], version: Any, source: Path, wanted: frozenset[str]) -> None:
     from bank.store import Bank
 
     global _worker
     gc.set_threshold(100_000)  # jobs make no cycles, and looking for them costs some 4 % of the time
-    _worker = Worker(version, Bank.open(source), wanted)
+    _worker = kind(version, Bank.open(source), wanted)
 
 
 def _do(task: str, arguments: tuple[Any, ...]) -> Any:
@@ -228,14 +228,20 @@ class _Now:
 
 
 class Crew:
-    """One worker in this process, and where there is more than one job at a time, one in each of so many others."""
+    """One worker in this process, and where there is more than one job at a time, one in each of so many others.
 
-    def __init__(self, version: Version, source: Path, bank: Readable, wanted: frozenset[str], jobs: int) -> None:
-        self.here = Worker(version, bank, wanted)
+    *kind* makes a worker of *version* (whatever it is that says so to the worker), a bank and *wanted*.
+    """
+
+    def __init__(
+        self, version: Any, source: Path, bank: Readable, wanted: frozenset[str], jobs: int,
+        kind: Callable[..., Any] = Worker,
+    ) -> None:
+        self.here = kind(version, bank, wanted)
         self.ahead = 2 * jobs + 1 if jobs > 1 else 0
         """How many tasks may be begun before the first result is asked for."""
         self._pools = [
-            ProcessPoolExecutor(1, initializer=_begin, initargs=(version, source, wanted))
+            ProcessPoolExecutor(1, initializer=_begin, initargs=(kind, version, source, wanted))
             for _ in range(jobs if jobs > 1 else 0)
         ]
 

@@ -12,8 +12,9 @@ from bank.answers import accepted_forms, read_answer
 from bank.model import Choice, Item, Locale, TypedNumber
 from bank.numerals import Numeral
 from exported import QTI, packages, version
-from exporters._item import PRAISE, Renderer
+from exporters._item import Renderer
 from exporters._layout import caption
+from exporters._words import PRAISE
 from items import item
 from qti_rules import Session
 

@@ -1,0 +1,102 @@
+"""What is said to a pupil about an answer: praise, hints, what mistakes have to say; the same in every target.
+
+All texts are given escaped as XML character data.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+
+from bank import mistakes
+from bank.answers import foreseen_forms, wrong_mark_forms, wrong_places_forms
+from bank.model import Family, Line, Locale, TypedNumber
+from bank.numerals import Numeral
+from exporters import _layout
+from exporters._text import escape, line_text
+
+FORESEEN = 3
+"""Foreseen wrong answers of a typed item that get feedback of their own: each adds some 600 bytes. Those whose
+mistake has a published source come first; the others get the family's hint, like any wrong answer."""
+RATIONALES = 2
+"""Rationales said at most where several mistakes lead to one answer: more would no longer be read."""
+PRAISE = "This is right."
+"""Said where the family has no praise of its own."""
+_WRONG_MARK = "The number is right, but write the decimal mark as a %s."
+_WRONG_FORM = "The number is right, but write it with %s and the decimal mark as a %s."
+
+Case = tuple[str, str, str, list[str]]
+"""Name, title, what is said, and the spellings of a foreseen answer."""
+
+
+class Words:
+    """The words on answers of one bank, kept by family."""
+
+    def __init__(self, locale: Locale) -> None:
+        self._locale = locale
+        self._mark = "point" if locale.decimal_mark == "." else "comma"
+        self._praises: dict[str, str] = {}
+        self._rationales: dict[tuple[str, tuple[str, ...]], str] = {}
+
+    def joined(self, lines: Sequence[Line]) -> str:
+        """Return *lines* as one paragraph."""
+        return " ".join([line_text(line, self._locale) for line in lines])
+
+    def praise(self, family: Family) -> str:
+        """Return what is said to a right answer."""
+        found = self._praises.get(family.template)
+        if found is None:
+            found = self._praises[family.template] = self.joined(family.praise) or PRAISE
+        return found
+
+    def rationale(self, family: Family, names: tuple[str, ...]) -> str:
+        """Return what the mistakes *names* have as feedback and then the family's hint."""
+        found = self._rationales.get((family.template, names))
+        if found is None:
+            known = mistakes.load()
+            records = sorted([known[name] for name in names if name in known], key=_unpublished)[:RATIONALES]
+            found = " ".join(dict.fromkeys([escape(record.feedback) for record in records]))
+            hint = self.joined(family.hint)
+            if hint not in found:
+                found = f"{found} {hint}".strip()
+            self._rationales[family.template, names] = found
+        return found
+
+    def foreseen(self, family: Family, key: Numeral, response: TypedNumber, forms: Sequence[str]) -> list[Case]:
+        """Return the foreseen answers that are wrong, or not in the form wanted, each with spellings of its own.
+
+        *forms* are the spellings that are right.
+        """
+        locale = self._locale
+        cases = [
+            (f"mistake{at}", "Look again", self.rationale(family, names), foreseen_forms(wrong, key, locale))
+            for at, (wrong, names) in enumerate(sorted(response.mistakes, key=_is_less_known)[:FORESEEN], 1)
+        ]
+        cases.append(self._wrong_form(key, response.policy))
+        found, taken = [], set(forms)
+        for name, title, said, spelled in cases:
+            new = [form for form in spelled if form not in taken]
+            if said and new:
+                taken.update(new)
+                found.append((name, title, said, new))
+        return found
+
+    def _wrong_form(self, key: Numeral, policy: str) -> tuple[str, str, str, tuple[str, ...]]:
+        """Return the case of a right number in a form that is not taken: places, or mark, or both in one."""
+        places, mark = wrong_places_forms(key, self._locale, policy), wrong_mark_forms(key, self._locale)
+        said = _WRONG_FORM % (_layout.places_text(key.places), self._mark) if places else _WRONG_MARK % self._mark
+        return "form", "Nearly", said, places + mark
+
+
+def _unpublished(record: mistakes.Mistake) -> bool:
+    return record.evidence != "published"
+
+
+def _is_less_known(wrong: tuple[Numeral, tuple[str, ...]]) -> bool:
+    return _are_unpublished(wrong[1])
+
+
+@lru_cache(maxsize=4096)
+def _are_unpublished(names: tuple[str, ...]) -> bool:
+    known = mistakes.load()
+    return all([_unpublished(known[name]) for name in names if name in known])
