@@ -7,7 +7,7 @@ bank's locale. A typed answer that holds words is kept as `NO_NUMBER` only: free
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Sequence, Set
 from typing import NamedTuple
 
 from bank.answers import accepted_forms, read_answer
@@ -206,7 +206,7 @@ def _of_pairs(response: MatchPairs) -> tuple[_Mark, str]:
     return mark, _pairs_text(right, list(sources), list(targets))
 
 
-def _pairs_text(pairs: frozenset[tuple[str, str]] | set[tuple[str, str]], sources: list[str], targets: list[str]) -> str:
+def _pairs_text(pairs: Set[tuple[str, str]], sources: list[str], targets: list[str]) -> str:
     ordered = sorted(pairs, key=lambda pair: (sources.index(pair[0]), targets.index(pair[1])))
     return " ".join([f"{source} {target}" for source, target in ordered])
 

@@ -184,7 +184,7 @@ class _Crowd:
             self.held[:, place] = np.where(holds, np.where(stable, 2, 1), 0)
 
     def showing(self, name: str, item: str) -> np.ndarray:
-        """Return int8 [N]: who shows mistake *name* on *item*, which makes it possible: 1 unstable, 2 stable, else 0."""
+        """Return int8 [N]: whether mistake *name* shows on *item*, where it can: 1 unstable, 2 stable, else 0."""
         settings = self.settings
         held = self.held[:, self.names.index(name)]
         chance = np.array([0.0, settings.shown_unstable, settings.shown_stable])[held]

@@ -191,8 +191,8 @@ def _documents(simulation: Simulation, form: str) -> Iterator[tuple[str, str]]:
             ))
         yield f"{sat.form.quiz}/{pupil}.xml", _RESULT.format(
             namespace=_NAMESPACES[form], pupil=quoteattr(pupil), simulated=SIMULATED_SOURCE, mark=MARK,
-            group=_GROUP.format(source=GROUP_SOURCE, group=quote(group)) if group else "", quiz=quoteattr(sat.form.quiz), date=day,
-            score=f"{total:g}", items="".join(items),
+            group=_GROUP.format(source=GROUP_SOURCE, group=quote(group)) if group else "",
+            quiz=quoteattr(sat.form.quiz), date=day, score=f"{total:g}", items="".join(items),
         )
 
 
