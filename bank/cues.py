@@ -16,7 +16,10 @@ key places: Attali & Bar-Hillel 2003. The rest are common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from operator import mul
 from typing import NamedTuple
+
+from rapidfuzz.distance import Levenshtein
 
 from bank.numerals import POWERS, Numeral
 
@@ -26,6 +29,7 @@ UNIT = 60
 """Credit for a sure hit; divisible by every possible number of tied options."""
 LARGEST_SET = 5
 """Most options an item may have."""
+_changes = Levenshtein.distance
 _ALIGNED = 16
 """Places to which numbers are aligned for comparing digits and sizes."""
 
@@ -50,8 +54,6 @@ class Shape(NamedTuple):
     """Value as a whole number of units far right of the point, for comparing distances."""
     repeats: int
     """How many figures of the stem it repeats."""
-    matches: dict[str, int]
-    """For each character a bit at every position where it stands in the text."""
 
 
 class Cue(NamedTuple):
@@ -93,16 +95,10 @@ def shape(numeral: Numeral, stem_figures: Sequence[str]) -> Shape:
     for known in stem_figures:
         if known in digits:
             repeats += 1
-    matches: dict[str, int] = {}
-    bit = 1
-    for character in text:
-        matches[character] = matches.get(character, 0) | bit
-        bit <<= 1
     shift = 4 * (_ALIGNED - places)
     return Shape(
         text, len(text), places, whole, digits.strip("0"), digit_set, int(digits, 16) << shift,
         _WRITTEN[len(digits)] << shift, coefficient * POWERS[_ALIGNED - places], repeats,
-        matches,
     )
 
 
@@ -117,27 +113,8 @@ def stem_figures(operands: Sequence[Numeral]) -> tuple[str, ...]:
 
 
 def edit_distance(option: Shape, other: Shape) -> int:
-    """Return how many single-character changes turn one text into the other (Levenshtein 1965).
-
-    A column of the table is kept as bits of two numbers (Myers 1999, J. ACM 46:395; Hyyro 2003).
-    """
-    matches, length = option.matches.get, option.length
-    full, last = (1 << length) - 1, 1 << (length - 1)
-    plus, minus, distance = full, 0, length
-    for character in other.text:
-        equal = matches(character, 0)
-        crossed = (((equal & plus) + plus) ^ plus) | equal | minus
-        up = minus | ~(crossed | plus)
-        down = plus & crossed
-        if up & last:
-            distance += 1
-        elif down & last:
-            distance -= 1
-        up = up << 1 | 1
-        equal |= minus
-        plus = (down << 1 | ~(equal | up)) & full
-        minus = up & equal & full
-    return distance
+    """Return how many single-character changes turn one text into the other (Levenshtein 1965)."""
+    return _changes(option.text, other.text)
 
 
 @cue("longest", "own", "the longest option")
@@ -306,7 +283,6 @@ STEERED = (*PACKED, *_SET)
 PANEL = (*STEERED, *_HELD_OUT)
 """Strategies of the guesser's panel; those held out are not steered against, so they test the steering."""
 
-_HIGH = sum(1 << (FIELD * field + FIELD - 1) for field in range(len(PACKED)))
 _PLACES = {
     size: tuple(
         sum(
@@ -320,6 +296,13 @@ _PLACES = {
 _SPAN = len(PACKED)
 _SHARE = tuple(UNIT // (tied + 1) for tied in range(LARGEST_SET))
 """What a hit earns where so many options tie with the key."""
+MOST_AT_ONCE = 32
+_HIGH = sum(1 << (FIELD * field + FIELD - 1) for field in range(_SPAN))
+_HIGHS = tuple(sum(_HIGH << FIELD * _SPAN * place for place in range(count)) for count in range(MOST_AT_ONCE + 1))
+_SHARE_OF = bytes(
+    _SHARE[byte - (1 << FIELD - 1)] if 0 <= byte - (1 << FIELD - 1) < LARGEST_SET else 0 for byte in range(1 << FIELD)
+)
+"""The share that belongs to a field: its guard bit says whether the cue picks the key, the rest how many tie."""
 _AT = tuple(FIELD * (len(_OWN) + place) for place in range(len(_PAIR)))
 _BIT = tuple(1 << shift for shift in _AT)
 
@@ -344,7 +327,9 @@ class Scores:
 
     def __init__(self, shapes: Sequence[Shape]) -> None:
         self.shapes = shapes
-        self._pairs: dict[int, int] = {}
+        self._count = len(shapes)
+        self._pairs = [0] * (self._count * self._count)
+        """Packed pair scores by ``first * count + second``, worked out where first asked for; never 0 then."""
         self._figures = [option.figures for option in shapes]
         self._sizes = [option.size for option in shapes]
         self._own = [
@@ -366,7 +351,7 @@ class Scores:
         places = option.places - other.places
         wholes = option.whole - other.whole
         form = 31 - (wholes if wholes > 0 else -wholes) - (places if places > 0 else -places)
-        changes = 31 - edit_distance(option, other)
+        changes = 31 - _changes(option.text, other.text)
         packed = (
             (option.written & other.written & ~differ).bit_count() << _AT[0]
             | (option.digit_set & other.digit_set).bit_count() << _AT[1]
@@ -378,20 +363,22 @@ class Scores:
         )
         if option.figures[:1] == other.figures[:1]:
             packed |= _BIT[8]
-        self._pairs[first << 8 | second] = self._pairs[second << 8 | first] = packed
+        count = self._count
+        self._pairs[first * count + second] = self._pairs[second * count + first] = packed
         return packed
-
-    def _packed(self, first: int, second: int) -> int:
-        """Return the packed pair scores of two options, worked out where they are first asked for."""
-        packed = self._pairs.get(first << 8 | second)
-        return self._pair(first, second) if packed is None else packed
 
     def _totals(self, chosen: Sequence[int]) -> list[int]:
         """Return the packed total score of each option of *chosen*: its own, its place's, and its pairs'."""
-        own, pair, places = self._own, self._packed, _PLACES[len(chosen)]
+        own, pairs, count, places = self._own, self._pairs, self._count, _PLACES[len(chosen)]
         if len(chosen) == 4:
             a, b, c, d = chosen
-            ab, ac, ad, bc, bd, cd = pair(a, b), pair(a, c), pair(a, d), pair(b, c), pair(b, d), pair(c, d)
+            at_a, at_b, at_c = a * count, b * count, c * count
+            ab = pairs[at_a + b] or self._pair(a, b)
+            ac = pairs[at_a + c] or self._pair(a, c)
+            ad = pairs[at_a + d] or self._pair(a, d)
+            bc = pairs[at_b + c] or self._pair(b, c)
+            bd = pairs[at_b + d] or self._pair(b, d)
+            cd = pairs[at_c + d] or self._pair(c, d)
             return [
                 own[a] + places[0] + ab + ac + ad, own[b] + places[1] + ab + bc + bd,
                 own[c] + places[2] + ac + bc + cd, own[d] + places[3] + ad + bd + cd,
@@ -399,22 +386,24 @@ class Scores:
         totals = [own[mine] + place for mine, place in zip(chosen, places, strict=True)]
         for second, mine in enumerate(chosen):
             for first in range(second):
-                packed = pair(chosen[first], mine)
+                packed = pairs[chosen[first] * count + mine] or self._pair(chosen[first], mine)
                 totals[first] += packed
                 totals[second] += packed
         return totals
 
-    def _picked(self, chosen: Sequence[int], key: int) -> tuple[int, int]:
-        """Return the fields of cues that pick the key (their guard bits), and how many options tie with it."""
-        totals = self._totals(chosen)
+    def _shares(self, sets: Sequence[Sequence[int]], key: int) -> bytes:
+        """Return what each cue of `PACKED` earns, a byte each, set after set: all sets are compared in one go."""
+        columns = zip(*[self._totals(chosen) for chosen in sets], strict=True)
+        totals = [int.from_bytes(b"".join([one.to_bytes(_SPAN, "little") for one in column]), "little")
+                  for column in columns]
         best = totals.pop(key)
-        guarded = best | _HIGH
-        picked, ties = _HIGH, 0
+        high = _HIGHS[len(sets)]
+        guarded, picked, ties = best | high, high, 0
         for total in totals:
-            least = (guarded - total) & _HIGH
+            least = (guarded - total) & high
             picked &= least
-            ties += (least & ((total | _HIGH) - best)) >> (FIELD - 1)
-        return picked, ties
+            ties += (least & ((total | high) - best)) >> (FIELD - 1)
+        return (picked | ties).to_bytes(_SPAN * len(sets), "little").translate(_SHARE_OF)
 
     def _credit_of_sets(self, chosen: Sequence[int], key: int) -> tuple[int, int, int]:
         figures, sizes = self._figures, [self._sizes[mine] for mine in chosen]
@@ -435,29 +424,37 @@ class Scores:
         close = {end for at, gap in enumerate(gaps) if gap == least for end in (at, at + 1)}
         return inner, outer, UNIT // len(close)
 
-    def weigh(self, chosen: Sequence[int], key: int, weights: Sequence[int], enough: int) -> int:
-        """Return the sum of *weights* times what each cue of `STEERED` earns, as `credits` gives it.
+    def least(
+        self, sets: Sequence[Sequence[int]], key: int, weights: Sequence[int], enough: int
+    ) -> tuple[int, int, list[int]]:
+        """Return the place of the first of *sets* that costs *enough* or less, or of the least dear; its cost; credits.
 
-        A sum that reaches *enough* may be left unfinished; weights are never negative.
+        A cost is the sum of *weights* times what each cue of `STEERED` earns; *key* is the place of the key in each set.
         """
-        picked, ties = self._picked(chosen, key)
-        fields = zip(weights, picked.to_bytes(_SPAN, "little"), ties.to_bytes(_SPAN, "little"), strict=False)
-        total = sum([weight * _SHARE[tied] for weight, hit, tied in fields if hit])
-        if total >= enough:
-            return total
-        for place, earned in enumerate(self._credit_of_sets(chosen, key), len(PACKED)):
-            total += weights[place] * earned
-        return total
+        best, least, size = 0, -1, min(len(sets), MOST_AT_ONCE)
+        earned: list[int] = []
+        for begin in range(0, len(sets), size):
+            some = sets[begin : begin + size]
+            shares = self._shares(some, key)
+            for place, chosen in enumerate(some):
+                mine = shares[place * _SPAN : (place + 1) * _SPAN]
+                cost = sum(map(mul, weights, mine))
+                if 0 <= least <= cost:
+                    continue
+                of_sets = self._credit_of_sets(chosen, key)
+                cost += sum(map(mul, weights[_SPAN:], of_sets))
+                if least < 0 or cost < least:
+                    best, least, earned = begin + place, cost, [*mine, *of_sets]
+                    if cost <= enough:
+                        return best, least, earned
+        return best, least, earned
 
     def credits(self, chosen: Sequence[int], key: int) -> list[int]:
         """Return what each cue of `STEERED` earns in units of 1/`UNIT` on the options *chosen*.
 
         *chosen* are indices into the shapes, in the order shown; *key* is the place of the key among them.
         """
-        picked, ties = self._picked(chosen, key)
-        fields = zip(picked.to_bytes(_SPAN, "little"), ties.to_bytes(_SPAN, "little"), strict=True)
-        earned = [_SHARE[tied] if hit else 0 for hit, tied in fields]
-        return [*earned, *self._credit_of_sets(chosen, key)]
+        return [*self._shares([chosen], key), *self._credit_of_sets(chosen, key)]
 
 
 def held_out(options: Sequence[Shape], key: int) -> list[int]:

@@ -312,23 +312,17 @@ class Chooser:
         chance = cues.UNIT // (len(sets[0]) + 1)
         total = sum(weights)
         good_enough = chance * total * self._good // 100
-        best, least = sets[0], cues.UNIT * total
-        order = sorted([(sum([burden[place] for place in chosen]), chosen) for chosen in sets])
-        for _, chosen in order:
-            cost = scores.weigh((*chosen[:key_place], last, *chosen[key_place:]), key_place, weights, least)
-            if cost < least:
-                best, least = chosen, cost
-                if cost <= good_enough:
-                    break
+        order = [chosen for _, chosen in sorted([(sum([burden[place] for place in chosen]), chosen) for chosen in sets])]
+        options = [(*chosen[:key_place], last, *chosen[key_place:]) for chosen in order]
+        place, least, earned = scores.least(options, key_place, weights, good_enough)
         if least > good_enough and not impatient:
             return None
-        earned = scores.credits((*best[:key_place], last, *best[key_place:]), key_place)
-        for place, credit in enumerate(earned):
-            self.excess[place] += credit - chance
+        best = order[place]
+        for cue, credit in enumerate(earned):
+            self.excess[cue] += credit - chance
         self.items += 1
-        for place in best:
-            for name in kept[place].mistakes:
+        for wrong in best:
+            for name in kept[wrong].mistakes:
                 self.uses[name] = self.uses.get(name, 0) + 1
-        options = [shapes[place] for place in best]
-        options.insert(key_place, shapes[last])
-        return best, earned + cues.held_out(options, key_place)
+        shown = [shapes[option] for option in options[place]]
+        return best, earned + cues.held_out(shown, key_place)
