@@ -16,6 +16,7 @@ key places: Attali & Bar-Hillel 2003. The rest are common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 from operator import mul
 from typing import NamedTuple
 
@@ -344,24 +345,25 @@ class Scores:
 
     def _pair(self, first: int, second: int) -> int:
         """Return the packed scores of the pair cues, in the order in which they are defined above."""
-        option, other = self.shapes[first], self.shapes[second]
-        differ = option.aligned ^ other.aligned
+        text, _, places, whole, figures, digit_set, aligned, written, _, _ = self.shapes[first]
+        other_text, _, others, other_whole, other_figures, other_set, other_aligned, other_written, _, _ = (
+            self.shapes[second]
+        )
+        differ = aligned ^ other_aligned
         differ |= differ >> 2
         differ |= differ >> 1
-        places = option.places - other.places
-        wholes = option.whole - other.whole
-        form = 31 - (wholes if wholes > 0 else -wholes) - (places if places > 0 else -places)
-        changes = 31 - _changes(option.text, other.text)
+        form = 31 - abs(whole - other_whole) - abs(places - others)
+        changes = 31 - _changes(text, other_text)
         packed = (
-            (option.written & other.written & ~differ).bit_count() << _AT[0]
-            | (option.digit_set & other.digit_set).bit_count() << _AT[1]
+            (written & other_written & ~differ).bit_count() << _AT[0]
+            | (digit_set & other_set).bit_count() << _AT[1]
             | (form if form > 0 else 0) << _AT[2]
             | (changes if changes > 0 else 0) << _AT[3]
-            | _BIT[4 if places == 0 else 5]
-            | _BIT[6 if option.text[-1] == other.text[-1] else 7]
-            | _BIT[9 if option.figures == other.figures else 10]
+            | (_BIT[4] if places == others else _BIT[5])
+            | (_BIT[6] if text[-1] == other_text[-1] else _BIT[7])
+            | (_BIT[9] if figures == other_figures else _BIT[10])
         )
-        if option.figures[:1] == other.figures[:1]:
+        if figures[:1] == other_figures[:1]:
             packed |= _BIT[8]
         count = self._count
         self._pairs[first * count + second] = self._pairs[second * count + first] = packed
@@ -406,16 +408,18 @@ class Scores:
         return (picked | ties).to_bytes(_SPAN * len(sets), "little").translate(_SHARE_OF)
 
     def _credit_of_sets(self, chosen: Sequence[int], key: int) -> tuple[int, int, int]:
-        figures, sizes = self._figures, [self._sizes[mine] for mine in chosen]
+        all_figures, all_sizes = self._figures, self._sizes
         size = len(chosen)
-        if len({figures[mine] for mine in chosen}) == size:
+        figures = [all_figures[mine] for mine in chosen]
+        if len(set(figures)) == size:
             inner = outer = UNIT // size
         else:
-            inner, outer = _chain_credits([figures[mine] for mine in chosen], key)
+            inner, outer = _chain_credits(figures, key)
+        sizes = [all_sizes[mine] for mine in chosen]
         own = sizes[key]
         sizes.sort()
         place = sizes.index(own)
-        gaps = [upper - lower for lower, upper in zip(sizes, sizes[1:])]
+        gaps = [upper - lower for lower, upper in pairwise(sizes)]
         least = min(gaps)
         if gaps[place if place < size - 1 else place - 1] != least and (not place or gaps[place - 1] != least):
             return inner, outer, 0
