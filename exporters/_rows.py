@@ -12,24 +12,27 @@ from typing import NamedTuple
 
 from bank import mistakes
 from bank.answers import accepted_forms
-from bank.model import SIGNS, BankInfo, Choice, Expression, Family, Item, Line, Quiz, Unit
+from bank.model import SIGNS, BankInfo, Choice, Expression, Family, FindMistake, Item, Line, Quiz, TypedNumber, Unit
 from bank.numerals import Numeral
+from bank.store import kind_of
 from exporters._cells import cell
+from exporters._kind_rows import SEPARATOR, KindRow, asked, kind_rows
 
 ITEM_COLUMNS = (
     "item", "template", "template_version", "template_title", "topic", "codes", "quizzes", "weeks", "response",
     "stem", "operation", "operands", "key", "key_value", "unit", "policy", "accepted_forms", "options",
-    "predicted_band", "predicted_share_right_low", "predicted_share_right_high", "features", "parameters", "seed",
+    "credit", "right", "predicted_band", "predicted_share_right_low", "predicted_share_right_high", "features", "parameters", "seed",
     "tool_version", "bank_checksum", "template_checksum",
 )  # fmt: skip
 """Columns of ``items.csv``. What is predicted is no observation; shares are those of the 80 % interval, 0 to 1.
-``accepted_forms`` counts the spellings that are right for a typed answer, ``options`` those of a choice."""
+``accepted_forms`` counts the spellings that are right for a typed answer, ``options`` what is offered to choose, order
+or match. ``credit`` and ``right`` are of the further kinds: how marks are given where a part is right, and the right
+answer by the ids of what is offered."""
 OPTION_COLUMNS = (
     "item", "kind", "option", "text", "value", "is_key", "mistakes", "mistake_names", "feedback",
 )  # fmt: skip
-"""Columns of ``options.csv``; kind is ``option`` (offered) or ``foreseen`` (a wrong answer someone may type)."""
-SEPARATOR = "; "
-"""Stands between several values in one cell."""
+"""Columns of ``options.csv``; kind is ``option`` (offered) or ``foreseen`` (a wrong answer someone may type), or one of
+those of the further kinds of response, see `exporters._kind_rows`."""
 END = "\r\n"
 REMEMBERED = 4096
 """Cells of one kind that are held in memory; what is rarer is made again."""
@@ -103,14 +106,16 @@ class Rows:
         if kind is None or kind.family is not family:
             kind = self._kind(family)
         if isinstance(response, Choice):
-            name, asked = "choice", f",,{len(response.options)}"
+            name, how = "choice", f",,{len(response.options)},,"
+        elif isinstance(response, TypedNumber):
+            name, how = "typed", f"{cell(response.policy)},{self._count(item.key, response.policy, kind)},,,"
         else:
-            name, asked = "typed", f"{cell(response.policy)},{self._count(item.key, response.policy, kind)},"
+            name, how = kind_of(response), self._asked(item, kind)
         return ",".join((
             identifier, kind.head, self._uses.get(item.identifier, _NO_USE), name,
             cell(self._stem(item.stem)), kind.operation,
             cell(SEPARATOR.join([operand.text() for operand in item.operands])),
-            self._number(item.key, family.unit), kind.unit, asked,
+            self._number(item.key, family.unit), kind.unit, how,
             _prediction(prediction.band, prediction.low_share, prediction.high_share), _pairs(item.features),
             cell(SEPARATOR.join([f"{name}={value}" for name, value in item.parameters])), kind.tail,
         ))
@@ -125,10 +130,30 @@ class Rows:
                 f"{'yes' if one.is_key else 'no'},{reasons.get(one.mistakes) or reason(one.mistakes)}"
                 for one in response.options
             ]
+        if not isinstance(response, TypedNumber):
+            return [self._kind_row(identifier, row, unit) for row in kind_rows(response)]
         return [
             f"{identifier},foreseen,,{number(numeral, unit)},no,{reasons.get(names) or reason(names)}"
             for numeral, names in response.mistakes
         ]
+
+    def _asked(self, item: Item, kind: _Kind) -> str:
+        """Return the cells from ``policy`` to ``right`` of an item of a further kind."""
+        response = item.response
+        policy, options, credit, right = asked(response)
+        typed = response.typed if isinstance(response, FindMistake) else None
+        forms = "" if typed is None else str(self._count(item.key, typed.policy, kind))
+        return f"{cell(policy)},{forms},{options},{cell(credit)},{cell(right)}"
+
+    def _kind_row(self, identifier: str, row: KindRow, unit: Unit | None) -> str:
+        """Return a row of what is offered, or foreseen, in an item of a further kind."""
+        if row.kind == "foreseen" and row.value is not None:
+            shows = self._number(row.value, unit)
+        else:
+            text = "" if row.text is None else self._stem([row.text])
+            shows = f"{cell(text)},{'' if row.value is None else cell(row.value.text())}"
+        reasons = self._reasons.get(row.mistakes) or self._reason(row.mistakes)
+        return f"{identifier},{row.kind},{cell(row.option)},{shows},{row.is_key},{reasons}"
 
     def _number(self, numeral: Numeral, unit: Unit | None) -> str:
         """Return the cells that show an answer: as the pupil sees it, and its value."""

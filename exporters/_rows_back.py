@@ -12,16 +12,23 @@ from itertools import chain
 from pathlib import Path
 from typing import NamedTuple
 
+from bank.model import Response
 from bank.numerals import Numeral
 from bank.store import ItemAnswers
 from exporters._cells import unguarded
 from exporters._faults import ExportFault
-from exporters._rows import END, ITEM_COLUMNS, OPTION_COLUMNS, REMEMBERED, SEPARATOR, header
+from exporters._kind_rows import ROW_KINDS, SEPARATOR, asked, kind_rows
+from exporters._rows import END, ITEM_COLUMNS, OPTION_COLUMNS, REMEMBERED, header
 
 ITEMS, OPTIONS = "items.csv", "options.csv"
 _REASONS = OPTION_COLUMNS.index("mistakes")
 """The cells from here on are the same for all answers that the same mistakes lead to."""
 _VALUE, _RESPONSE, _POLICY = [ITEM_COLUMNS.index(name) for name in ("key_value", "response", "policy")]
+_OPTIONS, _CREDIT, _RIGHT = [ITEM_COLUMNS.index(name) for name in ("options", "credit", "right")]
+_PLAIN = ("choice", "typed")
+
+KindFound = tuple[str, str, tuple[int, ...], str, tuple[str, ...]]
+"""A row of a further kind: kind, identifiers, coefficient and places of its value, whether it is right, mistakes."""
 
 
 class ReadItem(NamedTuple):
@@ -29,7 +36,7 @@ class ReadItem(NamedTuple):
 
     identifier: str
     response: str
-    """``choice`` or ``typed``."""
+    """``choice``, ``typed``, or one of `bank.store.KINDS`."""
     policy: str
     """Policy of a typed answer."""
     written: tuple[int, ...]
@@ -40,13 +47,27 @@ class ReadItem(NamedTuple):
     """For each answer, whether it is the key."""
     mistakes: tuple[tuple[str, ...], ...]
     """For each answer, the ids of the mistakes behind it."""
+    further: tuple[tuple[int, str, str], tuple[KindFound, ...]] | None = None
+    """Of a further kind: (number of things offered, credit, right answer), and its rows."""
 
 
 def scoring(bank: ItemAnswers) -> ReadItem:
     """Return what `read_items` must give for what the *bank* says of an item."""
-    identifier, kind, policy, written, keys, mistakes, _ = bank
+    if bank.response is not None:
+        return _scoring_of_kind(bank, bank.response)
+    identifier, kind, policy, written, keys, mistakes, _, _ = bank
     response = "choice" if kind == "choice" else "typed"
     return ReadItem(identifier, response, policy, written, bank.letters, keys, mistakes)
+
+
+def _scoring_of_kind(bank: ItemAnswers, response: Response) -> ReadItem:
+    policy, options, credit, right = asked(response)
+    rows = tuple([
+        (row.kind, row.option, () if row.value is None else (row.value.coefficient, row.value.places), row.is_key,
+         row.mistakes)
+        for row in kind_rows(response)
+    ])
+    return ReadItem(bank.identifier, bank.kind, policy, bank.written, "", (), (), ((options, credit, right), rows))
 
 
 def read_items(items: Iterable[str], options: Iterable[str]) -> Iterator[ReadItem]:
@@ -64,6 +85,17 @@ def read_items(items: Iterable[str], options: Iterable[str]) -> Iterator[ReadIte
                 raise ValueError(f"{len(row)} cells, wanted {len(ITEM_COLUMNS)}")
             first = row[0]
             written = [*_written(row[_VALUE])]
+            if row[_RESPONSE] not in _PLAIN:
+                found = []
+                while waiting and waiting[0] == first:
+                    found.append(_kind_row(waiting))
+                    waiting = next(rest, None)
+                said = (int(row[_OPTIONS]), unguarded(row[_CREDIT]), unguarded(row[_RIGHT]))
+                yield ReadItem(
+                    unguarded(first), unguarded(row[_RESPONSE]), unguarded(row[_POLICY]), tuple(written), "", (), (),
+                    (said, tuple(found)),
+                )
+                continue
             letters, keys, mistakes = "", [], []
             while waiting and waiting[0] == first:
                 _, kind, option, _, value, right, names, _, _ = waiting
@@ -81,6 +113,14 @@ def read_items(items: Iterable[str], options: Iterable[str]) -> Iterator[ReadIte
         raise ExportFault(f"{ITEMS}, {OPTIONS}", first, f"at this item or behind it: {error}") from error
     if waiting is not None:
         raise ExportFault(OPTIONS, waiting[0] if waiting else "", f"it is not in {ITEMS}, or not in its place")
+
+
+def _kind_row(row: list[str]) -> KindFound:
+    """Return what a row says of what an item of a further kind offers."""
+    _, kind, option, _, value, right, names, _, _ = row
+    if kind not in ROW_KINDS or right not in ("yes", "no", ""):
+        raise ValueError(f"a row of kind {kind!r}, key {right!r}")
+    return kind, unguarded(option), _written(value) if value else (), right, _several(names)
 
 
 def _rows(lines: Iterable[str]) -> Iterator[list[str]]:

@@ -11,22 +11,29 @@ from collections.abc import Sequence
 from bank.methods._layout import (
     CannotCarryOut, DivisionByZero, EndlessQuotient, NegativeOperand, NegativeResult, TooLong, WrongOperands,
 )
+from bank.methods import evaluation
 from bank.methods.addition import add
 from bank.methods.comparison import compare
 from bank.methods.division import divide
+from bank.methods.evaluation import evaluated, relation, sides
 from bank.methods.multiplication import multiply
+from bank.methods.ordering import LAYOUTS as _ORDERINGS
+from bank.methods.ordering import order
 from bank.methods.rounding import round_to
 from bank.methods.subtraction import subtract
-from bank.model import Trace
+from bank.model import Line, Trace
 from bank.numerals import Numeral
 
 __all__ = [
     "LAYOUTS", "OPERATIONS", "CannotCarryOut", "DivisionByZero", "EndlessQuotient", "NegativeOperand",
-    "NegativeResult", "TooLong", "WrongOperands", "add", "compare", "divide", "multiply", "round_to", "run",
-    "subtract",
+    "NegativeResult", "TooLong", "WrongOperands", "add", "compare", "divide", "evaluate", "evaluated", "multiply",
+    "order", "relation", "round_to", "run", "sides", "subtract",
 ]
 
-LAYOUTS = {"subtract": ("decomposition", "equal-additions"), "compare": ("largest", "smallest")}
+LAYOUTS = {
+    "subtract": ("decomposition", "equal-additions"),
+    "compare": ("largest", "smallest", "ascending", "descending", "relation"),
+}
 """Layouts by operation, the default first; operations that are missing here have one only, named ``""``."""
 
 OPERATIONS = {
@@ -63,7 +70,24 @@ def run(operation: str, operands: Sequence[Numeral], *, layout: str = "", places
     if operation == "divide":
         return divide(operands[0], operands[1], places)
     if operation == "compare":
+        if layout in _ORDERINGS:
+            return order(operands, layout)
         return compare(operands, layout or "largest")
     if places is None:
         raise WrongOperands("round takes a number of places")
     return round_to(operands[0], places)
+
+
+def evaluate(
+    texts: Sequence[Line], values: Sequence[Numeral | None], operands: Sequence[Numeral], key: Numeral, *,
+    layout: str = "several",
+) -> Trace:
+    """Return how each of *texts*, expressions or numbers in words, is worked out: `bank.methods.evaluation`.
+
+    *values* says what a text is worth where that is known, and must be for words; *layout* is ``several`` (which are
+    worth the *key*), ``pairs`` (what each is worth) or ``relation`` (how two compare).
+
+    Raises:
+        CannotCarryOut: an expression cannot be worked so, or is not worth what *values* says.
+    """
+    return evaluation.evaluate(run, texts, values, operands, key, layout)

@@ -11,12 +11,16 @@ from markupsafe import Markup
 from bank import mistakes
 from bank.answers import accepted_forms, instruction
 from bank.model import Choice, Item, Locale, Prediction, TypedNumber
-from bank.review import working, writing
-from bank.summary import mistakes_of
+from bank.review import kinds, working, writing
+from bank.summary import kind_of, mistakes_of
 
 FORMS_SHOWN = 8
 """Accepted spellings of a typed answer that are written out; the rest are counted."""
-RESPONSES = {"choice": "choose one", "typed": "type the number"}
+RESPONSES = {
+    "choice": "choose one", "typed": "type the number", "choose-several": "choose several",
+    "put-in-order": "put in order", "match-pairs": "match pairs", "choose-in-line": "choose in the line",
+    "find-mistake": "find the mistake",
+}
 
 
 class MistakeView(NamedTuple):
@@ -74,6 +78,8 @@ class ItemView(NamedTuple):
     response_words: str
     stem: tuple[Markup, ...]
     answers: tuple[AnswerView, ...]
+    body: Markup
+    """What further kinds of response offer, with key and mistakes; empty where ``answers`` say it."""
     key: str
     key_rule: str
     spellings: tuple[str, ...]
@@ -110,7 +116,7 @@ def item_view(item: Item, locale: Locale, number: int, anchor: str) -> ItemView:
     answers = _answers(item, locale)
     typed = response if isinstance(response, TypedNumber) else None
     forms = accepted_forms(item.key, locale, typed.policy, family.unit)[1:] if typed else ()
-    kind = "typed" if typed else "choice"
+    kind = kind_of(response)
     return ItemView(
         anchor=anchor,
         number=number,
@@ -124,6 +130,7 @@ def item_view(item: Item, locale: Locale, number: int, anchor: str) -> ItemView:
         response_words=RESPONSES[kind],
         stem=writing.lines(item.stem, locale),
         answers=answers,
+        body=kinds.body(item, locale, why),
         key=writing.answer(item.key, family.unit, locale),
         key_rule=instruction(typed.policy, item.key) if typed else "",
         spellings=forms[:FORMS_SHOWN],
@@ -152,6 +159,8 @@ def _answers(item: Item, locale: Locale) -> tuple[AnswerView, ...]:
             )
             for option in response.options
         )
+    if not isinstance(response, TypedNumber):
+        return ()
     return tuple(
         AnswerView("", writing.answer(numeral, unit, locale), False, why(identifiers))
         for numeral, identifiers in response.mistakes

@@ -21,17 +21,20 @@ from bank.errors import BadInput, Place, Problem
 from bank.files import cannot_write, replacing
 from bank.model import BankInfo, Expression, Family, Item, Leaf, Line, Locale, Quiz, Section, Unit
 from bank.numerals import Numeral
-from bank.store._packing import Sharing, dumps, pack
-from bank.store._reading import ItemAnswers, Reader, answers_of, loads, unpack
+from bank.store._kinds import KINDS, kind_of
+from bank.store._lines import dumps, loads
+from bank.store._packing import Sharing, pack
+from bank.store._reading import ItemAnswers, Reader, answers_of, unpack
 
 __all__ = [
-    "Bank", "ItemAnswers", "answers_of", "family_in", "family_out", "pack", "unpack", "write_bank",
+    "Bank", "KINDS", "ItemAnswers", "answers_of", "family_in", "family_out", "kind_of", "pack", "unpack", "write_bank",
 ]
 
 APPLICATION_ID = 0x53744D77
 """Marks an SQLite file as a bank of ours ("StMw")."""
-FORMAT = 1
-"""Version of the file's layout; a higher one was written by a newer tool."""
+FORMAT = 2
+"""Version of the file's layout; a higher one was written by a newer tool. 1 knew choices and typed numbers only, kept
+just as now."""
 _SQLITE_STAMP = (96, (3_040_000).to_bytes(4, "big"))
 """Header field that names the SQLite release which wrote last; made constant so that equal banks are equal bytes."""
 

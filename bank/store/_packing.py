@@ -7,19 +7,13 @@ writes them one below the other; in the bank each shared line is kept once, and 
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
-from bank.model import Choice, Item, Leaf
+from bank.model import Choice, Item, TypedNumber
 from bank.numerals import Numeral
-
-REMEMBERED = 4096
-"""Shared lines of one kind that are held in memory; what is rarer is made or read again."""
-Slot = int | str | tuple[int | str, ...]
-"""A leaf of a stem: words, an expression, or where its number stands among the item's numbers."""
-
-dumps = json.JSONEncoder(separators=(",", ":"), ensure_ascii=False).encode
+from bank.store._kinds import kind_out
+from bank.store._lines import REMEMBERED, Slot, dumps, slot
 
 
 def pack(item: Item) -> str:
@@ -27,49 +21,37 @@ def pack(item: Item) -> str:
 
     They are: drawn values by name, numbers asked, numbers of key and answers; stem; features and prediction; manner
     of response; and one line an answer with the ids of its mistakes. A number is written as coefficient and places.
+    What further kinds of response keep instead of the last two is said in `bank.store._kinds`.
     """
     asked = list(item.operands)
-    stem = _stem_out(len(asked), tuple([tuple([_slot(leaf, asked) for leaf in line]) for line in item.stem]))
+    stem = _stem_out(len(asked), tuple([tuple([slot(leaf, asked) for leaf in line]) for line in item.stem]))
     response, prediction = item.response, item.prediction
     given = [item.key]
+    alone = ""
     if isinstance(response, Choice):
         given += [option.numeral for option in response.options]
         keys = tuple([place for place, option in enumerate(response.options) if option.is_key])
         manner = _manner_out("choice", response.order, keys)
-        reasons = [option.mistakes for option in response.options]
-    else:
+        lines = [*map(_mistakes_out, [option.mistakes for option in response.options])]
+    elif isinstance(response, TypedNumber):
         given += [numeral for numeral, _ in response.mistakes]
         manner = _manner_out("number", response.policy, ())
-        reasons = [names for _, names in response.mistakes]
+        lines = [*map(_mistakes_out, [names for _, names in response.mistakes])]
+    else:
+        manner, lines, own_part = kind_out(response, given)
+        alone = "" if own_part is None else f",{dumps(own_part)}"
     # Words through the encoder, numbers as they are: a third quicker than one call for all.
     values = ",".join([f"{dumps(name)}:{dumps(value)}" for name, value in item.parameters])
-    own = f"[{{{values}}},[{_numbers_out(asked)}],[{_numbers_out(given)}]]"
+    own = f"[{{{values}}},[{_numbers_out(asked)}],[{_numbers_out(given)}{alone}]]"
     said = _said_out(
         item.features, prediction.band, prediction.score, prediction.low_share, prediction.high_share,
         prediction.reasons,
     )
-    return "\n".join([own, stem, said, manner, *map(_mistakes_out, reasons)])
+    return "\n".join([own, stem, said, manner, *lines])
 
 
 def _numbers_out(numerals: Sequence[Numeral]) -> str:
     return ",".join([f"{numeral.coefficient},{numeral.places}" for numeral in numerals])
-
-
-def _slot(leaf: Leaf, asked: list[Numeral]) -> Slot:
-    """Return *leaf* with each number replaced by its place in *asked*, to which it is added where it is missing."""
-    if isinstance(leaf, str):
-        return leaf
-    if isinstance(leaf, Numeral):
-        return _place(leaf, asked)
-    return tuple([part if isinstance(part, str) else _place(part, asked) for part in leaf.parts])
-
-
-def _place(numeral: Numeral, asked: list[Numeral]) -> int:
-    for place, one in enumerate(asked):
-        if one is numeral or one.same_writing(numeral):
-            return place
-    asked.append(numeral)
-    return len(asked) - 1
 
 
 @lru_cache(REMEMBERED)

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Sequence
 from functools import lru_cache
 from typing import Any, NamedTuple
 
 from bank import methods
-from bank.model import Choice, Expression, Family, Item, Line, Option, Prediction, Response, Trace, TypedNumber
+from bank.model import Choice, Family, Item, Option, Prediction, Response, Trace, TypedNumber
 from bank.numerals import Numeral
-from bank.store._packing import REMEMBERED, Slot
+from bank.store._kinds import KINDS, kind_in, kind_of, offer_in
+from bank.store._lines import REMEMBERED, Slot, line_in, loads
 
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _NO_SOLUTION = Trace("", "", "", (), Numeral(0), (), 0, (), ())
 """Stands in an item that was read without its solution."""
-_decode = json.JSONDecoder().raw_decode
 
 
 class ItemAnswers(NamedTuple):
@@ -23,7 +22,7 @@ class ItemAnswers(NamedTuple):
 
     identifier: str
     kind: str
-    """``choice``, or ``number`` where the answer is typed."""
+    """``choice``, ``number`` where the answer is typed, or one of `bank.store.KINDS`."""
     policy: str
     """Policy of a typed answer; empty for a choice."""
     written: tuple[int, ...]
@@ -34,6 +33,8 @@ class ItemAnswers(NamedTuple):
     mistakes: tuple[tuple[str, ...], ...]
     """For each answer, the ids of the mistakes that lead to it."""
     family: Family
+    response: Response | None = None
+    """The whole response where it is of a further kind; ``kind`` then names it, and there are no other answers."""
 
     @property
     def key(self) -> Numeral:
@@ -57,27 +58,18 @@ def answers_of(item: Item) -> ItemAnswers:
     if isinstance(response, Choice):
         kind, policy = "choice", ""
         answers = [(option.numeral, option.is_key, option.mistakes) for option in response.options]
+    elif not isinstance(response, TypedNumber):
+        written = (item.key.coefficient, item.key.places)
+        return ItemAnswers(item.identifier, kind_of(response), "", written, (), (), item.family, response)
     else:
         kind, policy = "number", response.policy
         answers = [(numeral, False, names) for numeral, names in response.mistakes]
     numerals = [item.key, *[numeral for numeral, _, _ in answers]]
-    written = [part for numeral in numerals for part in (numeral.coefficient, numeral.places)]
+    numbers = [part for numeral in numerals for part in (numeral.coefficient, numeral.places)]
     return ItemAnswers(
-        item.identifier, kind, policy, tuple(written), tuple([is_key for _, is_key, _ in answers]),
+        item.identifier, kind, policy, tuple(numbers), tuple([is_key for _, is_key, _ in answers]),
         tuple([names for _, _, names in answers]), item.family,
     )
-
-
-def loads(line: str) -> Any:
-    """Return what one line of JSON says; without looking for blanks, of which none are written.
-
-    Raises:
-        ValueError: it is no JSON.
-    """
-    value, end = _decode(line)
-    if end != len(line):
-        raise ValueError(f"something stands behind the JSON, at character {end + 1}")
-    return value
 
 
 def _numbers_in(kept: Sequence[int]) -> tuple[Numeral, ...]:
@@ -91,14 +83,6 @@ def _stem_in(kept: str) -> tuple[int, tuple[tuple[Slot, ...], ...]]:
     ])
 
 
-def _line(line: tuple[Any, ...], numbers: tuple[Numeral, ...]) -> Line:
-    return tuple([
-        slot if slot.__class__ is str else numbers[slot] if slot.__class__ is int
-        else Expression(tuple([part if part.__class__ is str else numbers[part] for part in slot]))
-        for slot in line
-    ])
-
-
 def _said_in(kept: str) -> tuple[tuple[tuple[str, int], ...], Prediction]:
     features, (band, score, low, high, reasons) = loads(kept)
     return tuple([(name, value) for name, value in features]), Prediction(
@@ -107,9 +91,14 @@ def _said_in(kept: str) -> tuple[tuple[tuple[str, int], ...], Prediction]:
     )
 
 
-def _manner_in(kept: str, answers: int) -> tuple[str, str, tuple[bool, ...]]:
-    """Return kind of response, order or policy, and for each answer whether it is the key."""
+def _manner_in(kept: str, answers: int) -> tuple[str, Any, tuple[Any, ...]]:
+    """Return kind of response, order or policy, and for each answer whether it is the key.
+
+    Of further kinds it is kind, settings, and the identifiers of their offers.
+    """
     kind, manner, keys = loads(kept)
+    if kind in KINDS:
+        return kind, manner, keys
     if kind not in ("choice", "number") or not all(0 <= place < answers for place in keys):
         raise ValueError(f"no manner of response: {kept}")
     return kind, manner, tuple([place in keys for place in range(answers)])
@@ -134,6 +123,7 @@ class Reader:
         self._said = _once(line_of, _said_in)
         self._manner = _once(line_of, _manner_in)
         self._mistakes = _once(line_of, _mistakes_in)
+        self._offer = _once(line_of, offer_in)
 
     def item(
         self, identifier: str, family: Family, kept: list[Any], *, solutions: bool = True, answers_only: bool = False
@@ -149,10 +139,16 @@ class Reader:
         numbers = _numbers_in(asked)
         count, pattern = self._stem(stem)
         operands = numbers[:count]
+        alone = given.pop() if given[-1].__class__ is list else None
         key, *answers = _numbers_in(given)
+        response = self._response(manner, answers, alone, reasons)
+        lines = () if answers_only else tuple([line_in(line, numbers) for line in pattern])
         solution = _NO_SOLUTION
         if solutions and not answers_only:
-            solution = methods.run(family.operation, operands, layout=family.layout, places=family.rounding)
+            if family.operation == "evaluate":
+                solution = methods.evaluate(*methods.evaluated(lines, response), operands, key, layout=family.layout)
+            else:
+                solution = methods.run(family.operation, operands, layout=family.layout, places=family.rounding)
             if solution.result != key:
                 raise ValueError(f"the worked solution gives {solution.result}, the key kept is {key}")
         features, prediction = self._said(said)
@@ -160,17 +156,19 @@ class Reader:
             identifier=identifier,
             family=family,
             parameters=tuple(parameters.items()),
-            stem=() if answers_only else tuple([_line(line, numbers) for line in pattern]),
+            stem=lines,
             operands=operands,
             key=key,
-            response=self._response(manner, answers, reasons),
+            response=response,
             solution=solution,
             features=features,
             prediction=prediction,
         )
 
-    def _response(self, kept: Any, answers: list[Numeral], reasons: list[Any]) -> Response:
+    def _response(self, kept: Any, answers: list[Numeral], alone: Any, reasons: list[Any]) -> Response:
         kind, manner, keys = self._manner(kept, len(answers))
+        if kind in KINDS:
+            return kind_in(kind, manner, keys, answers, alone, reasons, self._offer, self._mistakes)
         names = map(self._mistakes, reasons)
         if kind == "number":
             return TypedNumber(policy=manner, mistakes=tuple(zip(answers, names, strict=True)))
@@ -186,9 +184,14 @@ class Reader:
     def answers(self, identifier: str, family: Family, kept: list[Any]) -> ItemAnswers:
         """Return key and answers of the item."""
         _, _, given, _, _, manner, *reasons = kept
+        kind, policy, keys = self._manner(manner, len(reasons))
+        if kind in KINDS:
+            alone = given.pop() if given[-1].__class__ is list else None
+            _, *numbers = _numbers_in(given)
+            response = self._response(manner, numbers, alone, reasons)
+            return ItemAnswers(identifier, kind, "", tuple(given[:2]), (), (), family, response)
         if len(given) != 2 * len(reasons) + 2:
             raise ValueError("numbers and reasons of its answers are not equally many")
-        kind, policy, keys = self._manner(manner, len(reasons))
         return ItemAnswers(
             identifier, kind, "" if kind == "choice" else policy, tuple(given), keys,
             tuple(map(self._mistakes, reasons)), family,

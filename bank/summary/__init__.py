@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from bank.summary.as_json import from_json, to_json
 from bank.summary.as_text import terminal_summary
-from bank.summary.counts import Tally, completed, mistakes_of, tally
+from bank.summary.counts import Tally, completed, kind_of, mistakes_behind, mistakes_of, tally
 from bank.summary.records import (
     BANDS,
     SEVERITIES,
@@ -30,6 +30,8 @@ __all__ = [
     "Tally",
     "completed",
     "from_json",
+    "kind_of",
+    "mistakes_behind",
     "mistakes_of",
     "tally",
     "terminal_summary",

@@ -19,7 +19,10 @@ _LEAST = 3
 _ALL_YIELDS = 80
 """Up to so many templates all their draws are listed; of more, the thin ones."""
 _THIN = 5
-_KINDS = {"choice": "choose one", "typed": "typed number"}
+_KINDS = {
+    "choice": "choose one", "typed": "typed number", "choose-several": "choose several", "put-in-order": "put in order",
+    "match-pairs": "match pairs", "choose-in-line": "choose in the line", "find-mistake": "find the mistake",
+}
 
 
 def terminal_summary(summary: BuildSummary, bank: Bank) -> str:

@@ -6,7 +6,9 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 
-from bank.model import Choice, Item
+from bank.model import (
+    Choice, ChooseInLine, ChooseSeveral, FindMistake, Item, MatchPairs, PutInOrder, Response, TypedNumber,
+)
 from bank.summary.records import Bank, BuildSummary
 
 
@@ -29,7 +31,7 @@ class Tally:
             place = next((index for index, option in enumerate(response.options) if option.is_key), -1)
             self._keys[len(response.options), place] += 1
         else:
-            self._responses["typed"] += 1
+            self._responses[kind_of(response)] += 1
 
     def merge(self, other: Tally) -> None:
         """Add the counts of *other*."""
@@ -60,15 +62,36 @@ class Tally:
         return tuple(sorted(self._responses.items()))
 
 
+_KINDS = {
+    Choice: "choice", TypedNumber: "typed", ChooseSeveral: "choose-several", PutInOrder: "put-in-order",
+    MatchPairs: "match-pairs", ChooseInLine: "choose-in-line", FindMistake: "find-mistake",
+}
+
+
+def kind_of(response: Response) -> str:
+    """Return the name of the kind of *response*, as in `BuildSummary.responses`."""
+    return _KINDS[type(response)]
+
+
 def mistakes_of(item: Item) -> Iterator[str]:
     """Give the mistake ids behind the wrong answers of *item*, in order, repeated where several answers share one."""
-    response = item.response
-    if isinstance(response, Choice):
+    return mistakes_behind(item.response)
+
+
+def mistakes_behind(response: Response) -> Iterator[str]:
+    """Give the mistake ids behind the wrong answers to a *response*, in order.
+
+    What leads to leaving a right one out is among them.
+    """
+    if isinstance(response, (Choice, ChooseSeveral, ChooseInLine)):
         for option in response.options:
             yield from option.mistakes
-    else:
-        for _, identifiers in response.mistakes:
-            yield from identifiers
+        return
+    if isinstance(response, FindMistake):
+        yield response.mistake
+        return
+    for _, identifiers in response.mistakes:
+        yield from identifiers
 
 
 def tally(bank: Bank) -> Tally:
