@@ -12,6 +12,7 @@ from itertools import combinations
 from typing import NamedTuple
 
 from bank import cues
+from bank.cues import packed
 from bank.mistakes import Mistake
 from bank.numerals import POWERS, Numeral
 
@@ -209,7 +210,7 @@ class Chooser:
         due = number % size
         shapes = [cues.shape(numeral, ()) for numeral in shown]
         chance = cues.UNIT // size
-        earned = cues.Scores(shapes).credits(range(size), place)
+        earned = packed.Scores(shapes).credits(range(size), place)
         worst = max([self.excess[cue] for cue in _STEERED if earned[cue] > chance], default=0)
         if patient and (owed[place] + (due == place) <= -OVERDUE or worst > OVERDUE * cues.UNIT):
             return None
@@ -218,7 +219,7 @@ class Chooser:
         for cue, credit in enumerate(earned):
             self.excess[cue] += credit - chance
         self.items += 1
-        return earned + cues.held_out(shapes, place)
+        return earned + packed.held_out(shapes, place)
 
     def _short_list(self, side: list[Wrong], needed: int, spare: int, must: str, number: int) -> list[Wrong]:
         """Return the answers of one side of the key that enter the comparison: clear and seldom used ones first."""
@@ -297,7 +298,7 @@ class Chooser:
         figures = cues.stem_figures(operands)
         shapes = [cues.shape(answer.numeral, figures) for answer in kept]
         shapes.append(cues.shape(key, figures))
-        scores = cues.Scores(shapes)
+        scores = packed.Scores(shapes)
         last = len(kept)
         uses, items = self.uses.get, self.items + 1
         burden = []
@@ -325,4 +326,4 @@ class Chooser:
             for name in kept[wrong].mistakes:
                 self.uses[name] = self.uses.get(name, 0) + 1
         shown = [shapes[option] for option in options[place]]
-        return best, earned + cues.held_out(shown, key_place)
+        return best, earned + packed.held_out(shown, key_place)

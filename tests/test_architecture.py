@@ -13,7 +13,7 @@ ROOT = Path(__file__).resolve().parents[1]
 PACKAGES = ("bank", "exporters", "schemas")
 FILES = sorted(path for package in PACKAGES for path in (ROOT / package).rglob("*.py"))
 EXACT_ROOMS = (
-    "numerals.py", "model.py", "methods", "mistakes", "expressions", "draw", "distractors.py", "checks", "cues.py",
+    "numerals.py", "model.py", "methods", "mistakes", "expressions", "draw", "distractors.py", "checks", "cues",
     "answers.py", "templates", "difficulty.py",
 )
 EXACT_FILES = [
@@ -91,7 +91,7 @@ def _joins_paths(node: ast.BinOp) -> bool:
 
 def test_the_checked_rooms_exist() -> None:
     rooms = {path.relative_to(ROOT / "bank").parts[0] for path in EXACT_FILES}
-    assert {"numerals.py", "model.py", "methods", "mistakes", "distractors.py", "checks", "cues.py"} <= rooms
+    assert {"numerals.py", "model.py", "methods", "mistakes", "distractors.py", "checks", "cues"} <= rooms
 
 
 def test_help_does_not_load_what_only_other_commands_need() -> None:

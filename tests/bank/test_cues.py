@@ -6,6 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bank import cues
+from bank.cues import packed
 from bank.numerals import Numeral
 
 
@@ -25,10 +26,10 @@ def test_packed_scores_credit_every_cue_as_its_own_score_does(values: set[Numera
     ordered = sorted(values)
     key = data.draw(st.integers(0, len(ordered) - 1))
     shapes = [cues.shape(value, ("12", "345")) for value in ordered]
-    packed = cues.Scores(shapes).credits(range(len(shapes)), key)
-    assert packed == [cues.credit(cue, shapes, key) for cue in cues.STEERED]
+    found = packed.Scores(shapes).credits(range(len(shapes)), key)
+    assert found == [cues.credit(cue, shapes, key) for cue in cues.STEERED]
     held_out = [cues.credit(cue, shapes, key) for cue in cues.PANEL if cue.kind == "held-out"]
-    assert cues.held_out(shapes, key) == held_out
+    assert packed.held_out(shapes, key) == held_out
 
 
 @given(values=st.sets(numerals, min_size=3, max_size=5))
