@@ -1,0 +1,125 @@
+"""A plain counter from answers to the table of counts, and reference data sets, for tests of the statistics."""
+
+from __future__ import annotations
+
+import csv
+from collections import Counter
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+import pytest
+from standards import evidence
+
+from bank.audit.records import NOT_GIVEN, OMITTED, Counts, Form, FormAnswers
+
+Cell = str | int
+"""A response, or a code of no answer."""
+
+
+def form_answers(
+    rows: Sequence[Sequence[Cell]], credits: Sequence[dict[str, int]], groups: Sequence[int] = (), quiz: str = "quiz",
+    items: Sequence[str] = (), pupils: Sequence[int] = (),
+) -> FormAnswers:
+    """Return *rows* of answers as columns; *credits* says for each item what each response earns, in thousandths."""
+    count = len(credits)
+    names = tuple(tuple(sorted(one)) for one in credits)
+    place = [{name: index for index, name in enumerate(one)} for one in names]
+    codes = np.array(
+        [[cell if isinstance(cell, int) else place[k][cell] for k, cell in enumerate(row)] for row in rows],
+        dtype=np.int16,
+    ).reshape(len(rows), count)
+    form = Form(
+        quiz=quiz, items=tuple(items) or tuple(f"item{k + 1}" for k in range(count)), versions=(1,) * count,
+        responses=names, credits=tuple(tuple(one[name] for name in names[k]) for k, one in enumerate(credits)),
+    )
+    return FormAnswers(
+        form=form, pupils=np.array(pupils if len(pupils) else range(len(rows)), dtype=np.int32), codes=codes,
+        groups=np.array(groups if len(groups) else [0] * len(rows), dtype=np.int16),
+    )
+
+
+def counted(answers: FormAnswers, groups: tuple[str, ...] = ("",)) -> Counts:
+    """Return the table of counts of *answers*, in the plainest way."""
+    form, cells = answers.form, Counter()
+    for codes, group in zip(answers.codes.tolist(), answers.groups.tolist(), strict=True):
+        total = sum(form.credits[k][code] for k, code in enumerate(codes) if code >= 0)
+        for k, code in enumerate(codes):
+            cells[group, k, code, total] += 1
+    columns = list(zip(*sorted(cells), strict=True)) if cells else [(), (), (), ()]
+    group, item, response, total = columns
+    return Counts(
+        form=form, groups=groups, group=np.array(group, dtype=np.int16), item=np.array(item, dtype=np.int16),
+        response=np.array(response, dtype=np.int16), total=np.array(total, dtype=np.int32),
+        n=np.array([cells[key] for key in sorted(cells)], dtype=np.int64), persons=len(answers.pupils),
+    )
+
+
+def scored(rows: Sequence[Sequence[int]], **more: object) -> FormAnswers:
+    """Return answers of items scored 0 and 1 (a negative number stays a code of no answer)."""
+    credits = [{"0": 0, "1": 1000}] * (len(rows[0]) if len(rows) else 0)
+    return form_answers([[cell if cell < 0 else str(cell) for cell in row] for row in rows], credits, **more)
+
+
+def measurement() -> Path:
+    """Return the folder of the reference results; the test is skipped, saying so, where there is none."""
+    found = evidence()
+    if found is None or not (found / "measurement").is_dir():
+        pytest.skip("the reference results of the statistics are not here (STEMWRIGHT_EVIDENCE)")
+    return found / "measurement"
+
+
+def read_rows(path: Path) -> list[dict[str, str]]:
+    """Return the rows of a CSV file by column."""
+    with path.open(newline="", encoding="utf-8") as stream:
+        return list(csv.DictReader(stream))
+
+
+def by_item(name: str, file: str) -> dict[str, dict[str, str]]:
+    """Return a reference file of the set *name* by item."""
+    return {row["item"]: row for row in read_rows(measurement() / name / file)}
+
+
+def quantities(name: str, file: str) -> dict[str, float]:
+    """Return a reference file of quantities and values."""
+    return {row["quantity"]: float(row["value"]) for row in read_rows(measurement() / name / file)}
+
+
+FACTS = {"student", "gender", "sex", "country", "form", "study", "attempt", "tests"}
+"""Columns of the reference data that are no items."""
+SETS = ("lsat6", "fraction_subtraction", "fims_math", "ctt20", "math101_exam", "deayala_math", "verbal_aggression_dif",
+        "kr20_worked")
+
+
+def reference_answers(
+    name: str, group: str = "", keep: tuple[str, str] | None = None
+) -> tuple[FormAnswers, tuple[str, ...]]:
+    """Return a reference set's answers and the names of its groups.
+
+    *group* names the column that groups are taken from; *keep* = (column, value) keeps some of the rows. Blank
+    answers are omitted ones.
+    """
+    folder = measurement() / name
+    if (folder / "responses.csv").is_file():
+        rows = read_rows(folder / "responses.csv")
+    else:
+        rows = [row for row in read_rows(folder / "patterns.csv") for _ in range(int(row["frequency"]))]
+    if keep:
+        rows = [row for row in rows if row[keep[0]] == keep[1]]
+    items = [name for name in rows[0] if name not in FACTS | {"frequency"}]
+    keys = {item: "1" for item in items}
+    if (folder / "key.csv").is_file():
+        keys = {item: row["key"] for item, row in by_item(name, "key.csv").items()}
+    credits = [{row[item]: 1000 * (row[item] == keys[item]) for row in rows if row[item]} for item in items]
+    names = tuple(sorted({row[group] for row in rows})) if group else ("",)
+    answers = form_answers(
+        [[row[item] or OMITTED for item in items] for row in rows], credits, items=items,
+        groups=[names.index(row[group]) for row in rows] if group else (),
+    )
+    return answers, names
+
+
+def not_given(answers: FormAnswers, missing: np.ndarray) -> FormAnswers:
+    """Return *answers* with the cells of the mask *missing* not given."""
+    codes = np.where(missing, np.int16(NOT_GIVEN), answers.codes)
+    return FormAnswers(form=answers.form, pupils=answers.pupils, codes=codes, groups=answers.groups)
