@@ -14,15 +14,19 @@ from typing import Any, NamedTuple
 
 from bank import sources
 from bank.errors import BadInput, Problem
-from bank.fields import Field, Kind, ListOf, Number, OneOf, Pattern, Read, Record, Text
+from bank.fields import Field, Kind, ListOf, Number, OneOf, Pattern, Read, Record, Text, Whole
 from bank.model import Prediction, Trace
 from bank.numerals import POWERS, Numeral
 from bank.sources import Node
 
 OPERATIONS = ("add", "subtract", "multiply", "divide", "compare", "round")
 BANDS = ("easier", "middle", "harder")
-EVIDENCE = ("reading", "direction", "guess")
-"""``reading``: computed from a published facility; ``direction``: published way, guessed size; ``guess``."""
+EVIDENCE = ("reading", "direction", "guess", "answers")
+"""``reading``: computed from a published facility; ``direction``: published way, guessed size; ``guess``; ``answers``:
+calibrated from answers of pupils, in a later version of the file."""
+REASONS = ("items", "class", "chance", "level", "other")
+"""Kinds of reasons why a share right differs from its prediction: what features leave unexplained, one class differs
+from another, chance in a small class, the level is carried over from elsewhere, anything else."""
 
 _FILE = Path(__file__).parent / "content" / "difficulty.yaml"
 _OPERATION_FEATURE = {name: (f"operation-{name}", 1) for name in OPERATIONS}
@@ -62,6 +66,8 @@ class Part(NamedTuple):
     deviation: int
     """Standard deviation in thousandths of a logit."""
     source: str
+    kind: str = "other"
+    """One of `REASONS`."""
 
 
 class Weights(NamedTuple):
@@ -86,6 +92,10 @@ class Weights(NamedTuple):
     bands_reason: str
     table: dict[str, dict[str, int]]
     """Value by feature, by ``operation-...``; weights for any operation are in each."""
+    version: int = 1
+    """1 is the prior that comes with the tool; calibration writes the next."""
+    history: str = ""
+    """What a later version was calibrated from."""
 
 
 def features(operands: tuple[Numeral, ...], trace: Trace, *, context: bool, response: str) -> Features:
@@ -212,8 +222,8 @@ def load_weights(path: Path | None = None) -> Weights:
     unexplained = isqrt(interval["spread_of_items"] ** 2 * (1000 - interval["explained_share"]) // 1000)
     parts = (
         Part("what the features leave unexplained", unexplained,
-             f"{interval['explained_source']} {interval['spread_source']}"),
-        *(Part(one["what"], one["sd"], one["source"]) for one in interval["parts"]),
+             f"{interval['explained_source']} {interval['spread_source']}", "items"),
+        *(Part(one["what"], one["sd"], one["source"], one["kind"]) for one in interval["parts"]),
     )
     variance = sum(part.deviation**2 for part in parts)
     bands = read["bands"]
@@ -236,6 +246,8 @@ def load_weights(path: Path | None = None) -> Weights:
         harder_from=bands["harder_from"],
         bands_reason=bands["reason"],
         table=_compiled(weights),
+        version=read["version"],
+        history=read["history"],
     )
 
 
@@ -277,6 +289,7 @@ _PART = Record(
     _field("what", _WORDS, "The reason."),
     _field("sd", _NUMBER, "Standard deviation in logits."),
     _field("source", _WORDS, "Where it is from."),
+    Field("kind", OneOf(*REASONS), "What kind of reason it is.", default="other"),
 )
 _INTERVAL = Record(
     "What the width of the 80 % interval is made of.",
@@ -310,6 +323,8 @@ _UNWEIGHTED = Record(
 )
 FILE = Record(
     "Weights of difficulty.",
+    Field("version", Whole(1, 10_000), "Version of the file; 1 is the prior.", default=1),
+    Field("history", Text(4000, lines=True), "What a later version was calibrated from.", default=""),
     _field("class", _CLASS, "The class."),
     _field("interval", _INTERVAL, "The interval."),
     _field("bands", _BANDS, "The bands."),

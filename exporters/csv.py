@@ -2,7 +2,7 @@
 
 The form is that of RFC 4180: a header row, commas, CRLF, double quotes where needed; UTF-8. Numbers for reckoning
 stand in columns whose names end in ``value`` or ``operands``, always with a point; the other columns show what the
-pupil sees, in the bank's locale. Texts that a spreadsheet might run as formulas are guarded, see `exporters._cells`;
+pupil sees, in the bank's locale. Texts that a spreadsheet might run as formulas are guarded, see `bank.cells`;
 the columns are described in `exporters._rows`.
 """
 

@@ -1,0 +1,44 @@
+"""Tables of the audit as comma-separated values: RFC 4180, UTF-8, texts guarded, numbers plain, never a NaN."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from bank.cells import cell
+from bank.files import replacing
+
+Value = str | int | float | bool | None
+"""What may stand in a table; None is an empty cell: unknown, or withheld for the reason in the column beside it."""
+
+
+def written(value: Value) -> str:
+    """Return *value* as it stands in a cell: floats with up to six significant digits, booleans as yes and no.
+
+    Raises:
+        ValueError: it is not a number that can be told (NaN or infinite); whoever made it must withhold it.
+    """
+    if value is None:
+        return ""
+    if isinstance(value, str):
+        return cell(value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if not math.isfinite(value):
+        raise ValueError(f"{value} is no figure for a report")
+    return str(value) if isinstance(value, int) else f"{float(value):.6g}"
+
+
+def write_table(path: Path, header: Sequence[str], rows: Iterable[Sequence[Value]]) -> None:
+    """Write a table in one step; an older file stays as it was where that fails.
+
+    Raises:
+        BadInput: the file cannot be written (``cannot-write``).
+    """
+    with replacing(path) as part, part.open("w", encoding="utf-8", newline="") as file:
+        file.write(",".join(map(cell, header)) + "\r\n")
+        for row in rows:
+            if len(row) != len(header):
+                raise ValueError(f"{len(row)} cells under {len(header)} headings in {path.name}")
+            file.write(",".join(map(written, row)) + "\r\n")

@@ -1,0 +1,43 @@
+"""Audit a bank: how hard and how sound before use; with results, what happened after use."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from bank.commands._arguments import folder
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the arguments of ``stemwright audit``."""
+    parser.add_argument("bank", type=Path, metavar="BANK", help="the bank.sqlite that a build wrote")
+    parser.add_argument("-o", dest="folder", type=folder, metavar="DIR", help="where to write (default: beside the bank)")
+    parser.add_argument("--class", dest="class_name", metavar="NAME", help="the kind of class to predict for")
+    parser.add_argument("--classes", type=Path, metavar="FILE", help="a file of your own with kinds of classes")
+    parser.add_argument("--weights", type=Path, metavar="FILE", help="another file of weights, such as a calibrated one")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Audit and return the exit status."""
+    from datetime import UTC, datetime
+
+    from bank.audit.before import audit_before
+    from bank.audit.classes import chosen_class
+    from bank.audit.decisions import file_beside, read_decisions, standing
+    from bank.audit.report.before import terminal_lines, write_before
+    from bank.difficulty import load_weights
+    from bank.store import Bank
+
+    kind = chosen_class(arguments.class_name, arguments.classes)
+    weights = load_weights(arguments.weights)
+    target = arguments.folder or arguments.bank.parent / "audit"
+    with Bank.open(arguments.bank) as bank:
+        decisions = read_decisions(file_beside(arguments.bank))
+        audit = audit_before(bank, weights, kind)
+        paths = write_before(audit, bank, decisions, target, f"{datetime.now(UTC):%Y-%m-%d}")
+    for line in terminal_lines(audit, standing(decisions)):
+        print(line)
+    print()
+    for path in paths:
+        print(path)
+    return 0

@@ -1,0 +1,100 @@
+"""Predicted difficulty for a named class: intervals, integration over the class, and what they are made of."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from bank import difficulty
+from bank.audit import classes
+from bank.audit.prediction import expected_share, predict_group, predict_items
+from bank.errors import BadInput
+from review_bank import make_bank
+from scipy.integrate import quad
+from scipy.stats import norm
+
+WEIGHTS = difficulty.load_weights()
+CLASS = classes.chosen_class(None)
+
+
+@pytest.mark.parametrize("away", [-3.0, -0.7, 0.0, 1.4, 4.0])
+@pytest.mark.parametrize("sd", [0.0, 0.91, 2.3])
+def test_the_share_right_is_the_integral_over_the_class(away: float, sd: float) -> None:
+    def right(theta: float) -> float:
+        return float(norm.pdf(theta) / (1 + math.exp(-(away + sd * theta))))
+
+    exact, _ = quad(right, -9, 9)
+    assert abs(expected_share(np.array([-away]), 0.0, sd)[0] - exact) < 1e-6
+
+
+def test_a_class_spread_out_gives_shares_nearer_to_one_half_than_its_mean_pupil() -> None:
+    assert 0.5 < expected_share(np.array([0.0]), 2.0, 1.5)[0] < 1 / (1 + math.exp(-2.0))
+
+
+def test_intervals_hold_their_middle_and_are_wide() -> None:
+    found = predict_items(make_bank(40).items(), WEIGHTS, CLASS)
+    assert np.all(found.low_share < found.middle_share) and np.all(found.middle_share < found.high_share)
+    assert np.all(found.high_logit - found.low_logit > 2 * 1.28 * 0.5)
+
+
+def test_the_interval_is_that_of_all_its_parts_together() -> None:
+    items = list(make_bank(12).items())
+    found = predict_items(items, WEIGHTS, CLASS)
+    parts = sum((part.deviation / 1000) ** 2 for part in WEIGHTS.parts)
+    sd = {(one.operation, one.feature): one.deviation / 1000 for one in WEIGHTS.weights}
+    for place, item in enumerate(items):
+        own = sum(
+            (count * sd.get((item.family.operation, name), sd.get(("any", name), 0))) ** 2
+            for name, count in item.features
+        )
+        assert found.sd[place] == pytest.approx(math.sqrt(own + parts) * CLASS.stretch)
+
+
+def test_bands_are_those_of_the_bank_for_the_class_of_the_weights() -> None:
+    items = [
+        replace(item, features=(("operation-" + item.family.operation, 1), *item.features))
+        for item in make_bank(60).items()
+    ]
+    found = predict_items(items, WEIGHTS, CLASS)
+    assert list(found.bands) == [difficulty.predict(item.features, WEIGHTS).band for item in items]
+
+
+def test_a_stronger_class_is_predicted_to_get_more_right() -> None:
+    items = list(make_bank(20).items())
+    usual, strong = (predict_items(items, WEIGHTS, classes.chosen_class(name)) for name in (None, "revision"))
+    assert np.all(strong.low_share > usual.low_share) and np.all(strong.high_share > usual.high_share)
+
+
+def test_the_mean_of_a_quiz_is_surer_than_its_items_but_not_as_if_they_were_independent() -> None:
+    items = list(make_bank(40).items())
+    found = predict_items(items, WEIGHTS, CLASS)
+    group = predict_group(found, range(len(items)), WEIGHTS)
+    assert group is not None
+    width = group.predicted_high_share - group.predicted_low_share
+    assert width < float(np.mean(found.high_share - found.low_share))
+    assert width > float(np.mean(found.high_share - found.low_share)) / math.sqrt(len(items))
+
+
+def test_no_items_give_no_prediction_of_a_group() -> None:
+    assert predict_group(predict_items(make_bank(4).items(), WEIGHTS, CLASS), [], WEIGHTS) is None
+
+
+def test_widening_widens_every_interval() -> None:
+    items = list(make_bank(10).items())
+    plain, wide = (predict_items(items, WEIGHTS, CLASS, widened=factor) for factor in (1.0, 1.5))
+    assert np.all(wide.low_share < plain.low_share) and np.all(wide.high_share > plain.high_share)
+
+
+def test_every_class_says_where_its_figures_are_from() -> None:
+    for kind in classes.load_classes().values():
+        assert kind.words and kind.source
+        assert "guess" in kind.source or "published" in kind.source
+
+
+def test_an_unknown_class_is_refused_with_the_nearest() -> None:
+    with pytest.raises(BadInput) as caught:
+        classes.chosen_class("revisions")
+    assert caught.value.problems[0].code == "class-unknown"
+    assert "revision" in caught.value.problems[0].remedy
