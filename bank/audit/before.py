@@ -10,6 +10,7 @@ from typing import NamedTuple
 from bank import checks, cues, mistakes, panel
 from bank.audit.classes import ClassKind
 from bank.audit.prediction import GroupPrediction, Predictions, predict_group, predict_items
+from bank.cues import packed
 from bank.difficulty import BANDS, Weights
 from bank.model import BankInfo, Choice, Finding, Item, Quiz
 from bank.store import Bank
@@ -227,7 +228,7 @@ def _panel(items: Iterable[Item], quizzes: Sequence[Quiz]) -> list[StrategyResul
             figures = () if in_stem else cues.stem_figures(item.operands)
             shapes = [cues.shape(option.numeral, figures) for option in options]
             key = next(place for place, option in enumerate(options) if option.is_key)
-            credits = cues.Scores(shapes).credits(range(len(shapes)), key) + cues.held_out(shapes, key)
+            credits = packed.Scores(shapes).credits(range(len(shapes)), key) + packed.held_out(shapes, key)
             earned[item.identifier] = (credits, len(options))
             bank.add(credits, len(options))
     results = bank.results(WHOLE_BANK, 1)

@@ -12,7 +12,7 @@ from bank.fields import BROKEN, Problems
 from bank.sources import Node
 from bank.templates import Template, read_template
 
-KINDS = ("topic", "locale", "template", "class", "plan")
+KINDS = ("topic", "locale", "template", "class", "classes", "plan")
 """Keys that say what a document is, in the order in which documents are read; ``class`` begins the weights."""
 
 
@@ -87,7 +87,7 @@ class _Checker:
         nodes: dict[str, Node] = {}
         for kind, path, node in documents:
             reader = {"topic": self._topic, "locale": self._locale, "template": self._template, "plan": self._plan}
-            reader["class"] = self._weights
+            reader |= {"class": self._weights, "classes": self._classes}
             says = reader[kind](path, node)
             if kind == "topic":
                 nodes[says] = node
@@ -140,6 +140,16 @@ class _Checker:
         except BadInput as fault:
             self.problems += fault.problems
         return "weights of difficulty"
+
+    def _classes(self, path: Path, node: Node) -> str:
+        from bank.audit import classes
+
+        try:
+            found = classes.load_classes(path)
+        except BadInput as fault:
+            self.problems += fault.problems
+            return ""
+        return f"kinds of classes: {', '.join(found)}"
 
     def _plan(self, path: Path, node: Node) -> str:
         from bank.plans import read_plan
