@@ -14,7 +14,7 @@ PACKAGES = ("bank", "exporters", "schemas")
 FILES = sorted(path for package in PACKAGES for path in (ROOT / package).rglob("*.py"))
 EXACT_ROOMS = (
     "numerals.py", "model.py", "methods", "mistakes", "expressions", "draw", "distractors.py", "checks", "cues",
-    "answers.py", "templates", "difficulty.py",
+    "answers.py", "templates", "difficulty.py", "slips",
 )
 EXACT_FILES = [
     path for path in FILES if path.is_relative_to(ROOT / "bank")
@@ -37,7 +37,7 @@ def test_rooms_import_only_what_lies_below_them() -> None:
     assert done.returncode == 0, done.stdout + done.stderr
 
 
-@pytest.mark.parametrize("room", ["bank.mistakes", "bank.methods", "exporters", "bank.checks", "bank.commands"])
+@pytest.mark.parametrize("room", ["bank.mistakes", "bank.methods", "bank.slips", "exporters", "bank.checks", "bank.commands"])
 def test_members_of_a_room_do_not_import_one_another(room: str) -> None:
     folder = ROOT.joinpath(*room.split("."))
     members = {path.stem for path in folder.glob("*.py") if not path.stem.startswith("_")}

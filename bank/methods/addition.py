@@ -12,8 +12,8 @@ from bank.methods._layout import (
 from bank.model import Expression, Line, Row, Trace
 from bank.numerals import Numeral
 
-_START: Line = ("Write the numbers one below the other, point under point and ones under ones.",)
-_START_WHOLE: Line = ("Write the numbers one below the other, ones under ones.",)
+START: Line = ("Write the numbers one below the other, point under point and ones under ones.",)
+START_WHOLE: Line = ("Write the numbers one below the other, ones under ones.",)
 
 
 def add(operands: Sequence[Numeral]) -> Trace:
@@ -66,7 +66,7 @@ def add(operands: Sequence[Numeral]) -> Trace:
     rows.append(Row("result", tuple(result), point, rule=True, note="sum"))
 
     least = min([operand.places for operand in operands])
-    steps = [_START if places else _START_WHOLE]
+    steps = [START if places else START_WHOLE]
     if annexed:
         steps += annexed_lines(operands, places)
     steps += lines
@@ -87,10 +87,11 @@ def add(operands: Sequence[Numeral]) -> Trace:
 @lru_cache(maxsize=8192)
 def _worked(position: int, column: tuple[str, ...], carry: int) -> tuple[Line, str, int]:
     """The sentence on a column, the digit to write and the digit to carry."""
-    return _column_line(position, column, carry), *column_sum(column, carry)
+    return column_line(position, column, carry), *column_sum(column, carry)
 
 
-def _column_line(position: int, column: tuple[str, ...], carry: int) -> Line:
+def column_line(position: int, column: tuple[str, ...], carry: int) -> Line:
+    """Return the sentence on one column from its digits (blanks left out) and what was carried into it."""
     terms = [digit for digit in column if digit != " "]
     if not terms:
         return (f"{heading(position)}only the carried {carry} is here; write {carry}.",)

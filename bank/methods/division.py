@@ -16,7 +16,7 @@ MAX_ANNEXED = 40
 """Most zeros that are annexed before a quotient counts as too long to write out."""
 
 
-class _Moved(NamedTuple):
+class Moved(NamedTuple):
     """The pair after both points were moved."""
 
     divisor: int
@@ -30,7 +30,7 @@ class _Moved(NamedTuple):
     """Zeros annexed to the dividend while moving."""
 
 
-class _Step(NamedTuple):
+class Step(NamedTuple):
     """One digit of the quotient other than zero: where, from what, how often, what stays."""
 
     column: int
@@ -44,7 +44,7 @@ class _Worked(NamedTuple):
 
     quotient: str
     """A digit for each column from the left."""
-    steps: list[_Step]
+    steps: list[Step]
     remainder: int
     lines: list[Line]
 
@@ -71,7 +71,7 @@ def divide(dividend: Numeral, divisor: Numeral, places: int | None = None) -> Tr
         raise WrongOperands(f"a quotient is rounded to 0 to {MAX_ANNEXED} places, not {places}")
     if _place_value.exponent(divisor):
         return _place_value.divide(dividend, divisor, places)
-    moved = _move_points(dividend, divisor)
+    moved = move_points(dividend, divisor)
     worked = _work(moved, dividend, divisor, places)
     exact, after = worked.quotient, len(worked.quotient) - moved.whole
 
@@ -82,7 +82,7 @@ def divide(dividend: Numeral, divisor: Numeral, places: int | None = None) -> Tr
         digits = exact + "0" * (places - after)
     answer = Numeral(int(digits), after if places is None else places)
     rows, width = _rows(moved, worked, digits, places)
-    steps = _opening(dividend, divisor, moved)
+    steps = opening(dividend, divisor, moved)
     steps += worked.lines
     steps += _closing(dividend, divisor, worked, moved, answer, places)
 
@@ -102,7 +102,8 @@ def divide(dividend: Numeral, divisor: Numeral, places: int | None = None) -> Tr
     return Trace("long-division", "divide", "", operands, answer, rows, width, tuple(steps), facts)
 
 
-def _move_points(dividend: Numeral, divisor: Numeral) -> _Moved:
+def move_points(dividend: Numeral, divisor: Numeral) -> Moved:
+    """Return the pair after both points were moved until the divisor is whole."""
     whole_divisor = divisor.normal()
     shift = whole_divisor.places
     places = dividend.places - shift
@@ -111,16 +112,16 @@ def _move_points(dividend: Numeral, divisor: Numeral) -> _Moved:
         zeros, places = -places, 0
         coefficient *= POWERS[zeros]
     digits = str(coefficient).zfill(places + 1)
-    return _Moved(whole_divisor.coefficient, digits, len(digits) - places, shift, zeros if coefficient else 0)
+    return Moved(whole_divisor.coefficient, digits, len(digits) - places, shift, zeros if coefficient else 0)
 
 
-def _work(moved: _Moved, dividend: Numeral, divisor: Numeral, places: int | None) -> _Worked:
+def _work(moved: Moved, dividend: Numeral, divisor: Numeral, places: int | None) -> _Worked:
     """Divide digit by digit from the left, annexing zeros, until nothing stays or enough places are found."""
     by, digits, whole = moved.divisor, moved.digits, moved.whole
     written = len(digits)
     last = whole + places + 1 if places is not None else written + MAX_ANNEXED
     quotient: list[str] = []
-    steps: list[_Step] = []
+    steps: list[Step] = []
     lines: list[Line] = []
     remainder, column, begun = 0, 0, False
     while column < last and (column < written or remainder):
@@ -129,16 +130,16 @@ def _work(moved: _Moved, dividend: Numeral, divisor: Numeral, places: int | None
         times, remainder = divmod(current, by)
         position = whole - 1 - column
         if position == -1:
-            lines.append(_POINT)
+            lines.append(POINT_ABOVE)
         if times:
-            steps.append(_Step(column, current, times, times * by))
+            steps.append(Step(column, current, times, times * by))
         if not begun or not column:
             brought = ""
         elif annexed:
             brought = f"Annex a zero and bring it down: {current}. "
         else:
             brought = f"Bring down {digits[column]}: {current}. "
-        lines.append(_digit_line(position, by, current, times, brought, begun))
+        lines.append(digit_line(position, by, current, times, brought, begun))
         begun = begun or times > 0 or position <= 0
         quotient.append(str(times))
         column += 1
@@ -147,10 +148,11 @@ def _work(moved: _Moved, dividend: Numeral, divisor: Numeral, places: int | None
     return _Worked("".join(quotient), steps, remainder, lines)
 
 
-_POINT: Line = ("Set the point of the quotient right above the point of the dividend.",)
+POINT_ABOVE: Line = ("Set the point of the quotient right above the point of the dividend.",)
 
 
-def _digit_line(position: int, by: int, current: int, times: int, brought: str, begun: bool) -> Line:
+def digit_line(position: int, by: int, current: int, times: int, brought: str, begun: bool) -> Line:
+    """Return the sentence on one digit of the quotient; *brought* are the words on bringing down."""
     start = heading(position)
     if brought:
         start += brought
@@ -174,7 +176,8 @@ def _refuse(dividend: Numeral, divisor: Numeral) -> NoReturn:
     raise TooLong(f"{dividend} divided by {divisor} needs more than {MAX_ANNEXED} annexed zeros")
 
 
-def _opening(dividend: Numeral, divisor: Numeral, moved: _Moved) -> list[Line]:
+def opening(dividend: Numeral, divisor: Numeral, moved: Moved) -> list[Line]:
+    """Return the sentences on moving the points."""
     if not moved.shift:
         return []
     moved_dividend = Numeral(int(moved.digits), len(moved.digits) - moved.whole)
@@ -192,7 +195,7 @@ def _opening(dividend: Numeral, divisor: Numeral, moved: _Moved) -> list[Line]:
 
 
 def _closing(
-    dividend: Numeral, divisor: Numeral, worked: _Worked, moved: _Moved, answer: Numeral, places: int | None
+    dividend: Numeral, divisor: Numeral, worked: _Worked, moved: Moved, answer: Numeral, places: int | None
 ) -> list[Line]:
     pair = (dividend, "/", divisor)
     if places is None:
@@ -212,7 +215,7 @@ def _closing(
     ]
 
 
-def _rows(moved: _Moved, worked: _Worked, digits: str, places: int | None) -> tuple[tuple[Row, ...], int]:
+def _rows(moved: Moved, worked: _Worked, digits: str, places: int | None) -> tuple[tuple[Row, ...], int]:
     exact, whole = worked.quotient, moved.whole
     shown_places = len(exact) - whole if places is None else places
     offset = 1 if len(digits) - shown_places > whole else 0

@@ -29,32 +29,32 @@ def multiply(first: Numeral, second: Numeral) -> Trace:
     check_operands((first, second), 2, 2)
     if _place_value.exponent(second) or _place_value.exponent(first):
         return _place_value.multiply(first, second)
-    upper, lower = _arranged(first, second)
+    upper, lower = arranged(first, second)
     top, bottom = str(upper.coefficient), str(lower.coefficient)
     places = first.places + second.places
 
-    partials: list[_Partial] = []
+    partials: list[Partial] = []
     lines: list[Line] = []
     for shift in range(len(bottom)):
         digit = bottom[len(bottom) - 1 - shift]
         if digit == "0" and bottom != "0":
             continue
-        partial = _times_digit(top, digit, shift)
+        partial = times_digit(top, digit, shift)
         partials.append(partial)
-        lines.append(_partial_line(top, partial))
+        lines.append(partial_line(top, partial))
     carries = sum([partial.carries for partial in partials])
     digits, marks, carries_in_sum = partials[0].digits, partials[0].marks, 0
     if len(partials) > 1:
         products = [partial.digits for partial in partials]
-        digits, marks, carries_in_sum = _add_up(products)
+        digits, marks, carries_in_sum = add_up(products)
         lines.append((f"Add the partial products: {' plus '.join(products)} is {digits}.",))
     digits = digits.lstrip("0") or "0"
     answer = Numeral(int(digits), places)
     shown = digits.zfill(places + 1)
     filled = max(places - len(digits), 0) if digits != "0" else 0
 
-    rows, width = _rows(upper, lower, partials, marks, shown, places)
-    steps = _opening(upper, lower, first, bottom)
+    rows, width = rows_of(upper, lower, partials, marks, shown, places)
+    steps = opening(upper, lower, first, bottom)
     steps += lines
     steps += _point_lines(first, second, digits, answer, filled)
     steps.append(("So ", Expression((first, "*", second, "=", answer)), "."))
@@ -74,7 +74,7 @@ def multiply(first: Numeral, second: Numeral) -> Trace:
     return Trace(method, "multiply", "", (first, second), answer, rows, width, tuple(steps), facts)
 
 
-def _arranged(first: Numeral, second: Numeral) -> tuple[Numeral, Numeral]:
+def arranged(first: Numeral, second: Numeral) -> tuple[Numeral, Numeral]:
     """The factor to write above and the one to write below."""
     one, other = str(first.coefficient), str(second.coefficient)
     weight_one = (len(one) - one.count("0"), len(one))
@@ -82,7 +82,7 @@ def _arranged(first: Numeral, second: Numeral) -> tuple[Numeral, Numeral]:
     return (second, first) if weight_one < weight_other else (first, second)
 
 
-class _Partial(NamedTuple):
+class Partial(NamedTuple):
     """The upper factor times one digit of the lower one."""
 
     digits: str
@@ -98,45 +98,47 @@ class _Partial(NamedTuple):
     """All carries, the last one too, which is written straight into the product."""
 
 
-def _times_digit(top: str, digit: str, shift: int) -> _Partial:
+def times_digit(top: str, digit: str, shift: int) -> Partial:
+    """Return the upper factor's digits times one *digit* of the lower one, with *shift* zeros."""
     carry, carries, digits, clauses, marks = "", 0, [], [], []
     for upper in reversed(top):
         marks.append(carry)
-        written, carry, clause = _digit_product(upper, digit, carry)
+        written, carry, clause = digit_product(upper, digit, carry)
         digits.append(written)
         clauses.append(clause)
         if carry:
             carries += 1
     if carry:
         digits.append(carry)
-        clauses[-1] = _last_product(top[0], digit, marks[-1])
+        clauses[-1] = last_product(top[0], digit, marks[-1])
     digits.reverse()
     marks.reverse()
-    return _Partial("".join(digits) + "0" * shift, digit, shift, clauses, marks, carries)
+    return Partial("".join(digits) + "0" * shift, digit, shift, clauses, marks, carries)
 
 
 @lru_cache(maxsize=1024)
-def _digit_product(upper: str, lower: str, carry: str) -> tuple[str, str, str]:
+def digit_product(upper: str, lower: str, carry: str) -> tuple[str, str, str]:
     """Digit to write, digit to carry (empty for none), and the words, for one digit times one digit."""
     total = int(upper) * int(lower) + int(carry or 0)
     onward, written = str(total // 10) if total > 9 else "", str(total % 10)
     carrying = f", carry {onward}" if onward else ""
-    return written, onward, f"{_spoken_product(upper, lower, carry)}, write {written}{carrying}"
+    return written, onward, f"{spoken_product(upper, lower, carry)}, write {written}{carrying}"
 
 
 @lru_cache(maxsize=1024)
-def _last_product(upper: str, lower: str, carry: str) -> str:
+def last_product(upper: str, lower: str, carry: str) -> str:
     """The words for the first digit of the upper factor, whose carry is written at once."""
-    return f"{_spoken_product(upper, lower, carry)}, write {int(upper) * int(lower) + int(carry or 0)}"
+    return f"{spoken_product(upper, lower, carry)}, write {int(upper) * int(lower) + int(carry or 0)}"
 
 
-def _spoken_product(upper: str, lower: str, carry: str) -> str:
+def spoken_product(upper: str, lower: str, carry: str) -> str:
+    """Return the words for one digit times another and the carry, if there is one."""
     product = int(upper) * int(lower)
     adding = f" and {carry} carried is {product + int(carry)}" if carry else ""
     return f"{lower} times {upper} is {product}{adding}"
 
 
-def _add_up(products: list[str]) -> tuple[str, list[str], int]:
+def add_up(products: list[str]) -> tuple[str, list[str], int]:
     """Digits of the sum of *products*, the carries above its columns, and how many columns carried."""
     columns = max([len(product) for product in products])
     stacked = list(zip(*[product.rjust(columns) for product in products]))
@@ -155,9 +157,10 @@ def _add_up(products: list[str]) -> tuple[str, list[str], int]:
     return "".join(digits), marks, carries
 
 
-def _rows(
-    upper: Numeral, lower: Numeral, partials: list[_Partial], marks: list[str], shown: str, places: int
+def rows_of(
+    upper: Numeral, lower: Numeral, partials: list[Partial], marks: list[str], shown: str, places: int
 ) -> tuple[tuple[Row, ...], int]:
+    """Return the rows of a multiplication and their width; *marks* are the carries, *shown* is the product."""
     above, below = written_digits(upper), written_digits(lower)
     width = max(len(above), len(below), len(shown), *[len(partial.digits) for partial in partials])
     rows = [
@@ -180,7 +183,8 @@ def _rows(
     return tuple(rows), width
 
 
-def _opening(upper: Numeral, lower: Numeral, first: Numeral, bottom: str) -> list[Line]:
+def opening(upper: Numeral, lower: Numeral, first: Numeral, bottom: str) -> list[Line]:
+    """Return the sentences before the first row."""
     lines: list[Line] = []
     if upper is not first:
         lines.append(("The order of the factors does not change the product, so ", lower, " may stand below."))
@@ -192,7 +196,8 @@ def _opening(upper: Numeral, lower: Numeral, first: Numeral, bottom: str) -> lis
     return lines
 
 
-def _partial_line(top: str, partial: _Partial) -> Line:
+def partial_line(top: str, partial: Partial) -> Line:
+    """Return the sentence on one row."""
     shift = partial.shift
     zeros = f", first write {count_of(shift, 'zero')}, because these are {place_name(shift)}" if shift else ""
     product = partial.digits.lstrip("0") or "0"
@@ -212,7 +217,7 @@ def _point_lines(first: Numeral, second: Numeral, digits: str, answer: Numeral, 
             f"so the product counts {place_name(-places)}.",
         ))
     lines.append((
-        first, f" has {_places_said(first)} after the point and ", second, f" has {_places_said(second)}, "
+        first, f" has {places_said(first)} after the point and ", second, f" has {places_said(second)}, "
         f"together {places}.",
     ))
     if filled:
@@ -221,5 +226,6 @@ def _point_lines(first: Numeral, second: Numeral, digits: str, answer: Numeral, 
     return lines
 
 
-def _places_said(factor: Numeral) -> str:
+def places_said(factor: Numeral) -> str:
+    """Return how many places a factor has, in words."""
     return count_of(factor.places, "place") if factor.places else "none"

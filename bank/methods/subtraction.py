@@ -13,8 +13,8 @@ from bank.numerals import Numeral
 
 LAYOUTS = ("decomposition", "equal-additions")
 
-_START: Line = ("Write the number to take away below the other, point under point and ones under ones.",)
-_START_WHOLE: Line = ("Write the number to take away below the other, ones under ones.",)
+START: Line = ("Write the number to take away below the other, point under point and ones under ones.",)
+START_WHOLE: Line = ("Write the number to take away below the other, ones under ones.",)
 
 
 def subtract(minuend: Numeral, subtrahend: Numeral, layout: str = "decomposition") -> Trace:
@@ -57,7 +57,7 @@ def subtract(minuend: Numeral, subtrahend: Numeral, layout: str = "decomposition
         rows.append(Row("regrouped", tuple(reversed(bottom_marks)), note="one added below"))
     rows.append(digits_row("result", text, width, width, point, rule=True, note="difference"))
 
-    steps = [_START if places else _START_WHOLE]
+    steps = [START if places else START_WHOLE]
     if short or long:
         steps += annexed_lines((minuend, subtrahend), places)
     steps += lines
@@ -100,14 +100,14 @@ def _by_decomposition(top: list[int], bottom: list[int], lower_length: int, plac
             top[index] = here + 10
             marks[index] = str(here + 10)
             taken += range(index + 1, source + 1)
-            lines.append(_exchange_line(index - places, source - index, here, wanted, top[source]))
+            lines.append(exchange_line(index - places, source - index, here, wanted, top[source]))
         digits.append(top[index] - wanted)
-        lines.append(_column_line(index - places, top[index], wanted if index < lower_length else -1))
+        lines.append(column_line(index - places, top[index], wanted if index < lower_length else -1))
     return digits, lines, taken, marks, []
 
 
 @lru_cache(maxsize=8192)
-def _exchange_line(position: int, distance: int, here: int, wanted: int, left: int) -> Line:
+def exchange_line(position: int, distance: int, here: int, wanted: int, left: int) -> Line:
     """Sentence on regrouping from the column *distance* further left, where *left* stay."""
     words = [f"{heading(position)}{here} is less than {wanted}."]
     if distance > 1:
@@ -139,7 +139,7 @@ def _by_equal_additions(top: list[int], bottom: list[int], lower_length: int, pl
             taken.append(index + 1)
             lines.append(_both_added_line(index - places, here, wanted, bottom[index + 1]))
         digits.append(top[index] - wanted)
-        lines.append(_column_line(index - places, top[index], wanted if wanted or index < lower_length else -1))
+        lines.append(column_line(index - places, top[index], wanted if wanted or index < lower_length else -1))
     return digits, lines, taken, above, below
 
 
@@ -154,7 +154,8 @@ def _both_added_line(position: int, here: int, wanted: int, raised: int) -> Line
 
 
 @lru_cache(maxsize=8192)
-def _column_line(position: int, here: int, wanted: int) -> Line:
+def column_line(position: int, here: int, wanted: int) -> Line:
+    """Return the sentence on one column: *here* less *wanted*, which is below zero where nothing is to take away."""
     if wanted < 0:
         return (f"{heading(position)}nothing to take away; write {here}.",)
     return (f"{heading(position)}{here} minus {wanted} is {here - wanted}; write {here - wanted}.",)
