@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Protocol
+
 from lxml import etree
 
 import schemas
 from exporters._faults import ExportFault
-from exporters._qti import PROLOG, Version
+from exporters._qti import PROLOG
 
 _PROLOG = PROLOG.encode()
 """Declares UTF-8, in which what is looked for as bytes can mean nothing else."""
@@ -34,10 +36,17 @@ def parsed(content: bytes, file: str, item: str, parser: etree.XMLParser) -> etr
         raise ExportFault(file, item, f"it is no XML: {error}") from error
 
 
+class Profiled(Protocol):
+    """A target that has schemas of our own."""
+
+    def profile(self, part: str) -> str:
+        """Return the name of the schema of *part*."""
+
+
 class Profile:
     """One of our schemas, compiled, with a parser to go with it."""
 
-    def __init__(self, version: Version, part: str) -> None:
+    def __init__(self, version: Profiled, part: str) -> None:
         self._name = version.profile(part)
         self._schema = etree.XMLSchema(etree.parse(str(schemas.path(self._name)), safe_parser()))
         self._parser = safe_parser()

@@ -154,7 +154,7 @@ def difference(item: Item, read: ReadItem, info: BankInfo, feedback: bool) -> st
         return f"it has {len(read.options)} options, not {len(response.options)}"
     scores, said = dict(read.scores), dict(read.feedback)
     for option, (name, text) in zip(response.options, read.options):
-        if name != option.identifier or not _shows(text, option.numeral, item.family.unit, info.locale):
+        if name != option.identifier or not shows(text, option.numeral, item.family.unit, info.locale):
             return f"option {option.identifier} is {name!r} with {text!r}, not {option.numeral}"
         is_key = option.is_key
         if is_key and option.numeral != item.key:
@@ -200,7 +200,7 @@ def _significant_digits(key: Numeral) -> tuple[bool, str, str]:
     return key.coefficient < 0, key.whole_digits.lstrip("0"), key.decimal_digits.rstrip("0")
 
 
-def _shows(text: str, numeral: Numeral, unit: Unit | None, locale: Locale) -> bool:
+def shows(text: str, numeral: Numeral, unit: Unit | None, locale: Locale) -> bool:
     """Return whether *text* is *numeral* as it is to be written, with its unit; worked out from the digits alone."""
     if unit is not None:
         affix = unit.text if unit.before else f" {unit.text}"

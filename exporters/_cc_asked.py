@@ -1,0 +1,223 @@
+"""What an item becomes in a Common Cartridge: one of three question types of the cartridge's QTI 1.2.1 profile.
+
+The profile knows choose one (three options or more), choose several, and a typed answer compared with listed
+spellings; nothing to put in order, match, choose in the line or mark in a text. What can be asked as choose one and
+marked right is asked so; what cannot is refused here (`refusal`), never written wrong.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from hashlib import blake2b
+from typing import NamedTuple
+
+from bank.answers import accepted_forms, instruction
+from bank.model import (
+    Choice, ChooseInLine, ChooseSeveral, FindMistake, Item, Locale, MatchPairs, Offer, PutInOrder, Trace, TypedNumber,
+)
+from exporters import _layout
+from exporters._faults import ExportFault
+from exporters._item import option_text
+from exporters._text import escape, leaf_text, line_text, plain_text
+from exporters._words import Words
+
+ONE, SEVERAL, TYPED = "multiple_choice", "multiple_response", "fib"
+"""Question types, as the profile calls them."""
+LEAST = 3
+"""Options that a choose-one question must have at least (rule 4d of the profile); with two it would be true/false."""
+ORDERS = 5
+"""Orders offered at most where putting in order becomes choose one."""
+CHOOSE_ONE, CHOOSE_ALL = "Choose one answer.", "Choose all that are right."
+CHOOSE_ORDER = "Choose the line in which the numbers stand in the right order."
+CHOOSE_STEP = "Choose the step with the mistake."
+RIGHT_ONE = "This one is right."
+"""Said to each right choice of several, for it says nothing of the others."""
+_LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+
+class Asked(NamedTuple):
+    """An item as the profile can ask it. Markup is HTML; feedback is escaped once, texts are not escaped."""
+
+    profile: str
+    """`ONE`, `SEVERAL` or `TYPED`."""
+    stem: str
+    """HTML of the stem and of what is to be done."""
+    options: tuple[tuple[str, str, str], ...]
+    """(identifier, text, feedback or empty) in the order shown; none where the answer is typed."""
+    keys: tuple[str, ...]
+    """Identifiers of the right options."""
+    spellings: tuple[str, ...]
+    """Right spellings of a typed answer."""
+    foreseen: tuple[tuple[str, str, tuple[str, ...]], ...]
+    """(name, feedback, spellings) of foreseen wrong answers to a typed one."""
+    right: str
+    """Feedback on a right typed answer; empty for none."""
+    other: str
+    """Feedback on any other typed answer; empty for none."""
+    solution: str
+    """HTML of the worked solution; empty for none."""
+
+
+def refusal(item: Item) -> str:
+    """Return why the profile cannot mark *item* right, so that it must be left out; empty where it can."""
+    response = item.response
+    if isinstance(response, MatchPairs):
+        return "pairs cannot be matched in this profile"
+    if isinstance(response, Choice | ChooseInLine):
+        offered = len(response.options)
+        if offered < LEAST:
+            return f"it offers {offered} options, and this profile's choose-one questions have three or more"
+    if isinstance(response, FindMistake) and len(response.steps) < LEAST:
+        return f"its working has {len(response.steps)} steps, and choosing one of them takes three or more"
+    if isinstance(response, PutInOrder) and len(response.mistakes) < LEAST - 1:
+        return "fewer than two wrong orders are known, and putting in order can only be asked as a choice of orders"
+    return ""
+
+
+class Asking:
+    """Says how the items of one bank are asked."""
+
+    def __init__(self, locale: Locale) -> None:
+        self._locale = locale
+        self._words = Words(locale)
+
+    def asked(self, item: Item, feedback: bool) -> Asked:
+        """Return how *item*, which must not be refused, is asked, with feedback and worked solution or without.
+
+        Raises:
+            ExportFault: it contradicts itself in what no schema checks.
+        """
+        response = item.response
+        if isinstance(response, TypedNumber):
+            found = self._typed(item, response, feedback)
+        else:
+            profile, todo, options, keys = self._chosen(item, feedback)
+            found = Asked(profile, self._stem(item, todo), options, keys, (), (), "", "", "")
+            _check(found)
+        if feedback and item.family.show_solution:
+            found = found._replace(solution=worked(item.solution, self._locale))
+        return found
+
+    def _chosen(
+        self, item: Item, feedback: bool
+    ) -> tuple[str, str, tuple[tuple[str, str, str], ...], tuple[str, ...]]:
+        """Return question type, what is to be done, options and keys."""
+        response, family, locale, words = item.response, item.family, self._locale, self._words
+        if isinstance(response, Choice):
+            options = tuple([
+                (option.identifier, option_text(option, family, locale), self._said(item, option, feedback))
+                for option in response.options
+            ])
+            keys = tuple([option.identifier for option in response.options if option.is_key])
+            if [option.numeral for option in response.options if option.is_key] != [item.key]:
+                raise ExportFault("", "", "not exactly one option is the key")
+            return ONE, CHOOSE_ONE, options, keys
+        if isinstance(response, ChooseSeveral | ChooseInLine):
+            one = isinstance(response, ChooseInLine)
+            options = tuple([
+                (offer.identifier, offer_text(offer, locale), self._said(item, offer, feedback, one))
+                for offer in response.options
+            ])
+            keys = tuple([offer.identifier for offer in response.options if offer.is_key])
+            return (ONE, CHOOSE_ONE, options, keys) if one else (SEVERAL, CHOOSE_ALL, options, keys)
+        if isinstance(response, PutInOrder):
+            offered = orders(item.identifier, response)
+            names = {offer.identifier: offer_text(offer, locale) for offer in response.offers}
+            options = tuple([
+                (letter, listed([names[name] for name in order], locale),
+                 (words.rationale(family, why) if why else words.praise(family)) if feedback else "")
+                for letter, order, why in offered
+            ])  # fmt: skip
+            return ONE, CHOOSE_ORDER, options, tuple([letter for letter, order, _ in offered if order == response.right])
+        if isinstance(response, FindMistake):
+            wrong, right = (words.joined(family.hint), words.praise(family)) if feedback else ("", "")
+            options = tuple([
+                (step.identifier, step_text(number, step, locale), right if step.identifier == response.right else wrong)
+                for number, step in enumerate(response.steps, 1)
+            ])
+            return ONE, CHOOSE_STEP, options, (response.right,)
+        raise ExportFault("", "", f"this target does not know {type(response).__name__}")
+
+    def _said(self, item: Item, option: object, feedback: bool, one: bool = True) -> str:
+        """Return the feedback on an option or offer."""
+        if not feedback:
+            return ""
+        if option.is_key:  # type: ignore[attr-defined]
+            return self._words.praise(item.family) if one else RIGHT_ONE
+        return self._words.rationale(item.family, option.mistakes)  # type: ignore[attr-defined]
+
+    def _typed(self, item: Item, response: TypedNumber, feedback: bool) -> Asked:
+        family, words = item.family, self._words
+        forms = accepted_forms(item.key, self._locale, response.policy, family.unit)
+        todo = instruction(response.policy, item.key)
+        if family.unit is not None and response.policy != "unit":
+            todo = f"{todo} The answer is in {family.unit.text}."
+        foreseen, right, other = (), "", ""
+        if feedback:
+            cases = words.foreseen(family, item.key, response, forms)
+            foreseen = tuple([(name, said, tuple(new)) for name, _, said, new in cases])
+            right, other = words.praise(family), words.joined(family.hint)
+        return Asked(TYPED, self._stem(item, todo), (), (), forms, foreseen, right, other, "")
+
+    def _stem(self, item: Item, todo: str) -> str:
+        """Return the stem in HTML: its lines, the wrong working where one is to be judged, and what is to be done."""
+        locale, response = self._locale, item.response
+        lines = ["".join([leaf_text(leaf, locale) for leaf in line]) for line in item.stem]
+        working = shown_working(response.working, locale) if isinstance(response, FindMistake) else ""
+        return f"<p>{'</p><p>'.join(lines)}</p>{working}<p>{escape(todo)}</p>"
+
+
+def offer_text(offer: Offer, locale: Locale) -> str:
+    """Return what is written for *offer*; a sign alone is written as the locale writes it."""
+    return locale.sign(plain_text(offer.text, locale))
+
+
+def step_text(number: int, step: Offer, locale: Locale) -> str:
+    """Return what is written for a step, with its number, for two steps may read alike."""
+    return f"Step {number}: {plain_text(step.text, locale)}"
+
+
+def listed(texts: Sequence[str], locale: Locale) -> str:
+    """Return *texts* as a list in one line."""
+    return f"{locale.list_separator} ".join(texts)
+
+
+def orders(identifier: str, response: PutInOrder) -> list[tuple[str, tuple[str, ...], tuple[str, ...]]]:
+    """Return (letter, order, ids of the mistakes that lead there) of the orders offered, the right one among them.
+
+    They stand in an order drawn by lot from the item's *identifier*: sorted by size, the right one would come first.
+    """
+    offered = [(response.right, ()), *response.mistakes[: ORDERS - 1]]
+    drawn = sorted(offered, key=lambda one: blake2b(f"{identifier} {' '.join(one[0])}".encode()).digest())
+    return [(letter, order, why) for letter, (order, why) in zip(_LETTERS, drawn, strict=False)]
+
+
+def worked(trace: Trace, locale: Locale) -> str:
+    """Return a worked solution in HTML: columns as a table of real text, and the steps as a list."""
+    if trace.rows:
+        return _layout.solution(trace, locale).replace("<td/>", "<td></td>")
+    return f"<ol><li>{'</li><li>'.join([line_text(line, locale) for line in trace.steps])}</li></ol>"
+
+
+def shown_working(trace: Trace, locale: Locale) -> str:
+    """Return the columns of a working that is to be judged, in HTML, without its steps; empty where it has none."""
+    return worked(trace, locale).partition("<ol>")[0] if trace.rows else ""
+
+
+def _check(found: Asked) -> None:
+    """Check what no schema does.
+
+    Raises:
+        ExportFault: options share an identifier or a text, a key is no option, or their number is wrong.
+    """
+    names = [name for name, _, _ in found.options]
+    if len(set(names)) != len(names):
+        raise ExportFault("", "", "two options share an identifier")
+    if len({text for _, text, _ in found.options}) != len(names):
+        raise ExportFault("", "", "two options read alike")
+    if not set(found.keys) <= set(names) or len(set(found.keys)) != len(found.keys):
+        raise ExportFault("", "", "the key is no option")
+    if found.profile == ONE and (len(found.keys) != 1 or len(names) < LEAST):
+        raise ExportFault("", "", "a choose-one question has one key among three options or more")
+    if found.profile == SEVERAL and not 0 < len(found.keys) < len(names):
+        raise ExportFault("", "", "of several options some are right and some are not")
