@@ -164,7 +164,8 @@ class _Export:
             if written is not None:
                 paths.append(path)
                 tasks += [(written[0], path.name, quiz, placed) for placed in written[1]]
-            self._advance(sum([job.size for job in jobs]) - sum([one.job.size for one in written[1]] if written else []))
+            verified = sum([placed.job.size for placed in written[1]]) if written else 0
+            self._advance(sum([job.size for job in jobs]) - verified)
         for task, _ in zip(tasks, self._crew.run("verify", tasks), strict=True):
             self._advance(task[3].job.size)
         return paths

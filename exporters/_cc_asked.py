@@ -30,6 +30,8 @@ ORDERS = 5
 CHOOSE_ONE, CHOOSE_ALL = "Choose one answer.", "Choose all that are right."
 CHOOSE_ORDER = "Choose the line in which the numbers stand in the right order."
 CHOOSE_STEP = "Choose the step with the mistake."
+JUDGED = "A working with one wrong step."
+"""Caption of the working in which a mistake is to be found."""
 RIGHT_ONE = "This one is right."
 """Said to each right choice of several, for it says nothing of the others."""
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -128,11 +130,13 @@ class Asking:
                  (words.rationale(family, why) if why else words.praise(family)) if feedback else "")
                 for letter, order, why in offered
             ])  # fmt: skip
-            return ONE, CHOOSE_ORDER, options, tuple([letter for letter, order, _ in offered if order == response.right])
+            keys = tuple([letter for letter, order, _ in offered if order == response.right])
+            return ONE, CHOOSE_ORDER, options, keys
         if isinstance(response, FindMistake):
-            wrong, right = (words.joined(family.hint), words.praise(family)) if feedback else ("", "")
+            said = dict.fromkeys([step.identifier for step in response.steps], words.joined(family.hint))
+            said[response.right] = words.praise(family)
             options = tuple([
-                (step.identifier, step_text(number, step, locale), right if step.identifier == response.right else wrong)
+                (step.identifier, step_text(number, step, locale), said[step.identifier] if feedback else "")
                 for number, step in enumerate(response.steps, 1)
             ])
             return ONE, CHOOSE_STEP, options, (response.right,)
@@ -201,7 +205,10 @@ def worked(trace: Trace, locale: Locale) -> str:
 
 def shown_working(trace: Trace, locale: Locale) -> str:
     """Return the columns of a working that is to be judged, in HTML, without its steps; empty where it has none."""
-    return worked(trace, locale).partition("<ol>")[0] if trace.rows else ""
+    if not trace.rows:
+        return ""
+    said = f"<caption>{_layout.caption(trace, locale)}</caption>"  # tells the wrong answer as if it were right
+    return worked(trace, locale).partition("<ol>")[0].replace(said, f"<caption>{JUDGED}</caption>")
 
 
 def _check(found: Asked) -> None:

@@ -88,11 +88,13 @@ def _read(element: etree._Element, identifier: str) -> ReadItem:
     asked = presentation[1]
     if asked.get("ident") != RESPONSE:
         raise ExportFault("", "", "the response has another identifier")
-    options = () if profile == TYPED else tuple([(label.get("ident") or "", label[0][0].text or "") for label in asked[0]])
+    labels = () if profile == TYPED else asked[0]
+    options = tuple([(label.get("ident") or "", label[0][0].text or "") for label in labels])
     names = [name for name, _ in options]
     if len(set(names)) != len(names):
         raise ExportFault("", "", "two options share an identifier")
-    conditions = [_condition(one, frozenset(names), profile) for one in processing.iterchildren(_SPACE + "respcondition")]
+    known = frozenset(names)
+    conditions = [_condition(one, known, profile) for one in processing.iterchildren(_SPACE + "respcondition")]
     said, solution = _said(element[3:], conditions)
     if profile == TYPED:
         right, feedback = _typed(conditions, said)
@@ -295,7 +297,7 @@ def read_cartridge(path: Path) -> Iterator[ReadItem]:
     with ZipReader(path) as reader:
         entries = list(reader.entries()) if reader.count == 2 else []
         if len(entries) != 2 or entries[1].name != MANIFEST:
-            raise ExportFault(path.name, MANIFEST, "there are other files than the items and the manifest, which is last")
+            raise ExportFault(path.name, MANIFEST, "there are other files than the items and, last, the manifest")
         items, manifest = entries
         if manifest.size > MAX_ENTRY or items.size > RATIO * items.packed + MAX_ENTRY:
             raise ExportFault(path.name, items.name, "it is far longer than it is packed")
@@ -314,7 +316,7 @@ def check_resources(reader: ZipReader, manifest: object, items: str) -> None:
     kinds = (_cc_files.ASSESSMENT_TYPE, _cc_files.BANK_TYPE)
     if (
         len(listed_here) != 1 or listed_here[0].files != (items,) or listed_here[0].href or listed_here[0].dependencies
-        or listed_here[0].kind != kinds[items == _cc_files.BANK_FILE]
+        or listed_here[0].kind not in kinds
     ):  # fmt: skip
         raise ExportFault(reader.path.name, MANIFEST, "it does not list the file with the items, and only that")
 

@@ -48,8 +48,8 @@ _MANIFEST = (
     "<metadata>\n<schema>IMS Common Cartridge</schema>\n<schemaversion>1.3.0</schemaversion>\n"
     "<l:lom><l:general><l:title>{title}</l:title><l:language>{language}</l:language>"
     "<l:description>{description}</l:description>{keywords}</l:general>{rights}{codes}</l:lom>\n</metadata>\n"
-    '{organizations}<resources>\n<resource identifier="resource-{name}" type="{type}"><file href="{file}"/></resource>\n'
-    "</resources>\n</manifest>\n"
+    '{organizations}<resources>\n<resource identifier="resource-{name}" type="{type}"><file href="{file}"/>'
+    "</resource>\n</resources>\n</manifest>\n"
 )
 _ORGANIZATIONS = (
     '<organizations><organization identifier="organization-{name}" structure="rooted-hierarchy">'
@@ -58,7 +58,8 @@ _ORGANIZATIONS = (
 )
 _STRING = '<l:string language="%s">%s</l:string>'
 _CODES = "<l:classification>%s</l:classification>"
-_CODE = "<l:taxonPath><l:source>%s</l:source><l:taxon><l:id>%s</l:id></l:taxon></l:taxonPath>"
+_CODE = "<l:taxonPath><l:taxon><l:id>%s</l:id></l:taxon></l:taxonPath>"
+"""The cartridge's own schema of metadata names no source of a code, so that it stands with the code."""
 
 
 class Cartridge:
@@ -118,12 +119,12 @@ def manifest(info: BankInfo, quiz: Quiz | None, topics: Collection[str], codes: 
     description.append(f"Made by {TOOL} {info.tool_version}.")
     title = f"{info.title}: {quiz.title}" if quiz else info.title
     name = quiz.identifier if quiz else "bank"
-    paths = [(system or "curriculum", number) for system, _, number in [code.rpartition(" ") for code in codes]]
+    paths = "".join([_CODE % escape(code) for code in codes])
     return _MANIFEST.format(
         name=name, title=said(title), language=language, description=said(" ".join(description)),
         keywords="".join([f"<l:keyword>{said(f'topic: {topic}')}</l:keyword>" for topic in topics]),
         rights=f"<l:rights><l:description>{said(info.rights)}</l:description></l:rights>" if info.rights else "",
-        codes=_CODES % "".join([_CODE % (said(system), escape(number)) for system, number in paths]) if paths else "",
+        codes=_CODES % paths if paths else "",
         organizations=_ORGANIZATIONS.format(name=name, title=escape(quiz.title)) if quiz else "<organizations/>\n",
         type=ASSESSMENT_TYPE if quiz else BANK_TYPE, file=items_file(quiz),
     )

@@ -7,7 +7,8 @@ all stop, so that it means the same whether it is read as "no other condition he
 
 from __future__ import annotations
 
-from bank.model import BankInfo, Item
+from bank.marking import most_marks
+from bank.model import BankInfo, FindMistake, Item
 from exporters._cc_asked import SEVERAL, TYPED, Asked, Asking
 from exporters._faults import ExportFault
 from exporters._text import escape, escape_attribute, escape_new, is_ncname
@@ -17,6 +18,8 @@ FULL = "100"
 """Score of a right answer."""
 SOLUTION = "solution"
 """Identifier that the profile keeps for worked solutions."""
+MOST_WEIGHT = 99
+"""Largest weight that the profile can say (rule 2c)."""
 RIGHT, OTHER = "right", "other"
 """Names of the feedback on a right, and on any other typed answer."""
 _FIELD = "<qtimetadatafield><fieldlabel>%s</fieldlabel><fieldentry>%s</fieldentry></qtimetadatafield>\n"
@@ -63,7 +66,7 @@ class ItemWriter:
     def _written(self, item: Item, asked: Asked) -> str:
         fields = [
             _FIELD % ("cc_profile", f"cc.{asked.profile}.v0p1"),
-            _FIELD % ("cc_question_category", escape(item.family.topic)), _FIELD % ("cc_weighting", "1"),
+            _FIELD % ("cc_question_category", escape(item.family.topic)), _FIELD % ("cc_weighting", str(_weight(item))),
             _FIELD % ("qmd_scoringpermitted", "Yes"), _FIELD % ("qmd_computerscored", "Yes"),
         ]  # fmt: skip
         presented, conditions, said = _typed(asked) if asked.profile == TYPED else _chosen(asked)
@@ -78,6 +81,11 @@ class ItemWriter:
             f'maxvalue="{FULL}"/></outcomes>\n'
             f"{''.join(conditions)}</resprocessing>\n{''.join(said)}</item>\n"
         )
+
+
+def _weight(item: Item) -> int:
+    """Return how many marks the item counts: as many as elsewhere, but of a mistake to be found only the step."""
+    return 1 if isinstance(item.response, FindMistake) else min(most_marks(item.response), MOST_WEIGHT)
 
 
 def _again(markup: str) -> str:
