@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from bank.model import BankInfo, Choice, Family, Item, Quiz
 from exporters._assessment import test_file
-from exporters._qti import ITEM_FOLDER, LOM, LOM_LOCATION, PROLOG, TOOL, XSI, Version
+from exporters._qti import ITEM_FOLDER, LOM, LOM_LOCATION, PROLOG, XSI, Version
 from exporters._text import escape, escape_attribute
 
 _OPENING = (

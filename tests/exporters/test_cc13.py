@@ -438,7 +438,7 @@ def choice_of(count: int) -> Item:
         (choice_of(2), "2 options"),
         (kind_items.of_kind("pairs-all"), "pairs"),
         (replace(kind_items.of_kind("order-all"),
-                 response=replace(kind_items.ORDER, mistakes=kind_items.ORDER.mistakes[:1])), "fewer than two wrong orders"),
+                 response=replace(kind_items.ORDER, mistakes=kind_items.ORDER.mistakes[:1])), "fewer than two wrong"),
         (replace(kind_items.of_kind("find-all"),
                  response=replace(kind_items.find_mistake(), steps=kind_items.find_mistake().steps[:2])), "2 steps"),
     ],
