@@ -1,0 +1,91 @@
+"""Results in: QTI results (2.1, 2.2, 3.0) and CSV tables become `bank.audit.records.Answers`.
+
+`read_results` is all that other rooms need. Nothing is written into the bank; beside it one small file remembers what
+the columns of tables are. Pseudonyms are salted and hashed while they are read, and what names people is refused.
+"""
+
+from __future__ import annotations
+
+import zipfile
+import zlib
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+
+from bank.audit.pseudonyms import Salt, load_salt, salt_remarks
+from bank.audit.reading._catalogue import Catalogue
+from bank.audit.reading._documents import DocumentReader, is_xml
+from bank.audit.reading._gather import ATTEMPTS, Gatherer
+from bank.audit.reading._mapping import FIELDS, FILE_NAME
+from bank.audit.reading._sources import Source, problem, sources
+from bank.audit.reading._tables import TableReader
+from bank.audit.records import Answers
+from bank.errors import BadInput
+from bank.store import Bank
+
+__all__ = ["ATTEMPTS", "FIELDS", "FILE_NAME", "read_results"]
+
+MOST_PROBLEMS = 20
+
+
+def read_results(
+    bank: Bank, paths: Sequence[Path], *, mapping: Mapping[str, str] | None = None, salt: Salt | Path | None = None,
+    attempts: str = "first", absent: str = "not given", quiz: str = "", remember: bool = True,
+    tell: Callable[[str], None] = lambda line: None,
+) -> Answers:
+    """Return the answers in the files, folders or zip files *paths* to the quizzes of *bank*.
+
+    *mapping* says headings by field (`FIELDS`) where guessing is wrong; *salt* is the salt or its file, by default the
+    user's own, made where it is missing. Of several *attempts* the ``first``, the ``last`` or ``all`` count (then a
+    pupil has a row for each). *absent* says what an item without a row is in a long table: ``not given`` or ``blank``.
+    *quiz* is the quiz of all results where they do not tell. What the columns were taken for is told line by line to
+    *tell* and, unless *remember* is off, kept beside the bank.
+
+    Rows that cannot count are listed in `Answers.rejected` as (file, row, reason). The order in which files are given
+    does not matter, nor does giving one twice.
+
+    Raises:
+        BadInput: nothing could be read, or what was handed in must not be read: it names people, would swell, or does
+            not belong to the bank.
+    """
+    key = salt if isinstance(salt, Salt) else load_salt(salt)
+    for line in salt_remarks(key, bank.path):
+        tell(line)
+    catalogue = Catalogue(bank)
+    gatherer = Gatherer(catalogue, attempts=attempts, absent=absent)
+    memory = bank.path.with_name(FILE_NAME) if remember else None
+    tables = TableReader(catalogue, gatherer, key, mapping=mapping, quiz=quiz, memory=memory, tell=tell)
+    documents = DocumentReader(catalogue, gatherer, key, quiz=quiz)
+    found = sources(sorted(paths))
+    if quiz and quiz not in catalogue.quizzes:
+        raise BadInput(problem("quiz-foreign", "--quiz", catalogue.why_no_quiz(quiz), ""))
+    for source in found:
+        _read(source, tables, documents, alone=len(found) == 1)
+    documents.finish()
+    answers = gatherer.finish()
+    if not answers.rows:
+        raise BadInput([
+            problem("results-refused", file, reason, "", row) for file, row, reason in answers.rejected[:MOST_PROBLEMS]
+        ] or [problem("results-empty", found[0].name, "there are headings and no rows", "hand in a file with results")])
+    return answers
+
+
+def _read(source: Source, tables: TableReader, documents: DocumentReader, *, alone: bool) -> None:
+    """Read one file; where it is one of many, what makes it unreadable is listed and the others count."""
+    try:
+        with source.open() as file:
+            head = file.read(64)
+        (documents if is_xml(head) else tables).read(source)
+    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
+        documents.gatherer.reject(source.name, 0, f"the zip file is damaged here ({error}); fetch or pack it anew")
+    except OSError as error:
+        documents.gatherer.reject(source.name, 0, f"cannot be read ({error.strerror or error})")
+    except BadInput as error:
+        if alone or any(one.code in _FATAL for one in error.problems):
+            raise
+        for one in error.problems:
+            documents.gatherer.reject(one.place.file, one.place.line, f"{one.wrong}; {one.remedy}")
+
+
+_FATAL = frozenset(("names-people", "xml-entities", "zip-bomb", "column-missing", "column-twice", "map-unknown",
+                    "map-missing", "letters-without-form", "quiz-unclear", "cannot-write", "bank-damaged"))
+"""Problems that stop an import even where other files could be read."""

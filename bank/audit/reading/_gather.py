@@ -1,0 +1,357 @@
+"""Answers gathered row by row: each is checked against the bank; what does not count is listed with its reason.
+
+The rules, which reports name:
+
+- A pupil's sittings at a quiz are told apart by attempt numbers (tables) or dates (result files); the first sitting
+  counts unless the last or all are asked for. Within a sitting an item may have several tries: the first counts, or
+  the last where that is asked for.
+- An empty response is a gap. Gaps to the end of the quiz are not reached, but for the first of them, which counts as
+  omitted. What a file itself calls omitted, not reached or not given is taken at its word.
+- An item of the quiz for which a sitting has no row at all is not given, unless *absent* rows are said to be gaps.
+- The credit is the bank's. A score in the file is only compared with it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from fractions import Fraction
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+
+from bank.audit.marking import FULL
+from bank.audit.reading._catalogue import Catalogue
+from bank.audit.records import NOT_GIVEN, NOT_REACHED, OMITTED, Answers, Form, FormAnswers
+
+ATTEMPTS = ("first", "last", "all")
+MOST_LISTED = 10_000
+"""Rows that do not count which are listed; the rest are counted."""
+MOST_RESPONSES = 30_000
+"""Distinct responses to one item."""
+BLANK = -4
+"""A gap that is still to be told apart."""
+STATUSES = {
+    "": 0, "answered": 0, "attempted": 0, "final": 0, "complete": 0, "completed": 0, "graded": 0, "correct": 0,
+    "incorrect": 0, "omitted": OMITTED, "omit": OMITTED, "skipped": OMITTED, "presented": BLANK, "blank": BLANK,
+    "no answer": BLANK, "unanswered": BLANK, "not answered": BLANK, "not reached": NOT_REACHED,
+    "notreached": NOT_REACHED, "notpresented": NOT_REACHED, "not presented": NOT_REACHED, "not given": NOT_GIVEN,
+    "notgiven": NOT_GIVEN, "not administered": NOT_GIVEN,
+}
+"""What words in a status, or in place of a response, mean."""
+GAPS = {word: code for word, code in STATUSES.items() if code}
+_TOLERANCE = 6
+"""Thousandths by which a score may differ from the credit: files round."""
+
+
+class Entry(NamedTuple):
+    """One answer as a file tells it, all as text; empty where nothing is told."""
+
+    item: str
+    response: str = ""
+    version: str = ""
+    status: str = ""
+    score: str = ""
+    maximum: str = ""
+    milliseconds: str = ""
+    tries: str = ""
+    """What the tries at an item within a sitting are ordered by."""
+
+
+class Sitting(NamedTuple):
+    """Who sat which quiz when."""
+
+    pupil: int
+    quiz: str
+    order: tuple[int, str]
+    """What the sittings of a pupil are ordered by: number of the attempt, date."""
+
+
+class Refused(Exception):
+    """A row that does not count: the field that is at fault, and why."""
+
+    def __init__(self, field_name: str, why: str) -> None:
+        super().__init__(why)
+        self.field = field_name
+        self.why = why
+
+
+class _Cell(NamedTuple):
+    order: tuple[int, str]
+    code: int
+    milliseconds: int
+
+
+@dataclass
+class _Sat:
+    group: int
+    cells: dict[int, list[_Cell]] = field(default_factory=dict)
+
+
+class Gatherer:
+    """Collects answers to the quizzes of one bank; `finish` gives the records."""
+
+    def __init__(self, catalogue: Catalogue, *, attempts: str = "first", absent: str = "not given") -> None:
+        self.catalogue = catalogue
+        self.attempts, self.absent = attempts, absent
+        self.rows = 0
+        self.rejected: list[tuple[str, int, str]] = []
+        self.unlisted = 0
+        self.remarks: list[str] = []
+        self.simulated: set[bool] = set()
+        self.pupils: dict[str, int] = {}
+        self.groups: dict[str, int] = {"": 0}
+        self._codes: dict[tuple[str, int], dict[str, int]] = {}
+        self._credits: dict[tuple[str, int], list[int]] = {}
+        self._sat: dict[tuple[str, int], dict[tuple[int, str], _Sat]] = {}
+        self._doubles = 0
+        self._further = 0
+        self._contradictions: dict[tuple[str, str], list[object]] = {}
+
+    def pupil(self, digest: str) -> int:
+        """Return the number of the pupil with this *digest*."""
+        return self.pupils.setdefault(digest, len(self.pupils))
+
+    def reject(self, file: str, row: int, reason: str) -> None:
+        """Keep that *row* of *file* does not count."""
+        if len(self.rejected) < MOST_LISTED:
+            self.rejected.append((file, row, reason))
+        else:
+            self.unlisted += 1
+
+    def sit(self, pupil: int, quiz: str, order: tuple[int, str], group: str) -> _Sat:
+        """Return the sitting of *pupil* at *quiz* with this *order*, begun where it is new.
+
+        Raises:
+            Refused: the bank has no such quiz.
+        """
+        if quiz not in self.catalogue.quizzes:
+            raise Refused("quiz", self.catalogue.why_no_quiz(quiz))
+        sittings = self._sat.setdefault((quiz, pupil), {})
+        sat = sittings.get(order)
+        if sat is None:
+            sat = sittings[order] = _Sat(self.groups.setdefault(group, len(self.groups)))
+        return sat
+
+    def add(self, quiz: str, sat: _Sat, entry: Entry, file: str, row: int) -> None:
+        """Keep the answer *entry* of the sitting *sat* at *quiz*.
+
+        Raises:
+            Refused: it does not count.
+        """
+        place = self.catalogue.places[quiz].get(entry.item)
+        if place is None:
+            raise Refused("item", self.catalogue.why_no_item(entry.item, quiz))
+        marker = self.catalogue.markers(quiz)[place]
+        if entry.version:
+            self._check_version(entry.version, marker.item.family.version)
+        code = self._code(quiz, place, entry)
+        if entry.score and code >= 0:
+            self._compare(quiz, place, entry, code, file, row)
+        elif entry.score:
+            _number(entry.score, "score")
+        cell = _Cell((0, entry.tries), code, _milliseconds(entry.milliseconds))
+        cells = sat.cells.setdefault(place, [])
+        for known in cells:
+            if known.order == cell.order:
+                if known.code == cell.code:
+                    self._doubles += 1
+                    return
+                raise Refused("response", "another row tells another answer of this pupil to this item, and no attempt"
+                                          " or date tells them apart; the one that came first counts")
+        cells.append(cell)
+        self.rows += 1
+
+    def _check_version(self, told: str, version: int) -> None:
+        if not told.isascii() or not told.isdigit():
+            raise Refused("version", f"{told!r} is no version; a version is a whole number")
+        if int(told) != version:
+            raise Refused("version", f"the answer is to version {int(told)} of the item, the bank has version"
+                                     f" {version}; statistics belong to a version")
+
+    def _code(self, quiz: str, place: int, entry: Entry) -> int:
+        status = STATUSES.get(entry.status.strip().lower().replace("_", " ")) if entry.status else 0
+        if status is None:
+            raise Refused("status", f"{entry.status!r} is no status; known are omitted, not reached, not given,"
+                                    " answered")
+        text = entry.response.strip()
+        if not text:
+            return status or BLANK
+        gap = GAPS.get(text.lower().replace("_", " "))
+        if gap is not None:
+            return gap
+        if status in (NOT_REACHED, NOT_GIVEN, OMITTED):
+            raise Refused("status", f"says {entry.status!r}, yet there is a response")
+        try:
+            marked = self.catalogue.markers(quiz)[place].mark(text)
+        except ValueError as error:
+            raise Refused("response", str(error)) from error
+        return self.code_of(quiz, place, marked.response, marked.credit)
+
+    def code_of(self, quiz: str, place: int, response: str, credit: int) -> int:
+        """Return the number of a canonical *response*, which is worth *credit*, to the item at *place* of *quiz*.
+
+        Raises:
+            Refused: the item has more distinct responses than can be told apart.
+        """
+        known = self._codes.setdefault((quiz, place), {})
+        code = known.get(response)
+        if code is None:
+            if len(known) >= MOST_RESPONSES:
+                raise Refused("response", f"the item has more than {MOST_RESPONSES} distinct responses")
+            code = known[response] = len(known)
+            self._credits.setdefault((quiz, place), []).append(credit)
+        return code
+
+    def _compare(self, quiz: str, place: int, entry: Entry, code: int, file: str, row: int) -> None:
+        credit = self._credits[quiz, place][code]
+        if contradicts(credit, entry.score, entry.maximum):
+            item = entry.item
+            said = f"row {row} of {file}: {entry.response.strip()!r} scored {entry.score}, by the key {credit / FULL:g}"
+            self.contradiction(quiz, item, 1, said)
+
+    def contradiction(self, quiz: str, item: str, count: int, first: str) -> None:
+        """Keep that *count* scores of *item* contradict the key; *first* says where the first one stands."""
+        known = self._contradictions.setdefault((quiz, item), [0, first])
+        known[0] = int(str(known[0])) + count
+
+    def finish(self, note: Callable[[Gatherer], None] | None = None) -> Answers:
+        """Return all that was gathered."""
+        if note is not None:
+            note(self)
+        absent = 0
+        forms = []
+        for quiz in self.catalogue.quizzes:
+            pupils = [(pupil, sittings) for (name, pupil), sittings in self._sat.items() if name == quiz]
+            chosen = [(pupil, sat) for pupil, sittings in pupils for sat in self._chosen(sittings)]
+            if chosen:
+                form, missing = self._form(quiz, chosen)
+                absent += missing
+                forms.append(form)
+        return Answers(
+            forms=tuple(forms), pupils=tuple(self.pupils), groups=tuple(self.groups), rows=self.rows,
+            rejected=tuple(self.rejected), remarks=tuple(self._remarks(absent)), simulated=True in self.simulated,
+        )
+
+    def _chosen(self, sittings: dict[tuple[int, str], _Sat]) -> list[_Sat]:
+        held = sorted((order, sat) for order, sat in sittings.items() if sat.cells)
+        if not held:
+            return []
+        if self.attempts == "all":
+            return [sat for _, sat in held]
+        self._further += len(held) - 1
+        return [held[-1 if self.attempts == "last" else 0][1]]
+
+    def _form(self, quiz: str, chosen: list[tuple[int, _Sat]]) -> tuple[FormAnswers, int]:
+        items = self.catalogue.quizzes[quiz].items
+        codes = np.full((len(chosen), len(items)), NOT_GIVEN, dtype=np.int16)
+        times = np.full((len(chosen), len(items)), -1, dtype=np.int32)
+        present = np.zeros((len(chosen), len(items)), dtype=bool)
+        last = -1 if self.attempts == "last" else 0
+        for row, (_, sat) in enumerate(chosen):
+            for place, cells in sat.cells.items():
+                if len(cells) > 1:
+                    cells.sort(key=lambda cell: cell.order)
+                    self._further += len(cells) - 1
+                cell = cells[last]
+                codes[row, place], times[row, place], present[row, place] = cell.code, cell.milliseconds, True
+        if self.absent == "blank":
+            codes[~present] = BLANK
+        resolve_gaps(codes)
+        responses, credits = self._in_order(quiz, codes)
+        missing = 0 if self.absent == "blank" else int((~present).sum())
+        return FormAnswers(
+            form=Form(
+                quiz=quiz, items=items, responses=responses, credits=credits,
+                versions=tuple(marker.item.family.version for marker in self.catalogue.markers(quiz)),
+            ),
+            pupils=np.array([pupil for pupil, _ in chosen], dtype=np.int32), codes=codes,
+            groups=np.array([sat.group for _, sat in chosen], dtype=np.int16),
+            milliseconds=times if (times >= 0).any() else None,
+        ), missing
+
+    def _in_order(
+        self, quiz: str, codes: np.ndarray
+    ) -> tuple[tuple[tuple[str, ...], ...], tuple[tuple[int, ...], ...]]:
+        """Number responses anew, those that count only, in the order of their spelling; return them and credits."""
+        responses, credits = [], []
+        for place in range(codes.shape[1]):
+            known = self._codes.get((quiz, place), {})
+            worth = self._credits.get((quiz, place), [])
+            column = codes[:, place]
+            used = np.bincount(column[column >= 0], minlength=len(known))
+            names = sorted(name for name, code in known.items() if used[code])
+            renumber = np.zeros(len(known) + 1, dtype=np.int16)
+            for number, name in enumerate(names):
+                renumber[known[name]] = number
+            column[column >= 0] = renumber[column[column >= 0]]
+            responses.append(tuple(names))
+            credits.append(tuple([worth[known[name]] for name in names]))
+        return tuple(responses), tuple(credits)
+
+    def _remarks(self, absent: int) -> list[str]:
+        said = list(self.remarks)
+        if self.simulated == {True, False}:
+            said.append("some answers are simulated and others are not: everything is marked as simulated")
+        if self.unlisted:
+            said.append(f"{self.unlisted} more rows that do not count are not listed")
+        if self._doubles:
+            said.append(f"{self._doubles} answers stand more than once and count once")
+        if self._further:
+            said.append(f"{self._further} further attempts do not count: the {self.attempts} one does")
+        if absent:
+            said.append(f"{absent} answers have no row: taken as not given")
+        if self._contradictions:
+            total = sum(int(str(count)) for count, _ in self._contradictions.values())
+            said.append(f"{total} scores contradict the bank's key; the bank's key decides")
+        for (quiz, item), (count, first) in sorted(self._contradictions.items()):
+            said.append(f"{quiz}, {item}: {count} {'score contradicts' if count == 1 else 'scores contradict'} the key,"
+                        f" first {first}")
+        return said
+
+
+def resolve_gaps(codes: np.ndarray) -> None:
+    """Tell the gaps in *codes* [N, K] apart in place: those to the end are not reached, but for their first."""
+    open_gap = codes == BLANK
+    if not open_gap.any():
+        return
+    closed = (codes == NOT_GIVEN) | (codes == NOT_REACHED) | (codes == OMITTED) | open_gap
+    tail = np.logical_and.accumulate(closed[:, ::-1], axis=1)[:, ::-1] & (codes != NOT_GIVEN)
+    first = tail & (np.cumsum(tail, axis=1, dtype=np.int32) == 1)
+    codes[open_gap] = OMITTED
+    codes[open_gap & tail & ~first] = NOT_REACHED
+
+
+@lru_cache(4096)
+def contradicts(credit: int, score: str, maximum: str = "") -> bool:
+    """Whether *score* (out of *maximum* where told) says otherwise than the bank's *credit*.
+
+    Without a maximum a score up to 1 is taken as a share of the mark; of a larger one only whether it is zero counts.
+
+    Raises:
+        Refused: it is no number.
+    """
+    number = _number(score, "score")
+    most = _number(maximum, "maximum") if maximum else Fraction(1)
+    if most <= 0:
+        raise Refused("maximum", f"{maximum!r} is no number of marks")
+    if number > most and not maximum:
+        return credit == 0
+    return abs(number * FULL - most * credit) > most * _TOLERANCE
+
+
+def _number(text: str, field_name: str) -> Fraction:
+    plain = text.strip().replace(",", ".").removesuffix("%").strip()
+    digits = plain.lstrip("+-").replace(".", "", 1)
+    if not digits.isascii() or not digits.isdigit() or len(plain) > 20:
+        raise Refused(field_name, f"{text!r} is no number")
+    number = Fraction(plain)
+    return number / 100 if text.strip().endswith("%") else number
+
+
+def _milliseconds(text: str) -> int:
+    """Return whole milliseconds; -1 where nothing usable is told."""
+    if not text:
+        return -1
+    return min(int(text), 2**31 - 1) if text.isascii() and text.isdigit() and len(text) < 12 else -1

@@ -1,0 +1,225 @@
+"""Which column of a table of results is what: guessed from the headings, shown, remembered, and overruled by options.
+
+What was chosen is remembered in one small file beside the bank, by the headings: the next file with the same headings
+is read the same way. The file holds headings only, no answers.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from bank.audit.pseudonyms import plain_heading
+from bank.audit.reading._sources import problem
+from bank.errors import BadInput, Place, Problem, did_you_mean
+from bank.files import replacing
+
+FIELDS = (
+    "pupil", "quiz", "item", "version", "response", "status", "score", "maximum", "seconds", "milliseconds", "group",
+    "attempt", "date", "simulated",
+)
+"""What a column can be."""
+FILE_NAME = "results-columns.json"
+_FORMAT = 1
+_HEADINGS: dict[str, tuple[str, ...]] = {
+    "pupil": (
+        "pupil", "pseudonym", "pupil id", "student", "student id", "candidate", "candidate id", "learner", "learner id",
+        "person", "person id", "user", "user id", "code", "pupil code", "student code", "participant", "sourcedid",
+    ),
+    "quiz": ("quiz", "quiz id", "test", "test id", "assessment", "assessment id"),
+    "item": ("item", "item id", "item identifier", "question", "question id"),
+    "version": ("version", "item version", "question version"),
+    "response": ("response", "answer", "given answer", "answer given", "response given", "choice", "option", "chosen"),
+    "status": ("status", "state", "answered status"),
+    "score": ("score", "mark", "marks", "points", "credit", "item score"),
+    "maximum": ("max score", "maximum", "maximum score", "out of", "max marks", "max points", "max"),
+    "seconds": (
+        "seconds", "time", "duration", "time taken", "response time", "time in seconds", "seconds taken", "sec",
+    ),
+    "milliseconds": ("milliseconds", "ms", "time in ms", "duration ms", "time ms"),
+    "group": ("group", "class", "set", "classroom", "group id", "class id"),
+    "attempt": ("attempt", "attempt number", "attempt no", "try", "attempts"),
+    "date": ("date", "timestamp", "submitted", "submitted at", "submitted on", "completed", "completed at", "finished"),
+    "simulated": ("simulated",),
+}
+_FIELD_OF = {heading: field for field, headings in _HEADINGS.items() for heading in headings}
+_NUMBERED = re.compile(r"(?:q|question|item|i|no|nr|aufgabe|frage)?\s*0*([1-9][0-9]{0,3})")
+"""A heading that names an item by its place in the quiz."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Columns:
+    """What the columns of one table are."""
+
+    header: tuple[str, ...]
+    fields: tuple[tuple[str, int], ...]
+    """(field, place of its column)."""
+    items: tuple[tuple[int, str], ...] = ()
+    """In a wide table (place of the column, item's id, or its number in the quiz as digits); empty in a long one."""
+    how: str = "guessed"
+    """``guessed``, ``remembered`` or ``as told``."""
+
+    @property
+    def wide(self) -> bool:
+        """Whether a row is a pupil."""
+        return bool(self.items)
+
+    @property
+    def numbered(self) -> bool:
+        """Whether the items are named by their places in the quiz."""
+        return bool(self.items) and self.items[0][1].isdigit()
+
+    def place(self, field: str) -> int:
+        """Return the place of the column that is *field*, -1 where there is none."""
+        return dict(self.fields).get(field, -1)
+
+    def heading(self, field: str) -> str:
+        """Return the heading of the column that is *field*."""
+        place = self.place(field)
+        return self.header[place] if place >= 0 else field
+
+    def told(self) -> str:
+        """Return in words what the columns are."""
+        parts = [f"{field} = {self.header[place]!r}" for field, place in self.fields]
+        if self.items:
+            parts.append(f"{len(self.items)} items in columns {self.header[self.items[0][0]]!r} ...")
+        used = {place for _, place in self.fields} | {place for place, _ in self.items}
+        unused = [repr(heading) for place, heading in enumerate(self.header) if place not in used and heading]
+        if unused:
+            parts.append("not used: " + ", ".join(unused[:8]) + (" ..." if len(unused) > 8 else ""))
+        return f"columns ({self.how}): " + "; ".join(parts)
+
+
+def columns_of(
+    header: Sequence[str], file: str, items: Mapping[str, object], told: Mapping[str, str] | None,
+    remembered: Path | None,
+) -> Columns:
+    """Return what the columns of a table with this *header* are.
+
+    *items* are the bank's item ids; *told* says fields' headings and goes before what is *remembered* in that file,
+    which goes before guessing.
+
+    Raises:
+        BadInput: two columns have one heading, two could be the same field, or pupil, item or response are missing.
+    """
+    names = tuple([heading.strip().lstrip("\ufeff") for heading in header])
+    _check_header(names, file)
+    kept = _remembered(remembered, names) if remembered is not None else None
+    wanted = dict(told or {})
+    how = "as told" if wanted else "guessed"
+    fields: dict[str, int] = {}
+    if kept is not None:
+        fields = {field: names.index(heading) for field, heading in kept.items() if heading in names}
+        how = "as told" if wanted else "remembered"
+    for field, heading in wanted.items():
+        fields[field] = _told_place(field, heading, names, file)
+    if kept is None:
+        taken = set(fields.values())
+        for place, heading in enumerate(names):
+            field = _FIELD_OF.get(plain_heading(heading), "")
+            if not field or place in taken or field in wanted:
+                continue
+            if field in fields:
+                raise BadInput(problem(
+                    "column-twice", file, f"{names[fields[field]]!r} and {heading!r} could both be the {field}",
+                    f"say which with --map {field}=HEADING", 1, f"column {heading!r}",
+                ))
+            fields[field] = place
+    found = tuple(sorted(fields.items(), key=lambda one: one[1]))
+    wide = _item_columns(names, set(fields.values()), items) if "item" not in fields else ()
+    _check_complete(fields, wide, names, file)
+    return Columns(header=names, fields=found, items=wide, how=how)
+
+
+def _check_header(names: tuple[str, ...], file: str) -> None:
+    if not any(names):
+        raise BadInput(problem("no-header", file, "the first row is empty", "put the headings of the columns there", 1))
+    named = [name for name in names if name]
+    twice = [name for place, name in enumerate(named) if name in named[:place]]
+    if twice:
+        raise BadInput(problem("heading-twice", file, f"two columns are headed {twice[0]!r}", "rename one of them", 1))
+
+
+def _told_place(field: str, heading: str, names: tuple[str, ...], file: str) -> int:
+    if field not in FIELDS:
+        raise BadInput(Problem("map-unknown", Place("--map"), "", f"there is no field {field!r}",
+                               did_you_mean(field, FIELDS)))
+    if heading not in names:
+        raise BadInput(problem("map-missing", file, f"there is no column {heading!r} for {field}",
+                               did_you_mean(heading, names), 1))
+    return names.index(heading)
+
+
+def _item_columns(
+    names: tuple[str, ...], taken: set[int], items: Mapping[str, object]
+) -> tuple[tuple[int, str], ...]:
+    free = [(place, heading) for place, heading in enumerate(names) if place not in taken]
+    known = tuple([(place, heading) for place, heading in free if heading in items or _item_like(heading)])
+    if known:
+        return known
+    numbers = [(place, _NUMBERED.fullmatch(plain_heading(heading))) for place, heading in free]
+    return tuple([(place, found[1]) for place, found in numbers if found])
+
+
+_ITEM_LIKE = re.compile(r"[A-Za-z][\w.-]*-v[0-9]+-[a-z0-9]{13}")
+
+
+def _item_like(heading: str) -> bool:
+    """Whether *heading* looks like the id of an item of some bank."""
+    return _ITEM_LIKE.fullmatch(heading) is not None
+
+
+def _check_complete(
+    fields: Mapping[str, int], wide: tuple[tuple[int, str], ...], names: tuple[str, ...], file: str
+) -> None:
+    missing = [field for field in ("pupil",) if field not in fields]
+    if not wide:
+        missing += [field for field in ("item", "response") if field not in fields]
+    if missing:
+        shown = ", ".join([repr(name) for name in names[:12]]) + (" ..." if len(names) > 12 else "")
+        raise BadInput([
+            problem("column-missing", file, f"no column is known to be the {field}; there are {shown}",
+                    f"name it with --map {field}=HEADING", 1)
+            for field in missing
+        ])
+
+
+def _remembered(path: Path, header: tuple[str, ...]) -> dict[str, str] | None:
+    for kept in _kept(path):
+        if kept["header"] == list(header):
+            return dict(kept["columns"])
+    return None
+
+
+def _kept(path: Path) -> list[dict[str, object]]:
+    """Return what the file remembers; a file that cannot be understood remembers nothing."""
+    try:
+        told = json.loads(path.read_text(encoding="utf-8"))
+        found = [
+            one for one in told["tables"]
+            if isinstance(one["header"], list) and isinstance(one["columns"], dict)
+            and set(one["columns"]) <= set(FIELDS) and all(isinstance(name, str) for name in one["columns"].values())
+        ] if told["format"] == _FORMAT else []
+    except (OSError, ValueError, KeyError, TypeError):
+        return []
+    return found
+
+
+def remember(path: Path, columns: Columns) -> None:
+    """Write what the *columns* are to the file *path*, beside what it remembers of other tables.
+
+    Raises:
+        BadInput: it cannot be written (``cannot-write``).
+    """
+    header = list(columns.header)
+    entry = {"header": header, "columns": {field: columns.header[place] for field, place in columns.fields}}
+    tables = _kept(path)
+    if entry in tables:
+        return
+    tables = [one for one in tables if one["header"] != header] + [entry]
+    text = json.dumps({"format": _FORMAT, "tables": tables}, ensure_ascii=False, indent=1)
+    with replacing(path) as part:
+        part.write_text(text + "\n", encoding="utf-8")

@@ -1,0 +1,263 @@
+"""Where results come from: files, folders and zip files, opened without trust in what they say of themselves.
+
+A zip file is refused where it holds too much, claims more than its bytes can hold, lets entries overlap, or is locked.
+Text is UTF-8 or UTF-16; other encodings are refused rather than guessed, because a wrong guess changes answers.
+"""
+
+from __future__ import annotations
+
+import codecs
+import zipfile
+import zlib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO
+
+from bank.errors import BadInput, Place, Problem
+
+MOST_ENTRIES = 500_000
+"""Files that a zip file or a folder may hold."""
+LARGEST_XML = 64 << 20
+"""Bytes of one XML file."""
+LARGEST_INFLATED = 16 << 30
+"""Bytes that a zip file may hold when inflated."""
+LARGEST_RATIO = 250
+"""How many times its packed bytes a file in a zip file may hold, beyond the first mebibyte; tables of answers pack to
+some twentieth, deflate's limit is 1032."""
+_FREE = 1 << 20
+LONGEST_LINE = 4 << 20
+"""Characters of one line of a table."""
+SUFFIXES = (".csv", ".tsv", ".txt", ".xml")
+KEPT_SUFFIX = ".sqlite"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Source:
+    """One file with results."""
+
+    name: str
+    """What it is called in messages."""
+    path: Path
+    """The file on the disk, or the zip file that holds it."""
+    entry: str = ""
+    """Name within the zip file; empty for a file on the disk."""
+    size: int = 0
+
+    @property
+    def suffix(self) -> str:
+        """The name's ending, in small letters."""
+        return Path(self.entry or self.path.name).suffix.lower()
+
+    def content(self, most: int) -> bytes:
+        """Return the whole content.
+
+        Raises:
+            BadInput: it is longer than *most* bytes, cannot be read, or is damaged.
+        """
+        if self.size > most:
+            raise BadInput(problem("results-too-large", self.name, f"is longer than {most >> 20} MiB", "split it"))
+        try:
+            with self.open() as file:
+                return file.read(most + 1)
+        except OSError as error:
+            raise BadInput(_unreadable(self.name, error)) from error
+        except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
+            raise BadInput(_damaged(self.name, error)) from error
+
+    def open(self) -> BinaryIO:
+        """Return the content as a file of bytes."""
+        if not self.entry:
+            return self.path.open("rb")
+        packed = zipfile.ZipFile(self.path)
+        try:
+            return _Inside(packed, self.entry)  # type: ignore[return-value]
+        except BaseException:
+            packed.close()
+            raise
+
+
+class _Inside:
+    """A file in a zip file, which closes both."""
+
+    def __init__(self, packed: zipfile.ZipFile, name: str) -> None:
+        self._packed, self._file = packed, packed.open(name)
+        self.read = self._file.read
+
+    def __enter__(self) -> _Inside:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._file.close()
+        self._packed.close()
+
+
+def problem(code: str, name: str, wrong: str, remedy: str, row: int = 0, field: str = "") -> Problem:
+    """Return a problem at the file *name*, and at *row* of it."""
+    return Problem(code, Place(name, row, 1 if row else 0), field, wrong, remedy)
+
+
+def sources(paths: Sequence[Path]) -> list[Source]:
+    """Return all files with results that *paths* (files, folders, zip files) name, in order of their names.
+
+    Raises:
+        BadInput: a path is not there, holds nothing that can be read, or is a zip file that cannot be trusted.
+    """
+    found: list[Source] = []
+    for path in dict.fromkeys(paths):
+        if path.is_dir():
+            inside = sorted(one for one in path.rglob("*") if one.is_file() and not one.name.startswith("."))
+            files = [one for one in inside if one.suffix.lower() in (*SUFFIXES, ".zip")]
+            if len(files) > MOST_ENTRIES:
+                raise BadInput(problem("results-too-many", str(path), f"holds more than {MOST_ENTRIES} files",
+                                       "split the folder"))
+            if not files:
+                raise BadInput(problem("results-none", str(path), "the folder holds no results",
+                                       "put .csv or .xml files into it"))
+            for one in files:
+                found += _in_file(one)
+        elif path.is_file():
+            found += _in_file(path)
+        else:
+            raise BadInput(problem("results-missing", str(path), "there is no such file", "name a file with results"))
+    return found
+
+
+def _in_file(path: Path) -> list[Source]:
+    try:
+        size = path.stat().st_size
+        with path.open("rb") as file:
+            head = file.read(4)
+    except OSError as error:
+        raise BadInput(_unreadable(str(path), error)) from error
+    if head[:4] == b"PK\x03\x04" or head[:4] == b"PK\x05\x06" or path.suffix.lower() == ".zip":
+        return _in_zip(path, size)
+    return [Source(name=str(path), path=path, size=size)]
+
+
+def _in_zip(path: Path, size: int) -> list[Source]:
+    name = str(path)
+    try:
+        with zipfile.ZipFile(path) as packed:
+            entries = packed.infolist()
+    except OSError as error:
+        raise BadInput(_unreadable(name, error)) from error
+    except (zipfile.BadZipFile, NotImplementedError, ValueError, RuntimeError, EOFError) as error:
+        raise BadInput(_damaged(name, error)) from error
+    _check_entries(name, size, entries)
+    wanted = sorted(
+        (one for one in entries if not one.is_dir() and Path(one.filename).suffix.lower() in SUFFIXES
+         and not Path(one.filename).name.startswith(".")),
+        key=lambda one: one.filename,
+    )
+    if not wanted:
+        raise BadInput(problem("results-none", name, "the zip file holds no results", "put .csv or .xml files into it"))
+    return [Source(name=f"{name}/{one.filename}", path=path, entry=one.filename, size=one.file_size) for one in wanted]
+
+
+def _check_entries(name: str, size: int, entries: list[zipfile.ZipInfo]) -> None:
+    """Refuse a zip file that says what cannot be, or that would inflate beyond measure."""
+    if len(entries) > MOST_ENTRIES:
+        raise BadInput(problem("results-too-many", name, f"holds more than {MOST_ENTRIES} files", "split it"))
+    if sum(one.compress_size for one in entries) > size or sum(one.file_size for one in entries) > LARGEST_INFLATED:
+        raise BadInput(_bomb(name))
+    end = 0
+    for one in sorted(entries, key=lambda one: one.header_offset):
+        if one.header_offset < end or one.file_size > _FREE + LARGEST_RATIO * one.compress_size:
+            raise BadInput(_bomb(name))
+        end = one.header_offset + 30 + one.compress_size
+        if one.flag_bits & 1:
+            raise BadInput(problem("results-locked", name, f"{one.filename!r} is locked with a password",
+                                   "hand in a zip file without a password"))
+    names = [one.filename for one in entries]
+    if len(set(names)) != len(names):
+        raise BadInput(problem("zip-damaged", name, "two files in it have one name", "pack it anew"))
+
+
+def _bomb(name: str) -> Problem:
+    return problem("zip-bomb", name, "the zip file holds far more than its size allows, or entries overlap",
+                   "unpack it with a tool that you trust and name the folder")
+
+
+def _damaged(name: str, error: Exception) -> Problem:
+    return problem("zip-damaged", name, f"the zip file is damaged ({error})", "fetch or pack it anew")
+
+
+def _unreadable(name: str, error: OSError) -> Problem:
+    return problem("results-unreadable", name, f"cannot be read ({error.strerror or error})", "check its permissions")
+
+
+_MARKS = ((codecs.BOM_UTF8, "utf-8"), (codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"))
+_REMEDY = "save it as UTF-8 (in a spreadsheet: CSV UTF-8)"
+
+
+def encoding_of(head: bytes, name: str) -> tuple[str, int]:
+    """Return the encoding that the first bytes *head* of the file *name* tell, and how long its mark is.
+
+    Raises:
+        BadInput: it is none that is read (``not-utf``).
+    """
+    if head.startswith((codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE)):
+        raise BadInput(problem("not-utf", name, "is UTF-32", _REMEDY))
+    for mark, encoding in _MARKS:
+        if head.startswith(mark):
+            return encoding, len(mark)
+    even, odd = head[:400:2].count(0), head[1:400:2].count(0)
+    if even or odd:
+        if not even and odd > len(head[:400]) // 4:
+            return "utf-16-le", 0
+        if not odd and even > len(head[:400]) // 4:
+            return "utf-16-be", 0
+        raise BadInput(problem("not-utf", name, "is no text: it holds zero bytes", "hand in a CSV or XML file"))
+    return "utf-8", 0
+
+
+def decoded(content: bytes, name: str) -> str:
+    """Return *content* as text without its mark.
+
+    Raises:
+        BadInput: it is neither UTF-8 nor UTF-16 (``not-utf``), with the row of the first byte that is not.
+    """
+    encoding, length = encoding_of(content[:4096], name)
+    try:
+        return content[length:].decode(encoding)
+    except UnicodeDecodeError as error:
+        row = content[: length + error.start].count(b"\n") + 1
+        raise BadInput(problem("not-utf", name, f"is not {encoding.upper()}", _REMEDY, row)) from error
+
+
+def text_lines(source: Source) -> Iterator[str]:
+    """Yield the lines of *source* with their ends, decoded piece by piece.
+
+    Raises:
+        BadInput: it is neither UTF-8 nor UTF-16, or cannot be read.
+    """
+    row = 1
+    try:
+        with source.open() as file:
+            head = file.read(1 << 16)
+            encoding, length = encoding_of(head, source.name)
+            decoder = codecs.getincrementaldecoder(encoding)()
+            rest, piece = "", head[length:]
+            old_ends = b"\r" in head and b"\n" not in head
+            while piece:
+                text = decoder.decode(piece)
+                lines = (rest + (text.replace("\r", "\n") if old_ends else text)).split("\n")
+                rest = lines.pop()
+                if len(rest) > LONGEST_LINE:
+                    raise BadInput(problem("line-too-long", source.name, "the line does not end", "write a row a line",
+                                           row + len(lines)))
+                for line in lines:
+                    yield line + "\n"
+                    row += 1
+                piece = file.read(1 << 16)
+            rest += decoder.decode(b"", final=True)
+            if rest:
+                yield rest
+    except UnicodeDecodeError as error:
+        row += error.object[: error.start].count(b"\n")
+        raise BadInput(problem("not-utf", source.name, f"is not {encoding.upper()}", _REMEDY, row)) from error
+    except OSError as error:
+        raise BadInput(_unreadable(source.name, error)) from error
+    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
+        raise BadInput(_damaged(source.name, error)) from error
