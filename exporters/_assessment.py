@@ -36,8 +36,8 @@ def test_file(quiz: Quiz) -> str:
     return f"{quiz.identifier}.xml"
 
 
-def write_test(version: Version, quiz: Quiz, info: BankInfo) -> str:
-    """Return *quiz* as an XML file of a test.
+def write_test(version: Version, quiz: Quiz, info: BankInfo, marks: int) -> str:
+    """Return *quiz*, whose items are worth so many *marks* in all, as an XML file of a test.
 
     Raises:
         ExportFault: an identifier is not legal, an item stands in it twice, or a text holds what XML cannot hold.
@@ -48,7 +48,7 @@ def write_test(version: Version, quiz: Quiz, info: BankInfo) -> str:
         limit = _LIMIT.format(seconds=60 * quiz.minutes, late=_yes(quiz.use != "graded"))
     return version.spell(_TEST.format(
         namespace=version.namespace, location=version.location, identifier=quiz.identifier,
-        title=escape_attribute(quiz.title), tool=escape_attribute(info.tool_version), count=len(quiz.items),
+        title=escape_attribute(quiz.title), tool=escape_attribute(info.tool_version), count=marks,
         limit=limit, submission="individual" if quiz.show_feedback else "simultaneous", attempts=attempts(quiz),
         feedback=_yes(quiz.show_feedback), sections=_sections(version, quiz, info),
     ))

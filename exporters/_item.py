@@ -9,6 +9,7 @@ from bank.model import BankInfo, Choice, Expression, Family, Item, Line, Locale,
 from bank.numerals import POWERS, Numeral
 from exporters import _layout, _shape, _spoken
 from exporters._faults import ExportFault
+from exporters._kinds import Kinds
 from exporters._qti import MATHML, Version
 from exporters._text import escape, escape_attribute, escape_new, is_ncname, leaf_text, number
 from exporters._words import Words
@@ -42,6 +43,7 @@ class Renderer:
         self._info = info
         self._shapes: dict[tuple[str, bool, bool], bytes] = {}
         self._words = Words(info.locale)
+        self._kinds = Kinds(version, info)
         spell = version.spell
         self._entry, self._string = spell(_ENTRY), spell(_STRING)
         self._rule, self._rule_of_many = spell(_RULE), spell(_RULE_OF_MANY)
@@ -62,7 +64,9 @@ class Renderer:
                 raise ExportFault("", "", "the identifier is no NCName")
             if isinstance(item.response, Choice):
                 return self._choice(item, item.response, feedback)
-            return self._typed(item, item.response, feedback)
+            if isinstance(item.response, TypedNumber):
+                return self._typed(item, item.response, feedback)
+            return self._kinds.item(item, feedback)
         except ExportFault as fault:
             raise ExportFault(fault.file or self.version.name, item.identifier, fault.wrong) from None
 

@@ -22,16 +22,25 @@ _ROLES = {
 _NUMBERS = ("operand", "dividend", "compared", "product", "remainder")
 """Roles that are named together with the note, which says something more of the number."""
 _RULE = ' class="stemwright-rule"'
+_FIRST = {"ascending": "smallest", "descending": "largest"}
 _JOIN = {"add": " plus ", "subtract": " minus ", "multiply": " times ", "divide": " divided by "}
 
 
-def solution(trace: Trace, locale: Locale) -> str:
-    """Return *trace* as markup: a table, then the steps as an ordered list."""
-    rows = "".join([_row(row, locale) for row in trace.rows]).replace("<td></td>", "<td/>")
+def solution(trace: Trace, locale: Locale, own: str = "") -> str:
+    """Return *trace* as markup: a table where it has rows, then the steps as an ordered list.
+
+    *own* is an attribute for both, which marks the language of the words.
+    """
     steps = "</li>\n<li>".join(lines_text(trace.steps, locale))
+    working = table(trace, caption(trace, locale), locale, own) if trace.rows else ""
+    return f"{working}<ol{own}>\n<li>{steps}</li>\n</ol>\n"
+
+
+def table(trace: Trace, said: str, locale: Locale, own: str = "") -> str:
+    """Return the rows of *trace* as a table with the caption *said*, escaped."""
+    rows = "".join([_row(row, locale) for row in trace.rows]).replace("<td></td>", "<td/>")
     return (
-        f'<table class="stemwright-method">\n<caption>{caption(trace, locale)}</caption>\n<tbody>\n{rows}</tbody>\n'
-        f"</table>\n<ol>\n<li>{steps}</li>\n</ol>\n"
+        f'<table class="stemwright-method"{own}>\n<caption>{said}</caption>\n<tbody>\n{rows}</tbody>\n</table>\n'
     )
 
 
@@ -43,6 +52,14 @@ def caption(trace: Trace, locale: Locale) -> str:
     if trace.operation == "round":
         places = trace.result.places
         return f"{title}: {numbers[0]} is rounded to {result}, {places_text(places)}."
+    if trace.operation == "compare" and trace.layout in _FIRST:
+        order = sorted(trace.operands, reverse=trace.layout == "descending")
+        listed = _listed([number(operand, locale) for operand in order], locale)
+        return f"{title}: in order, the {_FIRST[trace.layout]} first, they are {listed}."
+    if trace.operation == "compare" and trace.layout == "relation":
+        first, second = trace.operands
+        said = "less than" if first < second else "greater than" if second < first else "equal to"
+        return f"{title}: {numbers[0]} is {said} {numbers[1]}."
     if trace.operation == "compare":
         return f"{title}: {result} is the {escape(trace.layout or 'largest')} of {_listed(numbers, locale)}."
     sentence = f"{title}: {_JOIN[trace.operation].join(numbers)} is {result}"

@@ -6,8 +6,9 @@ A bank may hold a hundred thousand items, so what is said of each is short, and 
 
 from __future__ import annotations
 
-from bank.model import BankInfo, Choice, Family, Item, Quiz
+from bank.model import BankInfo, Choice, Family, Item, Quiz, TypedNumber
 from exporters._assessment import test_file
+from exporters._kinds import interactions
 from exporters._qti import ITEM_FOLDER, LOM, LOM_LOCATION, PROLOG, XSI, Version
 from exporters._text import escape, escape_attribute
 
@@ -28,11 +29,13 @@ _TEST = (
 _DEPENDENCY = '<dependency identifierref="{0}"/>\n'
 _ITEM = (
     '<resource identifier="%s" type="{type}" href="' + ITEM_FOLDER + '%s.xml"><metadata>'
-    "<q:qtiMetadata><q:interactionType>{interaction}</q:interactionType><q:feedbackType>{feedback}</q:feedbackType>"
+    "<q:qtiMetadata>{interactions}<q:feedbackType>{feedback}</q:feedbackType>"
     "<q:solutionAvailable>{solution}</q:solutionAvailable></q:qtiMetadata>"
     "<l:lom><l:general><l:title>{title}</l:title><l:keyword>{topic}</l:keyword><l:keyword>{predicted}</l:keyword>"
     '</l:general>{codes}</l:lom></metadata><file href="' + ITEM_FOLDER + '%s.xml"/></resource>\n'
 )
+_INTERACTION = "<q:interactionType>{0}</q:interactionType>"
+_CHOICE, _TYPED = ("choiceInteraction",), ("textEntryInteraction",)
 _CODES = "<l:classification>{0}</l:classification>"
 _CODE = "<l:taxonPath><l:source>{0}</l:source><l:taxon><l:id>{1}</l:id></l:taxon></l:taxonPath>"
 INVENTED = "The scenario is invented."
@@ -71,22 +74,25 @@ class ItemEntries:
     def __init__(self, version: Version, info: BankInfo) -> None:
         self._version = version
         self._info = info
-        self._forms: dict[tuple[str, bool, bool], str] = {}
+        self._forms: dict[tuple[str, tuple[str, ...], bool], str] = {}
 
     def entry(self, item: Item, feedback: bool) -> str:
         """Return the resource of *item*, which carries feedback or not."""
-        choice = isinstance(item.response, Choice)
-        known = (item.family.template, choice, feedback)
+        response = item.response
+        asked = _CHOICE if isinstance(response, Choice) else _TYPED
+        if asked is _TYPED and not isinstance(response, TypedNumber):
+            asked = interactions(response)
+        known = (item.family.template, asked, feedback)
         form = self._forms.get(known)
         if form is None:
-            form = self._forms[known] = self._form(item.family, choice, feedback)
+            form = self._forms[known] = self._form(item.family, asked, feedback)
         name, prediction = item.identifier, item.prediction
         return form % (
             name, name, escape(prediction.band), min(prediction.low_share, 999), min(prediction.high_share, 999),
             name,
         )  # fmt: skip
 
-    def _form(self, family: Family, choice: bool, feedback: bool) -> str:
+    def _form(self, family: Family, asked: tuple[str, ...], feedback: bool) -> str:
         language = escape_attribute(self._info.locale.language)
         codes = []
         for code in family.codes:
@@ -94,7 +100,7 @@ class ItemEntries:
             codes.append(_CODE.format(_STRING.format(language, escape(system or "curriculum")), escape(number)))
         fixed = {
             "type": self._version.item_type,
-            "interaction": "choiceInteraction" if choice else "textEntryInteraction",
+            "interactions": "".join([_INTERACTION.format(name) for name in asked]),
             "feedback": "nonadaptive" if feedback else "none",
             "solution": "true" if feedback and family.show_solution else "false",
             "title": _STRING.format(language, escape(family.title)),

@@ -92,6 +92,8 @@ class _Export:
             Job(first, min(first + JOB, bank.count)) for first in range(0, bank.count, JOB) if whole_bank
         ]
         self._kept: dict[tuple[str, bool], Made] = {}
+        self._marks: dict[str, int] = {}
+        """Of items in quizzes that are worth more than one mark."""
         self._done = 0
         self._total = 2 * (sum(job.size for job in self._ranges) + sum(job.size for job in self._apart))
 
@@ -113,6 +115,7 @@ class _Export:
         self._progress(min(self._done, self._total), self._total)
 
     def _keep(self, batch: Batch, feedback: bool) -> None:
+        self._marks.update(batch.marks)
         if not batch.resources:
             return
         files = {f"{ITEM_FOLDER}{item}.xml": item for item in batch.resources if (item, feedback) in self._uses}
@@ -190,7 +193,7 @@ class _Export:
             writer = ZipWriter(file)
             for one in made:
                 writer.add(one.entry)
-            writer.add(deflate(test_file(quiz), here.test(quiz)))
+            writer.add(deflate(test_file(quiz), here.test(quiz, sum([self._marks.get(item, 1) for item in quiz.items]))))
             writer.add(deflate(MANIFEST, here.manifest(quiz, [one.resource for one in made])))
             writer.close()
         for item in quiz.items:

@@ -17,9 +17,11 @@ from bank.answers import HYPHEN, MINUS, accepted_forms
 from bank.model import BankInfo, Choice, Item, Locale, Unit
 from bank.numerals import Numeral
 from exporters._faults import ExportFault
+from exporters._kinds_back import KindReader, ReadKind
 from exporters._profile import parsed, safe_parser
 from exporters._qti import ITEM_FOLDER, MANIFEST, Version
 from exporters._scoring import Rules
+from exporters._structure import INTERACTIONS
 from exporters._unzip import Entry, ZipReader
 
 MAPPED, NEVER = "\u2713", "\u2717"
@@ -61,6 +63,9 @@ class ItemReader:
         self._declaration, self._correct = tag("responseDeclaration"), tag("correctResponse")
         self._mapping, self._entry = tag("mapping"), tag("mapEntry")
         self._interaction, self._choice = tag("choiceInteraction"), tag("simpleChoice")
+        self._field = tag("textEntryInteraction")
+        self._asking = [tag(name) for name in INTERACTIONS]
+        self._kinds = KindReader(version)
         self._key, self._points = version.attribute("mapKey"), version.attribute("mappedValue")
         opened = version.element("responseProcessing").encode()
         self._opened, self._closed = b"<" + opened + b">", b"</" + opened + b">"
@@ -68,13 +73,18 @@ class ItemReader:
         self._foreseen = tuple([version.spell(begin).encode() for begin in foreseen])
         self._listed = f'{version.attribute("baseType")}="string"'.encode()
 
-    def read(self, content: bytes, file: str) -> ReadItem:
+    def read(self, content: bytes, file: str) -> ReadItem | ReadKind:
         """Return what the item in *content* says.
 
         Raises:
             ExportFault: it is no XML, has a document type, or is not built as this tool builds items.
         """
-        return self.of(parsed(content, file, "", self._parser), content, file)
+        root = parsed(content, file, "", self._parser)
+        interactions = [element for body in root.iterchildren(self._body) for element in body.iter(*self._asking)]
+        if [element.tag for element in interactions] in ([self._interaction], [self._field]):
+            if root[0].get("cardinality") == "single":
+                return self.of(root, content, file)
+        return self._kinds.read(root, file)
 
     def of(self, root: etree._Element, content: bytes, file: str) -> ReadItem:
         """Return what the item with *root*, which *content* was parsed into, says.
@@ -294,7 +304,7 @@ def check_contents(version: Version, reader: ZipReader) -> Iterator[Entry]:
         raise ExportFault(reader.path.name, MANIFEST, f"files that the manifest does not list: {rest}")
 
 
-def read_items(version: Version, path: Path) -> Iterator[ReadItem]:
+def read_items(version: Version, path: Path) -> Iterator[ReadItem | ReadKind]:
     """Give the items of the package at *path*.
 
     Raises:

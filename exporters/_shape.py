@@ -81,6 +81,14 @@ def modal(version: Version, outcome: str, name: str, title: str, content: str) -
     return _MODAL.format(outcome, name, title) + version.content(content) + _MODAL_END
 
 
+def head(version: Version, title: str, language: str, tool: str) -> str:
+    """Return the opening tag of an item, in 2.x spelling, with a slot for its identifier; texts are escaped."""
+    return _HEAD.format(
+        namespace=version.namespace, location=version.location, title=_doubled(title), language=_doubled(language),
+        tool=_doubled(tool),
+    )
+
+
 def compiled(
     version: Version, *, choice: bool, title: str, language: str, tool: str, feedback: bool, working: bool,
     hint: str = "", praise: str = "", before: str = "", after: str = "", asked_in: str = "",
@@ -90,10 +98,7 @@ def compiled(
     All texts are escaped. *praise* and *hint* are the markup of modal feedback of typed items, empty where there is
     none; *before* and *after* are the unit beside the field, *asked_in* is how the unit is said.
     """
-    fill = _doubled(title), _doubled(language), _doubled(tool)
-    head = _HEAD.format(
-        namespace=version.namespace, location=version.location, title=fill[0], language=fill[1], tool=fill[2]
-    )
+    begin = head(version, title, language, tool)
     words = ["FEEDBACK"] * feedback + ["SOLUTION"] * working
     outcomes = _SCORES + "".join([_WORD.format(word) for word in words])
     if choice:
@@ -110,7 +115,7 @@ def compiled(
     modals += _doubled(hint)
     modals += modal(version, "SOLUTION", WORKED, "Worked solution", "%s") if working else "%.0s"
     return version.spell(
-        f"{head}{declared}{outcomes}{body}%s<responseProcessing>\n{rules}</responseProcessing>\n"
+        f"{begin}{declared}{outcomes}{body}%s<responseProcessing>\n{rules}</responseProcessing>\n"
         f"{modals}</assessmentItem>\n"
     )
 

@@ -25,18 +25,30 @@ PRAISE = "This is right."
 _WRONG_MARK = "The number is right, but write the decimal mark as a %s."
 _WRONG_FORM = "The number is right, but write it with %s and the decimal mark as a %s."
 
+LANGUAGE = "en"
+"""Of the tool's own phrases, of the mistakes' feedback and of worked steps; stems, hints and praise are written in the
+language of the locale."""
+
 Case = tuple[str, str, str, list[str]]
 """Name, title, what is said, and the spellings of a foreseen answer."""
 
 
 class Words:
-    """The words on answers of one bank, kept by family."""
+    """The words on answers of one bank, kept by family.
 
-    def __init__(self, locale: Locale) -> None:
+    *own* is an attribute of a ``span`` that marks the tool's own phrases where they stand among a writer's words.
+    """
+
+    def __init__(self, locale: Locale, own: str = "") -> None:
         self._locale = locale
+        self._own = own
         self._mark = "point" if locale.decimal_mark == "." else "comma"
         self._praises: dict[str, str] = {}
         self._rationales: dict[tuple[str, tuple[str, ...]], str] = {}
+
+    def phrase(self, words: str) -> str:
+        """Return the tool's own *words*, escaped already, marked as its own."""
+        return f"<span{self._own}>{words}</span>" if self._own else words
 
     def joined(self, lines: Sequence[Line]) -> str:
         """Return *lines* as one paragraph."""
@@ -46,7 +58,7 @@ class Words:
         """Return what is said to a right answer."""
         found = self._praises.get(family.template)
         if found is None:
-            found = self._praises[family.template] = self.joined(family.praise) or PRAISE
+            found = self._praises[family.template] = self.joined(family.praise) or self.phrase(PRAISE)
         return found
 
     def rationale(self, family: Family, names: tuple[str, ...]) -> str:
@@ -58,7 +70,9 @@ class Words:
             found = " ".join(dict.fromkeys([escape(record.feedback) for record in records]))
             hint = self.joined(family.hint)
             if hint not in found:
-                found = f"{found} {hint}".strip()
+                found = f"{self.phrase(found) if found else ''} {hint}".strip()
+            elif found:
+                found = self.phrase(found)
             self._rationales[family.template, names] = found
         return found
 
@@ -85,7 +99,18 @@ class Words:
         """Return the case of a right number in a form that is not taken: places, or mark, or both in one."""
         places, mark = wrong_places_forms(key, self._locale, policy), wrong_mark_forms(key, self._locale)
         said = _WRONG_FORM % (_layout.places_text(key.places), self._mark) if places else _WRONG_MARK % self._mark
-        return "form", "Nearly", said, places + mark
+        return "form", "Nearly", self.phrase(said), places + mark
+
+
+def is_known(names: tuple[str, ...]) -> bool:
+    """Return whether the library knows any of the mistakes *names*, so that it has something to say."""
+    known = mistakes.load()
+    return any([name in known for name in names])
+
+
+def own_language(locale: Locale) -> str:
+    """Return the attribute that marks the tool's own phrases; empty where they are in the locale's language."""
+    return "" if locale.language.partition("-")[0].lower() == LANGUAGE else f' xml:lang="{LANGUAGE}"'
 
 
 def _unpublished(record: mistakes.Mistake) -> bool:

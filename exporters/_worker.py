@@ -21,16 +21,22 @@ from typing import Any, NamedTuple, Protocol
 from lxml import etree
 
 from bank import mistakes
-from bank.model import BankInfo, Item, Quiz
+from bank.marking import most_marks
+from bank.model import BankInfo, Choice, Item, Quiz, TypedNumber
 from exporters._assessment import test_file, write_test
 from exporters._faults import ExportFault
 from exporters._item import Renderer
+from exporters._kinds_back import KindChecks
 from exporters._manifest import CLOSING, ItemEntries, opening
 from exporters._profile import Profile
 from exporters._qti import ITEM_FOLDER, MANIFEST, Version
 from exporters._readback import ItemReader, difference
 from exporters._unzip import Entry, EntryReader, ZipReader, placed
 from exporters._zip import Head, Segment, deflate_piece, segment
+
+
+_PLAIN = (Choice, TypedNumber)
+"""Responses that are written and read by the short way; all others by the modules of `exporters._kinds`."""
 
 
 class Readable(Protocol):
@@ -75,6 +81,8 @@ class Batch(NamedTuple):
     """The job's part of the bank's manifest; empty where the job is not a range of the bank."""
     packed: bytes
     """The same, deflated."""
+    marks: dict[str, int]
+    """By identifier, only of items that quizzes use and that are worth more than one mark."""
 
 
 class Worker:
@@ -86,7 +94,7 @@ class Worker:
         self._renderer, self._entries = Renderer(version, bank.info), ItemEntries(version, bank.info)
         self._item_profile, self._manifest_profile = Profile(version, "item"), Profile(version, "manifest")
         self._test_profile = Profile(version, "test")
-        self._reader = ItemReader(version)
+        self._reader, self._kinds = ItemReader(version), KindChecks(version, bank.info.locale)
         self._opening = opening(version, bank.info, None).encode()
         self._addresses = [self._listed("@href"), self._listed("c:file/@href")]
         self._types = self._listed("@type")
@@ -115,12 +123,14 @@ class Worker:
         entries = segment(names, [render(item, feedback) for item in items])
         lines = [self._entries.entry(item, feedback) for item in items]
         resources = {item.identifier: line for item, line in zip(items, lines) if item.identifier in self._wanted}
+        several = [item for item in items if not isinstance(item.response, _PLAIN) and item.identifier in self._wanted]
+        marks = {item.identifier: most_marks(item.response) for item in several}
         if job.identifiers is not None:
-            return Batch(entries, resources, b"", b"")
+            return Batch(entries, resources, b"", b"", marks)
         self._made[job.start] = items, entries.heads
         part = "".join(lines).encode()
         self._check_listed(part, names)
-        return Batch(entries, resources, part, deflate_piece(part))
+        return Batch(entries, resources, part, deflate_piece(part), marks)
 
     def _check_listed(self, part: bytes, names: list[str]) -> None:
         """Check that *part* of the bank's manifest follows the schema and lists the files called *names*."""
@@ -131,9 +141,9 @@ class Worker:
         if self._types(root) != [self._version.item_type] * len(names):
             raise ExportFault(MANIFEST, "", "the manifest lists something that is no item")
 
-    def test(self, quiz: Quiz) -> bytes:
-        """Return the test of *quiz*, checked against our schema."""
-        content = write_test(self._version, quiz, self._bank.info).encode()
+    def test(self, quiz: Quiz, marks: int) -> bytes:
+        """Return the test of *quiz*, whose items are worth so many *marks* in all, checked against our schema."""
+        content = write_test(self._version, quiz, self._bank.info, marks).encode()
         self._test_profile.check(content, test_file(quiz), quiz.identifier)
         return content
 
@@ -177,8 +187,11 @@ class Worker:
                 raise ExportFault(name, identifier, f"the file is called {entry.name}")
             content = reader.unpacked(entry, data)
             try:
-                root = self._item_profile.check(content, entry.name)
-                wrong = difference(item, self._reader.of(root, content, entry.name), self._bank.info, feedback)
+                if isinstance(item.response, _PLAIN):
+                    root = self._item_profile.check(content, entry.name)
+                    wrong = difference(item, self._reader.of(root, content, entry.name), self._bank.info, feedback)
+                else:
+                    wrong = self._kinds.difference(item, content, entry.name, feedback)
             except ExportFault as fault:
                 raise ExportFault(name, identifier, fault.wrong) from fault
             if wrong:

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from bank.model import Quiz
+from exporters._kinds_back import ReadKind
 from exporters._package import Progress, write_packages
 from exporters._qti import Version
 from exporters._readback import ReadItem, read_items
@@ -58,7 +59,7 @@ def write(
     )
 
 
-def read_back(path: Path) -> Iterator[ReadItem]:
+def read_back(path: Path) -> Iterator[ReadItem | ReadKind]:
     """Give what the items of the package at *path* say of their scoring.
 
     Raises:

@@ -10,8 +10,10 @@ from functools import lru_cache
 from pathlib import Path
 from types import ModuleType
 
+import kind_items
 import sampler
-from bank.model import Locale
+from bank.model import Locale, Quiz, Section
+from exporters._kinds import MODULES
 from exporters._qti import Version
 from sampler import SamplerBank
 
@@ -56,6 +58,23 @@ def unzipped(path: Path) -> dict[str, bytes]:
     with zipfile.ZipFile(path) as package:
         assert package.testzip() is None
         return {name: package.read(name) for name in package.namelist()}
+
+
+KIND_ITEMS = [one for one in kind_items.ITEMS if type(one.response) in MODULES]
+"""Of each kind beyond choice and typed number that the QTI exporters write."""
+KIND_QUIZZES = tuple([
+    Quiz(identifier=use, title=f"All kinds, for {use}", week=1, use=use, show_feedback=use != "graded",
+         sections=(Section(title="All", items=tuple([one.identifier for one in KIND_ITEMS])),))
+    for use in ("practice", "graded")
+])  # fmt: skip
+
+
+@lru_cache(maxsize=8)
+def kind_packages(name: str, locale: Locale = sampler.POINT) -> dict[str, dict[str, bytes]]:
+    """Return the packages of a bank of `KIND_ITEMS` in *locale*, by name of quiz, unzipped."""
+    with tempfile.TemporaryDirectory() as folder:
+        bank = sampler.bank(locale, KIND_ITEMS, KIND_QUIZZES)
+        return {path.stem: unzipped(path) for path in write(name, bank, Path(folder))}
 
 
 @lru_cache(maxsize=8)

@@ -31,16 +31,22 @@ def made(
 ) -> Item:
     """Return an item of any kind with *response*."""
     kind = of if isinstance(of, Family) else family(**{"template": name, "topic": "decimals", **of})
-    plain = item(solution.operation, operands=[one.text() for one in solution.operands], identifier=f"{name}.v1-s1",
-                 of=kind, prediction=_PREDICTION)
+    plain = item(identifier=f"{name}.v1-s1", prediction=_PREDICTION)
     return replace(
-        plain, response=response, stem=lines(stem), key=numeral(key), solution=solution
+        plain, family=kind, response=response, stem=lines(stem), key=numeral(key), solution=solution,
+        operands=solution.operands, features=(),
     )
 
 
 def trace(operation: str, *operands: str, **options: Any) -> Trace:
     """Return the written method carried out on *operands*."""
     return methods.run(operation, [numeral(one) for one in operands], **options)
+
+
+def evaluated(offers: tuple[Offer, ...], key: str, layout: str) -> Trace:
+    """Return the working of all that is offered, in sentences."""
+    texts, values = [one.text for one in offers], [one.value for one in offers]
+    return methods.evaluate(texts, values, [], numeral(key), layout=layout)
 
 
 SEVERAL = ChooseSeveral(options=(
@@ -103,9 +109,10 @@ _FIND_STEM = ("Bo adds 3.47 and 2.8 in columns. One step is wrong.",)
 
 
 def _all() -> tuple[Item, ...]:
-    add, compare = trace("add", "1.6", "0.8"), trace("compare", "0.45", "0.8", "0.305", "0.62", layout="smallest")
-    larger, found = trace("compare", "0.7", "0.65"), trace("add", "3.47", "2.8")
-    pairs = trace("multiply", "0.3", "0.2")
+    add = evaluated(SEVERAL.options, "2.4", "several")
+    compare = trace("compare", "0.45", "0.8", "0.305", "0.62", layout="ascending")
+    larger, found = trace("compare", "0.7", "0.65", layout="relation"), trace("add", "3.47", "2.8")
+    pairs = evaluated(PAIRS.sources, "0.06", "pairs")
     kinds: list[tuple[str, Response, tuple[str, ...], str, Trace, dict[str, Any]]] = [
         ("several", SEVERAL, ("Which of these are worth #2.4?",), "2.4", add,
          {"title": "Worth the same", "hint": ("Work out each one before you choose.",)}),

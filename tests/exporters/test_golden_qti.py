@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 import sampler
 from bank.model import Locale
-from exported import QTI, packages
+from exported import QTI, kind_packages, packages
 
 GOLDEN = Path(__file__).parent / "golden"
 FOLDERS = [(name, name, sampler.POINT) for name in QTI] + [("qti30-comma", "qti30", sampler.EITHER)]
 
+
+GERMAN = replace(sampler.COMMA, identifier="de-comma", language="de")
+"""A locale in another language than the tool's own phrases."""
 
 SPELLED = ("items/add-01", "items/subtract-03", "items/divide-08")
 """Items of which the 2.x versions are kept: one of each kind, for the rest is the same in another spelling."""
@@ -33,10 +38,31 @@ def shown(files: dict[str, dict[str, bytes]], folder: str) -> dict[str, bytes]:
     return kept
 
 
+KINDS = {
+    "qti30": "", "qti21": "items/(several|order|pairs|find-typed)-parts|items/inline", "qti22": "items/find-typed-parts",
+    "qti30-german": "items/(several|find-typed)-parts",
+}  # fmt: skip
+"""By version, which items of the further kinds are kept: all of 3.0; of 2.x what is not just another spelling."""
+
+
 @pytest.mark.parametrize(("folder", "name", "locale"), FOLDERS, ids=[folder for folder, _, _ in FOLDERS])
 def test_the_packages_are_the_golden_ones(folder: str, name: str, locale: Locale, accept: bool) -> None:
-    place = GOLDEN / folder
-    found = shown(packages(name, locale), folder)
+    compare(GOLDEN / folder, shown(packages(name, locale), folder), accept)
+
+
+@pytest.mark.parametrize("folder", KINDS)
+def test_items_of_the_further_kinds_are_the_golden_ones(folder: str, accept: bool) -> None:
+    locale = GERMAN if folder.endswith("german") else sampler.POINT
+    files = kind_packages(folder.partition("-")[0], locale)
+    kept = {f"bank/{name}": data for name, data in files["bank"].items() if re.match(KINDS[folder] or "items/", name)}
+    if folder == "qti30":
+        kept |= {f"graded/{name}": data for name, data in files["graded"].items()
+                 if re.match("items/(several|find-typed)-parts|graded", name)}  # fmt: skip
+    compare(GOLDEN / "kinds" / folder, kept, accept)
+
+
+def compare(place: Path, found: dict[str, bytes], accept: bool) -> None:
+    """Hold the files *found* to those that lie at *place*, or where asked write them there."""
     if accept:
         for old in place.rglob("*.xml"):
             old.unlink()

@@ -12,7 +12,7 @@ from lxml import etree
 
 import sampler
 import standards
-from exported import QTI, packages
+from exported import KIND_ITEMS, QTI, kind_packages, packages
 from exporters._qti import LOM, MANIFEST
 
 SCHEMAS = {
@@ -68,7 +68,7 @@ def faults(schema: etree.XMLSchema, element: etree._Element) -> list[str]:
 @pytest.mark.parametrize("locale", [sampler.POINT, sampler.EITHER], ids=lambda locale: locale.identifier)
 def test_the_official_schemas_take_every_file(name: str, locale: sampler.Locale) -> None:
     content_schema, manifest_schema, metadata_schema = map(compiled, SCHEMAS[name])
-    for files in packages(name, locale).values():
+    for files in (*packages(name, locale).values(), *kind_packages(name, locale).values()):
         for file, content in files.items():
             root = etree.fromstring(content)
             assert faults(manifest_schema if file == MANIFEST else content_schema, root) == [], file
@@ -94,5 +94,7 @@ def test_a_second_validator_takes_one_file_of_each_kind(name: str) -> None:
 
     schema = xmlschema.XMLSchema(str(folder() / SCHEMAS[name][0]), allow="local", uri_mapper=local)
     bank, quiz = packages(name)["bank"], packages(name)["week-03-b"]
-    for content in (bank["items/add-01.v1-s1.xml"], bank["items/subtract-03.v1-s3.xml"], quiz["week-03-b.xml"]):
+    kinds = [kind_packages(name)["bank"][f"items/{item.identifier}.xml"] for item in KIND_ITEMS]
+    plain = bank["items/add-01.v1-s1.xml"], bank["items/subtract-03.v1-s3.xml"], quiz["week-03-b.xml"]
+    for content in (*plain, *kinds):
         assert [str(fault) for fault in schema.iter_errors(content.decode())] == []

@@ -1,0 +1,211 @@
+"""Items of the kinds beyond choice and typed number, read back from their files and compared with the bank.
+
+The rules found in the file are carried out on answers that tell one key from another: the right one, none, each part of
+it missing or exchanged. Each must earn what the bank's own key says (`bank.marking`), and set what feedback hangs on.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+from lxml import etree
+
+from bank.answers import accepted_forms
+from bank.marking import earned_marks, most_marks
+from bank.model import Item, Locale
+from exporters._kinds import MODULES
+from exporters._profile import Profile
+from exporters._qti import Version
+from exporters._scoring import Answered, Rules, Value
+from exporters._structure import Declared, Structure, StructureReader
+from exporters._text import plain_text
+
+Answer = tuple[str, ...]
+"""Values of one response; none: not answered."""
+
+
+class Tried(NamedTuple):
+    """What the rules make of an answer."""
+
+    answers: tuple[Answer, ...]
+    """One for each response, in the order of their declarations."""
+    score: str
+    words: tuple[tuple[str, Any], ...]
+    """(outcome, value) of all other outcomes that have a value, sorted, without marks."""
+
+
+class ReadKind(NamedTuple):
+    """What an exported item says, as far as its scoring goes."""
+
+    identifier: str
+    interactions: tuple[str, ...]
+    """2.x names."""
+    right: tuple[Answer, ...]
+    """The correct response of each interaction."""
+    choices: tuple[tuple[tuple[str, str], ...], ...]
+    """(identifier, what is written) in order, of each interaction."""
+    mappings: tuple[dict[str, str], ...]
+    marks: str
+    """The most that can be earned, as the file says."""
+    tried: tuple[Tried, ...]
+
+
+class KindReader:
+    """Reads items of all these kinds in one version."""
+
+    def __init__(self, version: Version) -> None:
+        self._structures = StructureReader(version)
+        self._rules = Rules(version)
+
+    def read(self, root: etree._Element, file: str) -> ReadKind:
+        """Return what the item with *root* says.
+
+        Raises:
+            ExportFault: it does not hang together, or is not built as this tool builds items.
+        """
+        found = self._structures.read(root, file)
+        names = list(found.declared)
+        tried = []
+        for answers in _variants(found):
+            outcomes = self._outcomes(found, dict(zip(names, answers, strict=True)))
+            score = outcomes.pop("SCORE", "")
+            marks = outcomes.pop("MAXSCORE", "")
+            words = tuple(sorted((name, value) for name, value in outcomes.items() if not name.startswith("SCORE")))
+            tried.append(Tried(answers, score, words))
+        return ReadKind(
+            found.identifier, tuple([one.kind for one in found.offered]),
+            tuple([declared.right for declared in found.declared.values()]),
+            tuple([one.choices for one in found.offered]),
+            tuple([declared.mapping for declared in found.declared.values()]), marks, tuple(tried),
+        )
+
+    def _outcomes(self, found: Structure, answers: dict[str, Answer]) -> dict[str, Any]:
+        responses = {
+            name: Answered(
+                _value(answers[name], declared), _value(declared.right, declared), declared.mapping, declared.bounds,
+                declared.cardinality == "ordered",
+            )
+            for name, declared in found.declared.items()
+        }
+        defaults = {name: default for name, (_, default) in found.outcomes.items() if default}
+        return self._rules.carried_out(found.processing, responses, defaults)
+
+
+def _value(answer: Answer, declared: Declared) -> Value:
+    if not answer:
+        return None
+    return answer[0] if declared.cardinality == "single" else answer
+
+
+def _variants(found: Structure) -> list[tuple[Answer, ...]]:
+    """Return answers to try: all combinations of what `_answers` gives for each interaction."""
+    combined: list[tuple[Answer, ...]] = [()]
+    for offered in found.offered:
+        declared = found.declared[offered.response]
+        names = [name for name, _ in offered.choices]
+        options = _answers(offered.kind, declared, names)
+        combined = [(*before, one) for before in combined for one in options]
+    return combined
+
+
+def _answers(kind: str, declared: Declared, names: list[str]) -> list[Answer]:
+    """Return answers to one interaction: the right one, none, and each part missing, added or exchanged."""
+    right = declared.right
+    if kind == "textEntryInteraction":
+        return [right, (), ("\u2717",), *[(form,) for form in list(declared.mapping)[1::7]]]
+    if declared.cardinality == "single":
+        return [(), *[(name,) for name in names]]
+    if declared.cardinality == "ordered":
+        swaps = [_exchanged(right, at) for at in range(len(right) - 1)]
+        return list(dict.fromkeys([right, (), tuple(names), right[::-1], right[1:] + right[:1], *swaps]))
+    if declared.base == "directedPair":
+        targets = [name for name in names if name not in {pair.partition(" ")[0] for pair in right}]
+        others = [
+            (*right[:at], f"{pair.partition(' ')[0]} {target}", *right[at + 1 :])
+            for at, pair in enumerate(right) for target in targets
+        ]  # fmt: skip
+        return list(dict.fromkeys([right, (), right[::-1], *[(*right[:at], *right[at + 1 :]) for at in range(len(right))],
+                                   *others]))  # fmt: skip
+    wrong = [name for name in names if name not in right]
+    less = [tuple([name for name in right if name != one]) for one in right]
+    return list(dict.fromkeys([
+        right, (), tuple(names), tuple(wrong), *[(name,) for name in names], *less, *[(*right, one) for one in wrong],
+        *[(*some, one) for some in less for one in wrong],
+    ]))  # fmt: skip
+
+
+def _exchanged(right: Answer, at: int) -> Answer:
+    return (*right[:at], right[at + 1], right[at], *right[at + 2 :])
+
+
+class KindChecks:
+    """Checks files of these kinds against our profiles and the bank; a profile is compiled when its first item comes."""
+
+    def __init__(self, version: Version, locale: Locale) -> None:
+        self._version, self._locale = version, locale
+        self._reader = KindReader(version)
+        self._profiles: dict[type, Profile] = {}
+
+    def difference(self, item: Item, content: bytes, file: str, feedback: bool) -> str:
+        """Return in what the file differs from *item*; empty where it does not.
+
+        Raises:
+            ExportFault: it does not follow our profile, or does not hang together.
+        """
+        kind = type(item.response)
+        profile = self._profiles.get(kind)
+        if profile is None:
+            profile = self._profiles[kind] = Profile(self._version, MODULES[kind].PROFILE)
+        return difference(item, self._reader.read(profile.check(content, file), file), self._locale, feedback)
+
+
+def difference(item: Item, read: ReadKind, locale: Locale, feedback: bool) -> str:
+    """Return in what the item read back differs from *item* of the bank; empty where it does not."""
+    response: Any = item.response
+    module = MODULES[type(response)]
+    if read.identifier != item.identifier:
+        return f"the identifier is {read.identifier!r}"
+    if read.interactions != module.interactions(response):
+        return f"it asks by {', '.join(read.interactions)}"
+    offered = [
+        tuple([(offer.identifier, plain_text(offer.text, locale)) for offer in offers])
+        for offers in module.offered(response)
+    ]
+    for wanted, found in zip(offered, read.choices):
+        if wanted != found:
+            return f"it offers {found}, not {wanted}"
+    most = most_marks(response)
+    if read.marks != str(most):
+        return f"it is worth {read.marks} marks, not {most}"
+    right = module.right(response)
+    if read.right[: len(right)] != right:
+        return f"the right answer is {read.right}, not {right}"
+    wrong = _typed_difference(item, read, locale)
+    return wrong or _tried_difference(item, module, read, locale, feedback)
+
+
+def _typed_difference(item: Item, read: ReadKind, locale: Locale) -> str:
+    """Return in what the spellings of a typed part differ, where there is one."""
+    typed = getattr(item.response, "typed", None)
+    if typed is None:
+        return ""
+    wanted = accepted_forms(item.key, locale, typed.policy, item.family.unit)
+    mapping = read.mappings[-1]
+    if set(mapping) != set(wanted) or set(mapping.values()) != {"1"} or read.right[-1] != wanted[:1]:
+        return f"the spellings accepted are not those of the bank: {set(mapping) ^ set(wanted)}"
+    return ""
+
+
+def _tried_difference(item: Item, module: Any, read: ReadKind, locale: Locale, feedback: bool) -> str:
+    response: Any = item.response
+    worked = {"SOLUTION": "worked"} if feedback and item.family.show_solution else {}
+    earned_most = False
+    for answers, score, words in read.tried:
+        earned = earned_marks(item, module.answer(answers), locale)
+        if score != str(earned):
+            return f"{answers} scores {score}, not {earned}"
+        earned_most = earned_most or score == read.marks
+        wanted = {**module.said(item, response, answers, locale), **worked} if feedback else {}
+        if dict(words) != wanted:
+            return f"{answers} sets {dict(words)}, not {wanted}"
+    return "" if earned_most else "no answer earns all marks"
