@@ -59,6 +59,10 @@ class BadInput(Exception):
         self.problems: tuple[Problem, ...] = tuple(sorted(found, key=lambda problem: problem.place))
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
+    def __reduce__(self) -> tuple[type[BadInput], tuple[tuple[Problem, ...]]]:
+        """Return how to make the error anew in another process, which hands errors over by pickling."""
+        return BadInput, (self.problems,)
+
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:
     """Return a remedy naming the nearest known word, or the first of the list when none is near."""

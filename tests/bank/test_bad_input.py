@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import pickle
 import re
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -15,7 +16,7 @@ from hypothesis import strategies as st
 import bank
 from bank import cli, sources
 from bank.commands._checking import check_files
-from bank.errors import BadInput
+from bank.errors import BadInput, Place, Problem
 
 ROOM = Path(bank.__file__).parent
 READERS = [
@@ -191,3 +192,9 @@ def test_any_change_of_a_good_document_is_read_or_refused(data: st.DataObject) -
     for problem in found:
         assert problem.code and problem.wrong and str(problem)
         assert problem.place.line <= text.count("\n") + 1
+
+
+def test_an_error_for_people_can_be_handed_from_one_process_to_another() -> None:
+    problem = Problem("code", Place("file", 3, 4), "field", "it is wrong", "write it right")
+    copied = pickle.loads(pickle.dumps(BadInput(problem)))
+    assert copied.problems == (problem,) and str(copied) == str(BadInput(problem))

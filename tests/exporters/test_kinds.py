@@ -11,7 +11,8 @@ from lxml import etree
 import sampler
 from bank.marking import earned_marks, most_marks
 from bank.model import Item, Locale
-from exported import KIND_ITEMS, QTI, exporter, kind_packages, version, write
+from bank.store import Bank
+from exported import KIND_ITEMS, KIND_QUIZZES, QTI, exporter, ignore, kind_packages, version, write
 from exporters import _kinds
 from exporters._kinds_back import KindReader, difference
 from kind_answers import answers, held
@@ -97,3 +98,14 @@ def test_reading_back_notices_an_item_that_is_another(name: str, item: Item) -> 
     for other in others:
         if other.response != item.response:
             assert difference(other, read, sampler.POINT, True) != ""
+
+
+@pytest.mark.parametrize("name", QTI)
+def test_packages_are_the_same_bytes_from_a_bank_file_and_with_two_processes(name: str, tmp_path: Path) -> None:
+    bank = sampler.bank(items=ITEMS, quizzes=KIND_QUIZZES)
+    source = bank.save(tmp_path / "bank.sqlite")
+    one = write(name, bank, tmp_path / "one")
+    with Bank.open(source) as kept:
+        two = exporter(name).write(source, kept, kept.quizzes, tmp_path / "two", whole_bank=True, jobs=2,
+                                   progress=ignore)  # fmt: skip
+    assert [path.read_bytes() for path in one] == [path.read_bytes() for path in two]
