@@ -34,15 +34,11 @@ def test_every_answer_earns_what_the_bank_says(name: str, locale: Locale, item: 
     session = Session(file_of(name, item, locale))
     earned = set()
     for answer in answers(item, locale):
-        outcomes = session.answer(**_response(held(item, answer)))
+        outcomes = session.answer(held(item, answer))
         assert outcomes["SCORE"] == earned_marks(item, answer, locale), answer
         assert outcomes["MAXSCORE"] == most_marks(item.response)
         earned.add(outcomes["SCORE"])
     assert {0, most_marks(item.response)} <= earned
-
-
-def _response(values: dict[str, object]) -> dict[str, object]:
-    return {("response" if name == "RESPONSE" else name): value for name, value in values.items()}
 
 
 @pytest.mark.parametrize("name", QTI)
@@ -50,7 +46,7 @@ def _response(values: dict[str, object]) -> dict[str, object]:
 def test_a_graded_quiz_marks_alike_and_tells_nothing(name: str, item: Item) -> None:
     session = Session(file_of(name, item, package="graded"))
     for answer in answers(item, sampler.POINT):
-        outcomes = session.answer(**_response(held(item, answer)))
+        outcomes = session.answer(held(item, answer))
         assert outcomes["SCORE"] == earned_marks(item, answer, sampler.POINT), answer
         assert session.shown() == []
     assert b"feedback" not in file_of(name, item, package="graded").lower()
@@ -60,7 +56,7 @@ def test_a_graded_quiz_marks_alike_and_tells_nothing(name: str, item: Item) -> N
 @pytest.mark.parametrize("item", ITEMS, ids=NAMES)
 def test_an_unanswered_item_earns_nothing_and_blames_nobody(name: str, item: Item) -> None:
     session = Session(file_of(name, item))
-    assert session.answer(**_response(held(item, ())))["SCORE"] == 0
+    assert session.answer(held(item, ()))["SCORE"] == 0
     assert len(session.shown()) == item.family.show_solution
 
 
