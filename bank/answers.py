@@ -1,53 +1,114 @@
 """Typed answers: which spellings are right, which are right in value but not in form, and how one is read.
 
-One policy object decides for the item's instruction, the exported list of spellings and the mark scheme.
+One policy object decides for the item's instruction, the exported list of spellings and the mark scheme. Scoring is
+exact: an answer is right where it is one of the listed spellings, letter by letter.
 
-The bound of the list, so that it is finite and the same everywhere:
+The bound of the list, so that it is finite and the same everywhere (`MOST_FORMS` at most for keys of lessons):
 
-- zeros before the whole part: none, one or two more than needed; the bare ``.5`` where the whole part is zero;
+- zeros before the whole part: none, one or two more than needed (``02.5``); the bare ``.5`` where the whole part is
+  zero (policy ``exact``: neither, the key stands just as it is written);
 - zeros at the end: every number of places from the fewest the value needs to three more than the key is
-  written with (policy ``value``), or just the key's places (policy ``places``);
-- the form as the key is written also with ``+`` before it, with the unit, and with its whole part in groups of
-  three between spaces; negative numbers with the hyphen and with the minus sign;
+  written with (policies ``value`` and ``unit``), or just the key's places (``places`` and ``exact``);
+- the form as the key is written also with ``+`` before it and with its whole part in groups of three between spaces
+  (not ``exact``); negative numbers with the hyphen and with the minus sign;
+- the unit where the item has one, with and without a space between: with it or without (``value``, ``places``), only
+  with it (``unit``), never (``exact``);
 - the locale's decimal mark; another mark only where the locale accepts it, and never before exactly three
   digits, where it could be meant as a separator of thousands.
+
+Spaces around an answer are not listed: whoever takes the answer in cuts them off, as `read_answer` does.
 """
 
 from __future__ import annotations
 
 import unicodedata
+from typing import NamedTuple
 
 from bank.model import Locale, Unit
 from bank.numerals import MAX_DIGITS, Numeral
 
-POLICIES = ("value", "places")
-"""``value``: any equal spelling; ``places``: the key's number of places is wanted too."""
+
+class Policy(NamedTuple):
+    """Which spellings of a typed number are right, and in which words that is told."""
+
+    name: str
+    any_places: bool
+    """Whether zeros at the end may be added or left out; else the key's number of places is wanted."""
+    spare: bool
+    """Whether what changes nothing is taken: zeros in front, the bare ``.5``, ``+``, groups of thousands."""
+    unit: str
+    """``may``: with the item's unit or without; ``must``: only with it; ``not``: never."""
+    rule: str
+    """What a mark scheme says of it, in one line."""
+
+
+RULES = {
+    policy.name: policy for policy in (
+        Policy("value", True, True, "may", "any spelling of this value; the unit may be left out"),
+        Policy("places", False, True, "may", "this value with just this number of decimal places; the unit may be left "
+               "out"),
+        Policy("exact", False, False, "not", "only as it is written here, without a unit"),
+        Policy("unit", True, True, "must", "any spelling of this value, with the unit"),
+    )
+}
+"""Policies by name."""
+POLICIES = tuple(RULES)
+"""Names of the policies."""
 
 EXTRA_PLACES = 3
 GROUP = 3
 """Digits of a group of thousands; as many digits after a foreign mark make a form ambiguous."""
+MOST_FORMS = 100
+"""Most spellings of a key of up to nine digits with up to three places, in a locale with one mark; twice as many where
+another mark is accepted too. A test holds it."""
 
 HYPHEN, MINUS = "-", "\u2212"
 MARKS = (".", ",")
+
+
+def policy_named(name: str) -> Policy:
+    """Return the policy with this *name*.
+
+    Raises:
+        ValueError: there is none.
+    """
+    if name not in RULES:
+        raise ValueError(f"no policy named {name!r}; there are {', '.join(RULES)}")
+    return RULES[name]
 
 
 def accepted_forms(key: Numeral, locale: Locale, policy: str, unit: Unit | None) -> tuple[str, ...]:
     """Return every spelling of *key* that *policy* takes as right, the canonical one first, in a fixed order.
 
     Raises:
-        ValueError: *policy* is none of `POLICIES`.
+        ValueError: *policy* is none of `POLICIES`, or it wants a unit and *unit* is None.
     """
+    rules = policy_named(policy)
+    if rules.unit == "must":
+        if unit is None:
+            raise ValueError(f"the policy {policy!r} wants a unit, there is none")
+        numbers = dict.fromkeys([locale.number(key), *_groups(key, locale), *_spellings(key, locale, rules)])
+        return tuple(dict.fromkeys([written for form in numbers for written in _with_unit(form, unit)]))
+    if not rules.spare:
+        return tuple(dict.fromkeys([locale.number(key), *_signed(key, _digits(key, key.places, locale.decimal_mark))]))
+    plain = _plain_forms(key, locale)
+    forms = [locale.number(key), *plain, *_spellings(key, locale, rules)]
+    if key.coefficient >= 0:
+        forms += ["+" + form for form in plain]
+    if unit is not None:
+        forms += [written for form in plain for written in _with_unit(form, unit)]
+    return tuple(dict.fromkeys(forms))
+
+
+def _spellings(key: Numeral, locale: Locale, rules: Policy) -> list[str]:
+    """Return *key* with every number of zeros in front and at the end, and every mark, that *rules* take."""
     whole, decimals = key.whole_digits, key.decimal_digits
     wholes = [whole, "0" + whole, "00" + whole]
-    if policy == "places":
-        longest, fewest = decimals, key.places
-    elif policy == "value":
+    longest, fewest = decimals, key.places
+    if rules.any_places:
         longest, fewest = decimals + "0" * EXTRA_PLACES, len(decimals.rstrip("0"))
-    else:
-        raise ValueError(f"no policy named {policy!r}; there are {', '.join(POLICIES)}")
     signs = (HYPHEN, MINUS) if key.coefficient < 0 else ("",)
-    plain = _plain_forms(key, locale)
-    forms = [locale.number(key), *plain]
+    forms = []
     for places in range(fewest, len(longest) + 1):
         if not places:
             forms += [sign + form for form in wholes for sign in signs]
@@ -56,11 +117,7 @@ def accepted_forms(key: Numeral, locale: Locale, policy: str, unit: Unit | None)
         ending = longest[:places]
         for mark in _marks(locale, places):
             forms += [f"{sign}{start}{mark}{ending}" for start in starts for sign in signs]
-    if key.coefficient >= 0:
-        forms += ["+" + form for form in plain]
-    if unit is not None:
-        forms += [written for form in plain for written in _with_unit(form, unit)]
-    return tuple(dict.fromkeys(forms))
+    return forms
 
 
 def wrong_mark_forms(key: Numeral, locale: Locale) -> tuple[str, ...]:
@@ -76,23 +133,42 @@ def wrong_places_forms(key: Numeral, locale: Locale, policy: str) -> tuple[str, 
 
     They go from the fewest places the value needs to one more than is wanted.
     """
-    if policy != "places":
+    if policy_named(policy).any_places:
         return ()
     wrong = [places for places in range(key.normal().places, key.places + 2) if places != key.places]
     return tuple([form for places in wrong for form in _signed(key, _digits(key, places, locale.decimal_mark))])
 
 
-def foreseen_forms(wrong: Numeral, key: Numeral, locale: Locale) -> tuple[str, ...]:
-    """Return the usual spellings of a *wrong* answer: as it is, shortest, and with as many places as the *key*."""
+def wrong_unit_forms(key: Numeral, locale: Locale, policy: str, unit: Unit | None) -> tuple[str, ...]:
+    """Return spellings of *key* without the unit that *policy* wants, or with one that it does not take, for a hint."""
+    rules = policy_named(policy)
+    plain = _signed(key, _digits(key, key.places, locale.decimal_mark))
+    if rules.unit == "must":
+        return plain
+    if rules.unit == "not" and unit is not None:
+        return tuple([written for form in plain for written in _with_unit(form, unit)])
+    return ()
+
+
+def foreseen_forms(
+    wrong: Numeral, key: Numeral, locale: Locale, policy: str = "value", unit: Unit | None = None
+) -> tuple[str, ...]:
+    """Return the usual spellings of a *wrong* answer: as it is, shortest, and with as many places as the *key*.
+
+    Where *policy* wants a *unit*, they come without it and with it.
+    """
     shortest = wrong.normal()
     written = {wrong.places: wrong, shortest.places: shortest}
     if key.places > shortest.places:
         written[key.places] = shortest.with_places(key.places)
-    return tuple([
+    forms = [
         form
         for numeral in written.values()
         for form in _signed(numeral, _digits(numeral, numeral.places, locale.decimal_mark))
-    ])
+    ]
+    if unit is not None and policy_named(policy).unit == "must":
+        forms += [united for form in forms for united in _with_unit(form, unit)]
+    return tuple(forms)
 
 
 def read_answer(text: str, locale: Locale, unit: Unit | None = None) -> Numeral | None:
@@ -125,11 +201,31 @@ def read_answer(text: str, locale: Locale, unit: Unit | None = None) -> Numeral 
     return Numeral(-coefficient if negative else coefficient, len(decimals))
 
 
-def instruction(policy: str, key: Numeral) -> str:
-    """Return the sentence that tells the pupil which form is wanted."""
-    if policy == "places" and key.places:
-        return f"Type the number only, with {key.places} decimal {'place' if key.places == 1 else 'places'}."
+def instruction(policy: str, key: Numeral, unit: Unit | None = None) -> str:
+    """Return the sentence that tells the pupil which form is wanted; *unit* is the item's."""
+    rules = policy_named(policy)
+    if rules.unit == "must":
+        if unit is None:
+            return "Type the number with its unit."
+        return f"Type the number with {unit.text} {'before' if unit.before else 'after'} it."
+    places = f"with {key.places} decimal {'place' if key.places == 1 else 'places'}"
+    if not rules.spare:
+        if key.same_writing(key.normal()):
+            return "Type the number only, without zeros that can be left out."
+        return f"Type the number only, {places} and without zeros in front that can be left out."
+    if not rules.any_places and key.places:
+        return f"Type the number only, {places}."
     return "Type the number only."
+
+
+def mark_scheme(policy: str, key: Numeral, locale: Locale, unit: Unit | None) -> str:
+    """Return the line of a mark scheme for a typed answer: the key as it is written, and what else is right."""
+    rules = policy_named(policy)
+    first = accepted_forms(key, locale, policy, unit)[0]
+    rule = rules.rule
+    if unit is None:
+        rule = rule.removesuffix("; the unit may be left out").removesuffix(", without a unit")
+    return f"{first} ({rule})"
 
 
 def _marks(locale: Locale, places: int) -> tuple[str, ...]:
@@ -151,7 +247,12 @@ def _signed(key: Numeral, digits: str) -> tuple[str, ...]:
 
 def _plain_forms(key: Numeral, locale: Locale) -> list[str]:
     """Return *key* as it is written, and in groups of thousands where it is long enough."""
-    forms = list(_signed(key, _digits(key, key.places, locale.decimal_mark)))
+    return [*_signed(key, _digits(key, key.places, locale.decimal_mark)), *_groups(key, locale)]
+
+
+def _groups(key: Numeral, locale: Locale) -> list[str]:
+    """Return *key* in groups of thousands where it is long enough."""
+    forms: list[str] = []
     whole = key.whole_digits
     if len(whole) > GROUP:
         first = len(whole) % GROUP

@@ -226,6 +226,8 @@ def parse(source: Source) -> Node:
         if mark and fault.context_mark and mark.index >= len(source.text.rstrip()):
             mark = fault.context_mark  # what was opened tells more than where the file ends
         place = Place(source.name, mark.line + 1, mark.column + 1) if mark else Place(source.name)
+        if mark and mark.line > source.text.count("\n"):  # the parser counts a line behind one that has no end
+            place = source.place(len(source.text.rstrip()))
         words = " ".join(part for part in (fault.context, fault.problem) if part)
         remedy = next((remedy for sign, remedy in _MENDING.items() if sign in words), "look at this line and above it")
         problem = source.problem("no-yaml", place, "", f"this is no YAML: {words}", remedy)

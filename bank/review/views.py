@@ -132,7 +132,7 @@ def item_view(item: Item, locale: Locale, number: int, anchor: str) -> ItemView:
         answers=answers,
         body=kinds.body(item, locale, why),
         key=writing.answer(item.key, family.unit, locale),
-        key_rule=instruction(typed.policy, item.key) if typed else "",
+        key_rule=instruction(typed.policy, item.key, family.unit) if typed else "",
         spellings=forms[:FORMS_SHOWN],
         more_spellings=max(0, len(forms) - FORMS_SHOWN),
         unit=family.unit.text if family.unit else "",

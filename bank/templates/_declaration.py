@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bank.answers import POLICIES
 from bank.fields import (
     IDENTIFIER, Either, Field, Formula, ListOf, MapOf, Number, OneOf, Pattern, Record, Text, Truth, Variants, Whole,
 )
@@ -52,8 +53,8 @@ CHOICE = Record(
 )
 TYPED = Record(
     "Settings of a typed number.",
-    Field("policy", OneOf("value", "places"), "value: every equal spelling is right; places: the key's places too.",
-          default="value"),
+    Field("policy", OneOf(*POLICIES), "value: every equal spelling is right; places: the key's places too; exact: only "
+          "as the key is written; unit: every equal spelling, with the unit.", default="value"),
 )
 
 TEMPLATE = Record(

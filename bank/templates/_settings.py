@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from bank.errors import did_you_mean
 from bank.fields import BROKEN, Problems, Read
 from bank.templates._declaration import LAYOUTS, OPERAND_COUNTS
+from bank.templates._policies import check_policy
 from bank.templates._stems import UnitWords
 from bank.templates._template import ChoiceWanted, NumberWanted, ResponseWanted
 from bank.topics import Topic
@@ -18,6 +19,7 @@ def check_settings(read: Read, problems: Problems) -> None:
         _check_operation(read, problems)
         _check_rounding(read, problems)
         _check_distractors(read, problems)
+        check_policy(read, problems)
     if read["mistakes"]:
         _check_mistakes(read, problems)
     for name, text in read["feedback"].values.items() if read["feedback"] else ():

@@ -7,7 +7,8 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from bank.answers import (
-    POLICIES, accepted_forms, foreseen_forms, instruction, read_answer, wrong_mark_forms, wrong_places_forms,
+    MOST_FORMS, POLICIES, RULES, accepted_forms, foreseen_forms, instruction, mark_scheme, read_answer,
+    wrong_mark_forms, wrong_places_forms, wrong_unit_forms,
 )
 from bank.model import Locale, Unit
 from bank.numerals import Numeral
@@ -32,21 +33,31 @@ def forms(written: str, locale: Locale = POINT, policy: str = "value", unit: Uni
 @example(Numeral(4700, 3), EITHER, "value", None)
 @example(Numeral(0, 2), POINT, "value", DOLLAR)
 def test_every_accepted_form_reads_as_the_key(key: Numeral, locale: Locale, policy: str, unit: Unit | None) -> None:
+    unit = unit or (KILOGRAM if policy == "unit" else None)
     accepted = accepted_forms(key, locale, policy, unit)
-    assert accepted[0] == locale.number(key)
+    if policy == "unit":
+        assert locale.number(key).lstrip("\u2212") in accepted[0]
+    else:
+        assert accepted[0] == locale.number(key)
     assert len(set(accepted)) == len(accepted)
     for form in accepted:
         read = read_answer(form, locale, unit)
         assert read is not None and read == key, form
-        if policy == "places":
+        if policy in ("places", "exact"):
             assert read.places == key.places
+        if unit is not None and RULES[policy].unit != "may":
+            assert (unit.text in form) == (policy == "unit")
 
 
 @settings(max_examples=150)
 @given(numerals, locales, st.sampled_from(POLICIES))
 def test_a_spelling_that_earns_a_hint_is_never_accepted_too(key: Numeral, locale: Locale, policy: str) -> None:
-    hinted = {*wrong_mark_forms(key, locale), *wrong_places_forms(key, locale, policy)}
-    assert not hinted & set(accepted_forms(key, locale, policy, None))
+    unit = KILOGRAM if policy in ("unit", "exact") else None
+    hinted = {
+        *wrong_mark_forms(key, locale), *wrong_places_forms(key, locale, policy),
+        *wrong_unit_forms(key, locale, policy, unit),
+    }
+    assert not hinted & set(accepted_forms(key, locale, policy, unit))
 
 
 @settings(max_examples=150)
@@ -148,4 +159,70 @@ def test_what_has_no_one_value_is_not_read(typed: str) -> None:
 
 def test_an_unknown_policy_is_an_error() -> None:
     with pytest.raises(ValueError, match="no policy named"):
-        forms("4.7", policy="exact")
+        forms("4.7", policy="nearly")
+
+
+@settings(max_examples=150)
+@given(st.builds(Numeral, st.integers(-(10**9) + 1, 10**9 - 1), st.integers(0, 3)), locales, units)
+@example(Numeral(-100, 3), EITHER, KILOGRAM)
+def test_the_list_of_spellings_stays_short(key: Numeral, locale: Locale, unit: Unit | None) -> None:
+    marks = 1 + len(locale.also_accepted_marks)
+    for policy in POLICIES:
+        assert len(accepted_forms(key, locale, policy, unit or KILOGRAM)) <= MOST_FORMS * marks
+
+
+@settings(max_examples=300)
+@given(numerals, locales, st.sampled_from(POLICIES), st.text("0123456789.,+- \u2212kg$", max_size=9))
+def test_nothing_with_another_value_is_accepted(key: Numeral, locale: Locale, policy: str, typed: str) -> None:
+    accepted = typed in accepted_forms(key, locale, policy, KILOGRAM)
+    assert accepted <= (read_answer(typed, locale, KILOGRAM) == key)
+
+
+@settings(max_examples=150)
+@given(numerals, numerals, locales)
+def test_a_foreseen_wrong_answer_is_not_accepted_with_a_unit(wrong: Numeral, key: Numeral, locale: Locale) -> None:
+    foreseen = foreseen_forms(wrong, key, locale, "unit", KILOGRAM)
+    assert f"{locale.number(wrong)} kg" in foreseen and locale.number(wrong) in foreseen
+    if wrong != key:
+        assert not set(foreseen) & set(accepted_forms(key, locale, "unit", KILOGRAM))
+
+
+def test_policy_exact_takes_the_key_as_it_is_written_and_nothing_else() -> None:
+    assert forms("4.70", policy="exact", unit=KILOGRAM) == ("4.70",)
+    assert forms("0.5", policy="exact", locale=EITHER) == ("0,5",)
+    assert set(forms("-4.7", policy="exact")) == {"-4.7", "\u22124.7"}
+    assert wrong_places_forms(Numeral.parse("4.70"), POINT, "exact") == ("4.7", "4.700")
+    assert wrong_unit_forms(Numeral.parse("4.70"), POINT, "exact", KILOGRAM) == ("4.70 kg", "4.70kg")
+    assert instruction("exact", Numeral.parse("4.7")) == "Type the number only, without zeros that can be left out."
+    assert instruction("exact", Numeral.parse("4.70")) == (
+        "Type the number only, with 2 decimal places and without zeros in front that can be left out."
+    )
+
+
+def test_policy_unit_wants_the_unit_in_its_place() -> None:
+    accepted = set(forms("4.7", policy="unit", unit=KILOGRAM))
+    assert {"4.7 kg", "4.7kg", "4.70 kg", "04.7kg"} <= accepted
+    assert not accepted & {"4.7", "kg 4.7", "4.7 g", "4.7 KG"}
+    assert {"$4.7", "$ 4.7", "$4.70"} <= set(forms("4.7", policy="unit", unit=DOLLAR))
+    assert "-$4.7" in forms("-4.7", policy="unit", unit=DOLLAR)
+    assert wrong_unit_forms(Numeral.parse("4.7"), POINT, "unit", KILOGRAM) == ("4.7",)
+    assert instruction("unit", Numeral.parse("4.7"), KILOGRAM) == "Type the number with kg after it."
+    assert instruction("unit", Numeral.parse("4.7"), DOLLAR) == "Type the number with $ before it."
+    with pytest.raises(ValueError, match="wants a unit"):
+        forms("4.7", policy="unit")
+
+
+def test_the_mark_scheme_says_the_key_and_what_else_is_right() -> None:
+    key = Numeral.parse("4.70")
+    assert mark_scheme("value", key, POINT, None) == "4.70 (any spelling of this value)"
+    assert mark_scheme("places", key, COMMA, None) == "4,70 (this value with just this number of decimal places)"
+    assert mark_scheme("exact", key, POINT, KILOGRAM) == "4.70 (only as it is written here, without a unit)"
+    assert mark_scheme("unit", key, POINT, KILOGRAM) == "4.70 kg (any spelling of this value, with the unit)"
+
+
+@pytest.mark.parametrize("policy", ["value", "places", "unit"])
+def test_needless_zeros_in_front_and_a_bare_point_are_decided_alike(policy: str) -> None:
+    half, longer = forms("0.5", policy=policy, unit=KILOGRAM), forms("2.5", policy=policy, unit=KILOGRAM)
+    ending = " kg" if policy == "unit" else ""
+    assert f".5{ending}" in half and f"02.5{ending}" in longer and f"002.5{ending}" in longer
+    assert f"0002.5{ending}" not in longer and f"2.5.{ending}" not in longer

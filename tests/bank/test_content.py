@@ -202,7 +202,7 @@ def test_the_demo_term_draws_every_operation_chosen_and_typed() -> None:
         assert {isinstance(template.response, ChoiceWanted) for template in of_it} == {True, False}
     assert {template.operation for template in drawn} == {"add", "subtract", "multiply", "divide", "compare", "round"}
     assert {template.layout for template in drawn} >= {"decomposition", "equal-additions", "largest", "smallest"}
-    assert {template.policy for template in drawn} == {"", "value", "places"}
+    assert {template.policy for template in drawn} == {"", "value", "places", "exact", "unit"}
 
 
 def test_the_demo_term_uses_its_quizzes_in_three_ways() -> None:

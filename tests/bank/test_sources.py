@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bank import sources
-from bank.errors import Place
+from bank.errors import BadInput, Place
 from bank.sources import Node, Source
 
 
@@ -86,3 +86,10 @@ def test_the_python_reader_of_yaml_gives_the_same_nodes(monkeypatch: pytest.Monk
     first = sources.parse(Source("made.yaml", text))
     monkeypatch.setattr(sources, "_LOADER", yaml.SafeLoader)
     assert sources.parse(Source("made.yaml", text)) == first
+
+
+def test_a_fault_where_the_file_ends_has_a_line_of_the_file() -> None:
+    with pytest.raises(BadInput) as fault:
+        sources.parse(Source("a.yaml", "a: 1\nb: {c: {d:"))
+    (problem,) = fault.value.problems
+    assert problem.place.line == 2

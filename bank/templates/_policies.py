@@ -1,0 +1,60 @@
+"""Policies of typed numbers that would leave two answers right, or none: refused with the template."""
+
+from __future__ import annotations
+
+from bank.answers import MARKS, RULES
+from bank.fields import BROKEN, Problems, Read
+
+_NO_ENDS = (*MARKS, "+", "-", "\u2212", " ", "/")
+"""What may not stand where a unit meets its number."""
+
+
+def typed_settings(read: Read) -> tuple[Read | None, str, str]:
+    """Return the settings of what is typed, their field and the policy; empty where nothing is typed."""
+    response = read["response"]
+    if response == "number":
+        return None, "response", "value"
+    if isinstance(response, Read) and isinstance(response.values.get("number"), Read):
+        settings = response["number"]
+        return settings, "response.number.policy", settings["policy"]
+    return None, "", ""
+
+
+def check_policy(read: Read, problems: Problems) -> None:
+    """Add to *problems* where policy, unit, rounding and places of a typed number do not go together."""
+    settings, field, policy = typed_settings(read)
+    if policy not in RULES:
+        return
+    rules = RULES[policy]
+    node = settings.at("policy") if settings is not None else read.at("response")
+    unit, rounding, places = read["unit"], read["rounding"], read["places"]
+    if rules.unit == "must" and unit is None:
+        wrong = "the policy unit wants a unit with the number, the template has none"
+        node.report(problems, "policy-without-unit", field, wrong, "write unit: ..., or another policy")
+    if rules.unit != "not" and unit not in (None, BROKEN):
+        _check_unit(read, problems)
+    if rounding in (None, BROKEN) or rounding["places"] is BROKEN or rounding["places"] < 1:
+        return
+    asked = rounding["places"]
+    if rules.any_places:
+        wrong = f"the stem asks for {asked} places, the policy {policy} takes any number of them"
+        remedy = "write policy: places, and let places say the same number"
+        node.report(problems, "policy-and-rounding", field, wrong, remedy)
+    elif places is None:
+        wrong = f"the stem asks for {asked} places, a key that ends in 0 would be written with fewer"
+        node.report(problems, "policy-and-rounding", field, wrong, f"write places: {asked}")
+
+
+def _check_unit(read: Read, problems: Problems) -> None:
+    """Refuse a unit that could be read as a part of the number next to it."""
+    unit = read["unit"]
+    text = unit if isinstance(unit, str) else unit["text"]
+    if text is BROKEN or not text:
+        return
+    before = False if isinstance(unit, str) else unit["before"]
+    meets = text[-1] if before else text[0]
+    if meets.isdigit() or meets in _NO_ENDS:
+        node = read.at("unit") if isinstance(unit, str) else unit.at("text")
+        where = "ends" if before else "begins"
+        wrong = f"the unit {text!r} {where} with {meets!r}, which could belong to the number"
+        node.report(problems, "ambiguous-unit", "unit", wrong, "write a unit that meets the number with a letter or sign")
