@@ -12,6 +12,7 @@ import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from lxml import etree
@@ -31,6 +32,7 @@ _FEEDBACK = ("feedbackInline", "feedbackBlock", "modalFeedback")
 _NUMBERS = ("float", "integer")
 
 
+@lru_cache(maxsize=1024)
 def plain(name: str) -> str:
     """Return the 2.x spelling of an element's or attribute's *name*, without namespace."""
     name = name.rpartition("}")[2].removeprefix("qti-")
