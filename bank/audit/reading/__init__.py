@@ -11,10 +11,11 @@ import zlib
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
+from bank.audit.kept import is_kept, kept_answers, kept_is_simulated
 from bank.audit.pseudonyms import Salt, load_salt, salt_remarks
 from bank.audit.reading._catalogue import Catalogue
 from bank.audit.reading._documents import DocumentReader, is_xml
-from bank.audit.reading._gather import ATTEMPTS, Gatherer
+from bank.audit.reading._gather import ATTEMPTS, GAP_WORDS, Entry, Gatherer, Refused
 from bank.audit.reading._mapping import FIELDS, FILE_NAME
 from bank.audit.reading._sources import Source, problem, sources
 from bank.audit.reading._tables import TableReader
@@ -37,7 +38,7 @@ def read_results(
     *mapping* says headings by field (`FIELDS`) where guessing is wrong; *salt* is the salt or its file, by default the
     user's own, made where it is missing. Of several *attempts* the ``first``, the ``last`` or ``all`` count (then a
     pupil has a row for each). *absent* says what an item without a row is in a long table: ``not given`` or ``blank``.
-    *quiz* is the quiz of all results where they do not tell. What the columns were taken for is told line by line to
+    *quiz* is the quiz of all results where they do not tell. A file of kept results (`bank.audit.kept`) is read too. What the columns were taken for is told line by line to
     *tell* and, unless *remember* is off, kept beside the bank.
 
     Rows that cannot count are listed in `Answers.rejected` as (file, row, reason). The order in which files are given
@@ -55,7 +56,10 @@ def read_results(
     memory = bank.path.with_name(FILE_NAME) if remember else None
     tables = TableReader(catalogue, gatherer, key, mapping=mapping, quiz=quiz, memory=memory, tell=tell)
     documents = DocumentReader(catalogue, gatherer, key, quiz=quiz)
-    found = sources(sorted(paths))
+    for path in sorted(set(paths)):
+        if is_kept(path):
+            _read_kept(path, gatherer)
+    found = sources(sorted(path for path in set(paths) if not is_kept(path)))
     if quiz and quiz not in catalogue.quizzes:
         raise BadInput(problem("quiz-foreign", "--quiz", catalogue.why_no_quiz(quiz), ""))
     for source in found:
@@ -65,8 +69,21 @@ def read_results(
     if not answers.rows:
         raise BadInput([
             problem("results-refused", file, reason, "", row) for file, row, reason in answers.rejected[:MOST_PROBLEMS]
-        ] or [problem("results-empty", found[0].name, "there are headings and no rows", "hand in a file with results")])
+        ] or [problem("results-empty", str(paths[0]) if paths else "--results", "there are headings and no rows", "hand in a file with results")])
     return answers
+
+
+def _read_kept(path: Path, gatherer: Gatherer) -> None:
+    gatherer.simulated.add(kept_is_simulated(path))
+    for row, one in enumerate(kept_answers(path), 1):
+        try:
+            sat = gatherer.sit(gatherer.pupil(one.pupil), one.quiz, (one.sitting, ""), one.group)
+            gatherer.add(one.quiz, sat, Entry(
+                one.item, one.response, str(one.version), GAP_WORDS.get(one.code, ""),
+                milliseconds=str(one.milliseconds) if one.milliseconds >= 0 else "",
+            ), str(path), row)
+        except Refused as refused:
+            gatherer.reject(str(path), row, f"{refused.field}: {refused.why}")
 
 
 def _read(source: Source, tables: TableReader, documents: DocumentReader, *, alone: bool) -> None:

@@ -32,6 +32,8 @@ MOST_RESPONSES = 30_000
 """Distinct responses to one item."""
 BLANK = -4
 """A gap that is still to be told apart."""
+_DISPUTED = -5
+"""Stands for answers of which nobody knows which is the one; in the end nothing is given."""
 STATUSES = {
     "": 0, "answered": 0, "attempted": 0, "final": 0, "complete": 0, "completed": 0, "graded": 0, "correct": 0,
     "incorrect": 0, "omitted": OMITTED, "omit": OMITTED, "skipped": OMITTED, "presented": BLANK, "blank": BLANK,
@@ -40,6 +42,7 @@ STATUSES = {
     "notgiven": NOT_GIVEN, "not administered": NOT_GIVEN,
 }
 """What words in a status, or in place of a response, mean."""
+GAP_WORDS = {OMITTED: "omitted", NOT_REACHED: "not reached", NOT_GIVEN: "not given"}
 GAPS = {word: code for word, code in STATUSES.items() if code}
 _TOLERANCE = 6
 """Thousandths by which a score may differ from the credit: files round."""
@@ -153,13 +156,16 @@ class Gatherer:
             _number(entry.score, "score")
         cell = _Cell((0, entry.tries), code, _milliseconds(entry.milliseconds))
         cells = sat.cells.setdefault(place, [])
-        for known in cells:
+        for number, known in enumerate(cells):
             if known.order == cell.order:
                 if known.code == cell.code:
                     self._doubles += 1
                     return
+                if known.code != _DISPUTED:
+                    cells[number] = known._replace(code=_DISPUTED)
+                    self.rows -= 1
                 raise Refused("response", "another row tells another answer of this pupil to this item, and no attempt"
-                                          " or date tells them apart; the one that came first counts")
+                                          " or date tells them apart; none of them counts")
         cells.append(cell)
         self.rows += 1
 
@@ -258,6 +264,7 @@ class Gatherer:
                 codes[row, place], times[row, place], present[row, place] = cell.code, cell.milliseconds, True
         if self.absent == "blank":
             codes[~present] = BLANK
+        codes[codes == _DISPUTED] = NOT_GIVEN
         resolve_gaps(codes)
         responses, credits = self._in_order(quiz, codes)
         missing = 0 if self.absent == "blank" else int((~present).sum())
