@@ -8,6 +8,7 @@ marked right is asked so; what cannot is refused here (`refusal`), never written
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from hashlib import blake2b
 from typing import NamedTuple
 
@@ -74,6 +75,16 @@ def refusal(item: Item) -> str:
     if isinstance(response, PutInOrder) and len(response.mistakes) < LEAST - 1:
         return "fewer than two wrong orders are known, and putting in order can only be asked as a choice of orders"
     return ""
+
+
+def as_asked(item: Item) -> Item:
+    """Return *item* with what is asked and credited here: all marks or none, and of a mistake the step alone."""
+    response = item.response
+    if isinstance(response, FindMistake):
+        return replace(item, response=replace(response, typed=None, credit="all"))
+    if isinstance(response, ChooseSeveral | PutInOrder | MatchPairs):
+        return replace(item, response=replace(response, credit="all"))
+    return item
 
 
 class Asking:

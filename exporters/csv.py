@@ -12,13 +12,31 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 from bank.files import replacing
-from bank.model import Quiz
+from bank.model import FindMistake, Quiz
 from exporters._clerks import Clerks, Readable, jobs_for, write_tables
+from exporters._portability import (
+    CHANGED, NOT_CARRIED, QuizRemark, Remark, any_quiz, asks, has_expression, is_typed,
+)
 from exporters._rows import uses_of
 from exporters._rows_back import ITEMS, OPTIONS, ReadItem, read_tables
 
 NAME = "csv"
 TITLE = "Comma-separated values (two tables: items and options)"
+TABLES = True
+"""All items stand in the same two files, whatever quiz they are in."""
+REMARKS = (
+    Remark("text-for-mathematics", CHANGED, "Expressions are text, such as 3.4 + 2.56.", has_expression),
+    Remark("no-worked-solution", NOT_CARRIED, "The worked solution is not in the tables.",
+           lambda item: item.family.show_solution),
+    Remark("spellings-counted", NOT_CARRIED, "Of the spellings that are right the tables give the first and their "
+           "number, not each.", is_typed),
+    Remark("working-not-shown", NOT_CARRIED, "Of the working in which the mistake is to be found the tables hold the "
+           "steps, not the columns.", asks(FindMistake)),
+)  # fmt: skip
+QUIZ_REMARKS = (
+    QuizRemark("tables-are-no-quiz", NOT_CARRIED, "The tables are for reading and for programs. No LMS can give or "
+               "mark a quiz from them; time limits, sections and switches are not in them.", any_quiz),
+)  # fmt: skip
 
 
 def write(

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from bank.model import Quiz
+from exporters import _qti_remarks
 from exporters._kinds_back import ReadKind
 from exporters._package import Progress, write_packages
 from exporters._qti import Version
@@ -38,6 +39,8 @@ VERSION = Version(
     item_type="imsqti_item_xmlv2p2",
     test_type="imsqti_test_xmlv2p2",
 )
+REMARKS = _qti_remarks.remarks_of(VERSION)
+QUIZ_REMARKS = _qti_remarks.QUIZ_REMARKS
 
 
 def write(

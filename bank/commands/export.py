@@ -8,6 +8,11 @@ from pathlib import Path
 
 from bank.commands._arguments import add_output_and_jobs
 
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from bank.model import Quiz
+    from bank.store import Bank
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the arguments of ``stemwright export``."""
@@ -22,6 +27,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--quiz", dest="quizzes", action="append", metavar="ID", default=[],
         help="only this quiz; may be given several times; without it every quiz and the whole bank",
     )
+    parser.add_argument(
+        "--trial", action="store_true",
+        help="only a trial package with one item of each kind, and a page on what to see and try after importing it",
+    )
     add_output_and_jobs(parser)
 
 
@@ -34,10 +43,7 @@ def _targets() -> list[str]:
 
 def run(arguments: argparse.Namespace) -> int:
     """Export and return the exit status."""
-    import importlib
-
     from bank.errors import BadInput, Place, Problem, did_you_mean
-    from bank.progress import Progress
     from bank.store import Bank
 
     known = _targets()
@@ -62,16 +68,49 @@ def run(arguments: argparse.Namespace) -> int:
                 for identifier in missing
             ])
         chosen = [quizzes[identifier] for identifier in dict.fromkeys(arguments.quizzes)] or list(bank.quizzes)
-        for target in dict.fromkeys(arguments.targets):
-            exporter = importlib.import_module(f"exporters.{target}")
-            with Progress(f"Writing {target}") as progress:
-                written = exporter.write(
-                    arguments.bank, bank, chosen, arguments.folder, whole_bank=not arguments.quizzes,
-                    jobs=arguments.jobs, progress=progress,
-                )
-            for path in written[:3]:
-                print(path)
-            if len(written) > 3:
-                print(f"... and {len(written) - 3} more files of {target}")
+        _export(arguments, bank, chosen)
     sys.stdout.flush()
     return 0
+
+
+def _export(arguments: argparse.Namespace, bank: Bank, chosen: list[Quiz]) -> None:
+    """Write packages or tables, and beside them what they cannot carry; say aloud what is left out."""
+    import importlib
+
+    from bank.progress import Progress
+    from exporters._portability import target_of
+    from exporters._reports import write_reports
+    from exporters._trial import one_of_each, trial_quiz, write_note
+
+    whole_bank, tried = not arguments.quizzes, []
+    if arguments.trial:
+        used = list(dict.fromkeys(item for quiz in chosen for item in quiz.items))
+        tried = one_of_each(bank.items(None if whole_bank else used))
+        whole_bank, chosen = False, [trial_quiz(tried, [quiz.identifier for quiz in bank.quizzes])] if tried else []
+    targets = []
+    for name in dict.fromkeys(arguments.targets):
+        exporter = importlib.import_module(f"exporters.{name}")
+        with Progress(f"Writing {name}") as progress:
+            written = exporter.write(
+                arguments.bank, bank, chosen, arguments.folder, whole_bank=whole_bank, jobs=arguments.jobs,
+                progress=progress,
+            )
+        targets.append(target_of(exporter))
+        for path in written[:3]:
+            print(path)
+        if len(written) > 3:
+            print(f"... and {len(written) - 3} more files of {name}")
+        if tried and written:
+            print(write_note(targets[-1], tried, chosen[0], bank.info, written[0].name, arguments.folder))
+    for report in write_reports(targets, bank, chosen, arguments.folder, whole_bank=whole_bank):
+        said = f"{arguments.folder / report.target.name / report.name}.portability.html"
+        if not report.items:
+            print(f"{report.target.name}: {report.name} has no items", file=sys.stderr)
+        elif report.left_out:
+            reasons = "; ".join([f"{count}: {reason}" for reason, count in report.reasons.most_common(3)])
+            print(
+                f"{report.target.name}: {report.left_out} of {report.items} items of {report.name} are left out "
+                f"({reasons}). See {said}", file=sys.stderr,
+            )  # fmt: skip
+    for target in targets:
+        print(f"{arguments.folder / target.name / '*.portability.html'}: what {target.name} cannot carry")

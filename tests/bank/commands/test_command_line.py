@@ -56,20 +56,33 @@ def test_building_with_another_seed_says_so(tmp_path: Path) -> None:
     assert "guesser's panel" in done.stdout
 
 
-@pytest.mark.parametrize("target", ["qti30", "qti22", "qti21", "csv"])
+@pytest.mark.parametrize("target", ["qti30", "qti22", "qti21", "cc13", "csv"])
 def test_each_target_is_written_under_its_name(built: Path, tmp_path: Path, target: str) -> None:
     done = run("export", str(built / "bank.sqlite"), "--as", target, "-o", str(tmp_path))
     assert done.returncode == 0, done.stderr
+    names = sorted(path.name for path in (tmp_path / target).iterdir() if ".portability." not in path.name)
+    ending = "imscc" if target == "cc13" else "zip"
+    packages = [f"bank.{ending}", f"week-1-differences.{ending}", f"week-1-sums.{ending}"]
+    assert names == (["items.csv", "options.csv"] if target == "csv" else packages)
+    of = ["tables"] if target == "csv" else ["bank", "week-1-differences", "week-1-sums"]
+    reports = sorted(path.name for path in (tmp_path / target).iterdir() if ".portability." in path.name)
+    assert reports == [f"{name}.portability.{kind}" for name in of for kind in ("csv", "html")]
+
+
+@pytest.mark.parametrize("target", ["qti30", "cc13"])
+def test_a_trial_package_comes_with_what_to_try(built: Path, tmp_path: Path, target: str) -> None:
+    done = run("export", str(built / "bank.sqlite"), "--as", target, "--trial", "-o", str(tmp_path))
+    assert done.returncode == 0, done.stderr
     names = sorted(path.name for path in (tmp_path / target).iterdir())
-    assert names == (
-        ["items.csv", "options.csv"] if target == "csv" else ["bank.zip", "week-1-differences.zip", "week-1-sums.zip"]
-    )
+    package = "trial.imscc" if target == "cc13" else "trial.zip"
+    assert names == sorted([package, "trial.portability.csv", "trial.portability.html", "trial.what-to-try.html"])
 
 
 def test_one_quiz_alone_can_be_exported(built: Path, tmp_path: Path) -> None:
     done = run("export", str(built / "bank.sqlite"), "--as", "qti30", "--quiz", "week-1-sums", "-o", str(tmp_path))
     assert done.returncode == 0, done.stderr
-    assert [path.name for path in (tmp_path / "qti30").iterdir()] == ["week-1-sums.zip"]
+    names = sorted(path.name for path in (tmp_path / "qti30").iterdir())
+    assert names == ["week-1-sums.portability.csv", "week-1-sums.portability.html", "week-1-sums.zip"]
 
 
 def test_an_unknown_target_is_refused_with_the_nearest(built: Path, tmp_path: Path) -> None:

@@ -1,0 +1,54 @@
+"""What the versions of QTI cannot carry, by what their records say of them."""
+
+from __future__ import annotations
+
+from bank.model import Choice, ChooseSeveral, FindMistake
+from exporters._portability import (
+    DEPENDS, NOT_CARRIED, QuizRemark, Remark, asks, gives_feedback, has_expression, is_quiz, is_typed, speaks_numbers,
+)
+from exporters._qti import Version
+
+
+def remarks_of(version: Version) -> tuple[Remark, ...]:
+    """Return what *version* cannot carry of items."""
+    remarks = [Remark(
+        "mathematics-drawn-by-the-lms", DEPENDS,
+        "The expression is MathML with a text alternative. An LMS that does not draw MathML shows its digits and signs "
+        "as plain text in a row.", has_expression,
+    )]  # fmt: skip
+    if not version.catalog:
+        remarks.append(Remark(
+            "no-spoken-forms", NOT_CARRIED,
+            "How the numbers are to be read aloud (“four point seven zero”) can only be said in QTI 3.0. Here a screen "
+            "reader reads them in its own way.", speaks_numbers,
+        ))  # fmt: skip
+    if not version.aria:
+        remarks.append(Remark(
+            "no-name-of-the-field", NOT_CARRIED,
+            "The field for the typed answer has no name of its own for a screen reader; the sentence before it says "
+            "what is to be typed.", is_typed,
+        ))  # fmt: skip
+    return (*remarks, Remark(
+        "feedback-inside-options", DEPENDS,
+        "What is said to an option stands inside that option. Of all forms of feedback this is the one that LMSs "
+        "most often leave out.", asks(Choice, ChooseSeveral),
+    ), Remark(
+        "steps-marked-in-the-text", DEPENDS,
+        "The step is marked in the text itself (hottext), a form of question that not every LMS knows. Try it first.",
+        asks(FindMistake),
+    ))  # fmt: skip
+
+
+QUIZ_REMARKS = (
+    QuizRemark(
+        "calculator-in-words", DEPENDS,
+        "Whether a calculator is allowed is said to the pupil in a sentence; the package cannot switch one on or off.",
+        is_quiz,
+    ),
+    QuizRemark(
+        "solution-after-the-answer", DEPENDS,
+        "Feedback and worked solutions are shown as soon as an answer is given, where the LMS shows feedback at all; "
+        "some LMSs have a switch of their own for it.", gives_feedback,
+    ),
+)
+"""What no version of QTI can carry of a quiz."""

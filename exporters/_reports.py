@@ -1,0 +1,209 @@
+"""Portability reports: beside each package a page and a table of what the target cannot carry of it, item by item.
+
+All targets of an export are served by one pass over the items. Of a quiz the rows are kept until they are written, in
+the quiz's order; those of the whole bank go straight into the table, and its page lists only some.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import ExitStack
+from pathlib import Path
+from typing import NamedTuple, Protocol, TextIO
+
+from bank.files import replacing
+from bank.model import BankInfo, Item, Quiz
+from exporters._cells import cell
+from exporters._portability import EFFECTS, LEFT_OUT, QuizRemark, Remark, Target, kind_of
+from exporters._text import plain_text
+
+COLUMNS = ("about", "item", "template", "kind", "effect", "remarks", "says")
+"""Columns of the table. ``about`` is ``item`` (an item; its gravest effect, the codes of its remarks, why it is left
+out), ``quiz`` (a remark on the whole) or ``remark`` (what a code means)."""
+CARRIED = "carried"
+"""Effect of an item on which there is no remark."""
+ENDING = ".portability"
+BANK, TABLES = "bank", "tables"
+"""Names of what is no quiz: the whole bank, and the tables of a target that has no packages."""
+LISTED = 250
+"""Items that a page lists one by one at most, and that it names to a remark."""
+_END = "\r\n"
+_GRAVITY = {effect: place for place, effect in enumerate((*EFFECTS, CARRIED))}
+
+
+class Row(NamedTuple):
+    """An item in a report."""
+
+    identifier: str
+    template: str
+    title: str
+    stem: str
+    """First lines of the stem as text."""
+    kind: str
+    refused: str
+    """Why it is left out; empty where it is not."""
+    remarks: tuple[Remark, ...]
+
+    @property
+    def effect(self) -> str:
+        """The gravest effect."""
+        if self.refused:
+            return LEFT_OUT
+        return min([remark.effect for remark in self.remarks], key=_GRAVITY.__getitem__, default=CARRIED)
+
+
+class Report(NamedTuple):
+    """What is known of one package when all items have been seen."""
+
+    target: Target
+    name: str
+    """Name of the package, without ending."""
+    title: str
+    """Title of the quiz, or of the bank."""
+    is_bank: bool
+    info: BankInfo
+    quiz_remarks: tuple[QuizRemark, ...]
+    effects: Counter[str]
+    """Items by their gravest effect."""
+    held: dict[Remark, list[str]]
+    """The first `LISTED` items by remark."""
+    counts: Counter[Remark]
+    refused: dict[str, list[str]]
+    """The first `LISTED` items by why they are left out."""
+    reasons: Counter[str]
+    rows: list[Row]
+    """The first `LISTED` items, or all of a quiz."""
+
+    @property
+    def items(self) -> int:
+        """Number of items."""
+        return sum(self.effects.values())
+
+    @property
+    def left_out(self) -> int:
+        """Number of items left out."""
+        return self.effects[LEFT_OUT]
+
+
+class Readable(Protocol):
+    """What reports read of a bank."""
+
+    @property
+    def info(self) -> BankInfo:
+        """What the bank says of itself."""
+
+    def items(self, identifiers: Sequence[str] | None = None, *, solutions: bool = True) -> Iterator[Item]:
+        """Give items; without *solutions* their solutions may be empty."""
+
+
+class _Open:
+    """A report under way, with its table."""
+
+    def __init__(self, target: Target, name: str, quiz: Quiz | None, info: BankInfo, stack: ExitStack, folder: Path):
+        self.report = Report(
+            target, name, quiz.title if quiz else info.title, quiz is None, info,
+            tuple([remark for remark in target.quiz_remarks if remark.holds(quiz)]), Counter(), {}, Counter(), {},
+            Counter(), [],
+        )  # fmt: skip
+        stem = folder / target.name / f"{name}{ENDING}"
+        self.page = stack.enter_context(replacing(stem.with_name(stem.name + ".html")))
+        table = stack.enter_context(replacing(stem.with_name(stem.name + ".csv")))
+        self._file: TextIO = stack.enter_context(table.open("w", encoding="utf-8", newline=""))
+        self._line(COLUMNS)
+
+    def add(self, row: Row) -> None:
+        """Add an item."""
+        report, effect = self.report, row.effect
+        report.effects[effect] += 1
+        if row.refused:
+            report.reasons[row.refused] += 1
+            _note(report.refused, row.refused, row.identifier)
+        else:
+            for remark in row.remarks:
+                report.counts[remark] += 1
+                _note(report.held, remark, row.identifier)
+        if len(report.rows) < LISTED or not report.is_bank:
+            report.rows.append(row)
+        codes = "" if row.refused else "; ".join([remark.code for remark in row.remarks])
+        self._line(("item", row.identifier, row.template, row.kind, effect, codes, row.refused))
+
+    def close(self) -> None:
+        """Finish the table, and write the page."""
+        from exporters._report_page import page
+
+        report = self.report
+        for one in report.quiz_remarks:
+            self._line(("quiz", "", "", "", one.effect, one.code, one.says))
+        for remark in sorted(report.counts, key=report.target.remarks.index):
+            self._line(("remark", "", "", "", remark.effect, remark.code, remark.says))
+        self._file.close()
+        self.page.write_text(page(report), encoding="utf-8")
+
+    def _line(self, texts: Iterable[str]) -> None:
+        self._file.write(",".join([cell(text) for text in texts]) + _END)
+
+
+def _note(noted: dict, key: object, identifier: str) -> None:
+    listed = noted.setdefault(key, [])
+    if len(listed) < LISTED:
+        listed.append(identifier)
+
+
+def rows_of(items: Iterable[Item], targets: Sequence[Target], info: BankInfo) -> Iterator[tuple[str, list[Row]]]:
+    """Give each item's identifier and its row for each of *targets*."""
+    locale = info.locale
+    for item in items:
+        family, kind = item.family, kind_of(item)
+        stem = " ".join([plain_text(line, locale) for line in item.stem])
+        yield item.identifier, [
+            Row(item.identifier, family.template, family.title, stem, kind, target.refusal(item),
+                tuple([remark for remark in target.remarks if remark.holds(item)]))
+            for target in targets
+        ]  # fmt: skip
+
+
+def write_reports(
+    targets: Sequence[Target], bank: Readable, quizzes: Sequence[Quiz], folder: Path, *, whole_bank: bool
+) -> list[Report]:
+    """Write the reports of *targets* under *folder*, each beside its packages, and return what they say.
+
+    Raises:
+        BadInput: a file cannot be written, or *bank* is damaged; the older files stay as they were.
+    """
+    info = bank.info
+    used = list(dict.fromkeys(item for quiz in quizzes for item in quiz.items))
+    packed = [target for target in targets if not target.tables]
+    with ExitStack() as stack:
+        kept: dict[str, list[Row]] = {}
+        wholes = [
+            _Open(target, TABLES if target.tables else BANK, None, info, stack, folder)
+            if whole_bank or target.tables else None
+            for target in targets
+        ]  # fmt: skip
+        wanted = frozenset(used) if packed else frozenset()
+        for identifier, rows in rows_of(bank.items(None if whole_bank else used, solutions=False), targets, info):
+            for opened, row in zip(wholes, rows):
+                if opened is not None:
+                    opened.add(row)
+            if identifier in wanted:
+                kept[identifier] = rows
+        done = []
+        for place, target in enumerate(targets):
+            for quiz in () if target.tables else quizzes:
+                rows = [kept[identifier][place] for identifier in quiz.items]
+                done.append(_quiz_report(target, quiz, info, rows, folder))
+            whole = wholes[place]
+            if whole is not None:
+                whole.close()
+                done.append(whole.report)
+        return done
+
+
+def _quiz_report(target: Target, quiz: Quiz, info: BankInfo, rows: Iterable[Row], folder: Path) -> Report:
+    with ExitStack() as stack:
+        opened = _Open(target, quiz.identifier, quiz, info, stack, folder)
+        for row in rows:
+            opened.add(row)
+        opened.close()
+        return opened.report
