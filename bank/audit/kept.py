@@ -237,7 +237,8 @@ def _open(path: Path) -> Iterator[sqlite3.Connection]:
     if not path.is_file():
         raise BadInput(_problem("kept-missing", path, "no results are kept there", "keep some first, or name the file"))
     if not is_kept(path):
-        raise BadInput(_problem("kept-foreign", path, "is no file of kept results", f"name the {FILE_NAME} beside a bank"))
+        remedy = f"name the {FILE_NAME} beside a bank"
+        raise BadInput(_problem("kept-foreign", path, "is no file of kept results", remedy))
     with closing(sqlite3.connect(path, isolation_level=None)) as store:
         try:
             version = store.execute("PRAGMA user_version").fetchone()[0]
@@ -249,7 +250,8 @@ def _open(path: Path) -> Iterator[sqlite3.Connection]:
             raise BadInput(_problem("cannot-write", path, f"cannot be used ({error})",
                                     "see that nobody else uses it and that there is room")) from error
         except sqlite3.DatabaseError as error:
-            raise BadInput(_problem("kept-damaged", path, f"is damaged ({error})", "restore it, or import anew")) from error
+            remedy = "restore it, or import anew"
+            raise BadInput(_problem("kept-damaged", path, f"is damaged ({error})", remedy)) from error
 
 
 def _problem(code: str, path: Path, wrong: str, remedy: str) -> Problem:

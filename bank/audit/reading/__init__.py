@@ -38,8 +38,8 @@ def read_results(
     *mapping* says headings by field (`FIELDS`) where guessing is wrong; *salt* is the salt or its file, by default the
     user's own, made where it is missing. Of several *attempts* the ``first``, the ``last`` or ``all`` count (then a
     pupil has a row for each). *absent* says what an item without a row is in a long table: ``not given`` or ``blank``.
-    *quiz* is the quiz of all results where they do not tell. A file of kept results (`bank.audit.kept`) is read too. What the columns were taken for is told line by line to
-    *tell* and, unless *remember* is off, kept beside the bank.
+    *quiz* is the quiz of all results where they do not tell. A file of kept results (`bank.audit.kept`) is read too.
+    What the columns were taken for is told line by line to *tell* and, unless *remember* is off, kept beside the bank.
 
     Rows that cannot count are listed in `Answers.rejected` as (file, row, reason). The order in which files are given
     does not matter, nor does giving one twice.
@@ -65,11 +65,13 @@ def read_results(
     for source in found:
         _read(source, tables, documents, alone=len(found) == 1)
     documents.finish()
+    tables.finish()
     answers = gatherer.finish()
     if not answers.rows:
-        raise BadInput([
-            problem("results-refused", file, reason, "", row) for file, row, reason in answers.rejected[:MOST_PROBLEMS]
-        ] or [problem("results-empty", str(paths[0]) if paths else "--results", "there are headings and no rows", "hand in a file with results")])
+        refused = [problem("results-refused", file, why, "", row) for file, row, why in answers.rejected[:MOST_PROBLEMS]]
+        name = str(paths[0]) if paths else "--results"
+        raise BadInput(refused or problem("results-empty", name, "there are headings and no rows of answers",
+                                          "hand in a file with results"))
     return answers
 
 

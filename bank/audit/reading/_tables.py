@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import chain, islice
 from pathlib import Path
 
-from bank.audit.pseudonyms import Salt, is_naming, naming_problem, naming_reason
+from bank.audit.pseudonyms import Salt, is_naming, looks_like_mail, naming_problem, naming_reason
 from bank.audit.reading._catalogue import Catalogue
 from bank.audit.reading._gather import Entry, Gatherer, Refused
 from bank.audit.reading._mapping import Columns, columns_of, remember
@@ -24,6 +24,7 @@ NAME_IT = "name the quiz with --quiz ID or in a column 'quiz'"
 YES = frozenset(("yes", "true", "1", "simulated", "y"))
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}([T ][0-9:.]+(Z|[+-][0-9:]+)?)?")
 _LINES_OF_A_CELL = 5
+_SAMPLED = 2_000
 BROKEN = "\x00"
 """Stands for the cells of a row whose quotes do not close."""
 _CLOCK = re.compile(r"(?:([0-9]+):)?([0-9]{1,2}):([0-9]{1,2})(?:[.,]([0-9]+))?")
@@ -40,6 +41,7 @@ class TableReader:
         self.mapping, self.quiz, self.memory, self.tell = mapping, quiz, memory, tell
         self._digests: dict[str, int] = {}
         self._told: set[str] = set()
+        self._file = ""
         self._odd_dates = 0
 
     def read(self, source: Source) -> None:
@@ -48,6 +50,7 @@ class TableReader:
         Raises:
             BadInput: the table as a whole cannot be read, or it names people.
         """
+        self._file = source.name
         lines = text_lines(source)
         head = list(islice(lines, LOOKED_AT))
         columns, delimiter, first = self.columns(source, head)
@@ -55,6 +58,17 @@ class TableReader:
         rows = (one for one in rows if one[0] > first)
         whole = self._quiz_for(source, columns, head, delimiter, first)
         (self._wide if columns.wide else self._long)(source, columns, rows, whole)
+
+    def finish(self) -> None:
+        """Look at all pupils' pseudonyms together: those of later rows too.
+
+        Raises:
+            BadInput: they look like names.
+        """
+        step = max(1, len(self._digests) // _SAMPLED)
+        reason = naming_reason(list(self._digests)[::step])
+        if reason:
+            raise BadInput(naming_problem(self._file, "pupil", reason))
 
     def columns(self, source: Source, head: Sequence[str]) -> tuple[Columns, str, int]:
         """Return columns, delimiter and number of rows up to the headings, from the first lines *head* of *source*.
@@ -151,6 +165,8 @@ class TableReader:
         if number is None:
             if not text.strip():
                 raise Refused("pupil", "is empty: whose answer is it?")
+            if looks_like_mail(text):
+                raise BadInput(naming_problem(self._file, "pupil", "holds e-mail addresses"))
             if len(text) > 200:
                 raise Refused("pupil", "is longer than a pseudonym can be")
             number = self._digests[text] = self.gatherer.pupil(self.salt.digest(text))

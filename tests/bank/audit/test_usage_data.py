@@ -17,7 +17,9 @@ DAY = date(2027, 3, 1)
 ROWS = [
     Statistic(quiz="week-1", name="alpha", value=0.71, low=0.5, high=0.85, n=40, convention="coefficient alpha"),
     Statistic(quiz="week-1", item="sum-v2-abc", version=2, name="facility", value=0.65, low=0.5, high=0.78, n=40),
-    Statistic(quiz="week-1", item="sum-v2-abc", version=2, name="item-rest-r", value=None, n=12, why="under 30 answers"),
+    Statistic(
+        quiz="week-1", item="sum-v2-abc", version=2, name="item-rest-r", value=None, n=12, why="under 30 answers",
+    ),
     Statistic(quiz="week-1", item="sum-v2-abc", version=2, name="rasch-b", value=-0.4, standard_error=0.2, n=120),
     Statistic(quiz="week-1", item="sum-v2-abc", version=2, part="B", name="share", value=0.25, n=40),
     *[Statistic(quiz="week-1", item="sum-v2-abc", version=2, part="B", name="thirds", category=name, value=value, n=13)
@@ -40,8 +42,9 @@ def test_usage_data_are_valid_against_the_official_schema(version: str, simulate
 def test_every_value_says_n_context_date_and_version() -> None:
     root = etree.fromstring(usage_data(ROWS, context="5a", day=DAY).encode())
     names = [one.get("name") for one in root]
-    assert names == ["alpha", "alpha-low", "alpha-high", "facility", "facility-low", "facility-high", "rasch-b", "share",
-                     "thirds"]
+    assert names == [
+        "alpha", "alpha-low", "alpha-high", "facility", "facility-low", "facility-high", "rasch-b", "share", "thirds",
+    ]
     for one in root:
         assert int(one.get("caseCount", "0")) and one.get("lastUpdated") == "2027-03-01"
         assert one.get("context", "").startswith("urn:stemwright:context:5a#quiz=week-1")
