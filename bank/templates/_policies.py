@@ -57,4 +57,5 @@ def _check_unit(read: Read, problems: Problems) -> None:
         node = read.at("unit") if isinstance(unit, str) else unit.at("text")
         where = "ends" if before else "begins"
         wrong = f"the unit {text!r} {where} with {meets!r}, which could belong to the number"
-        node.report(problems, "ambiguous-unit", "unit", wrong, "write a unit that meets the number with a letter or sign")
+        remedy = "write a unit that meets the number with a letter or sign"
+        node.report(problems, "ambiguous-unit", "unit", wrong, remedy)

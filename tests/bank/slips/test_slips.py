@@ -1,4 +1,4 @@
-"""Every slip: the answer is that of its mistake, the working is right up to the wrong step, its rows say what it gives."""
+"""Every slip: the answer is its mistake's, the working is right up to the wrong step, its rows say what it gives."""
 
 from __future__ import annotations
 
