@@ -6,14 +6,16 @@ import tempfile
 from functools import lru_cache
 from pathlib import Path
 
-from items import item, numeral
+import kept_kinds
+from items import POINT, item, numeral
 
 import bank
 from bank.build import build
 from bank.model import (
-    ChooseInLine, ChooseSeveral, FindMistake, Item, MatchPairs, Offer, PutInOrder, TypedNumber,
+    BankInfo, ChooseInLine, ChooseSeveral, FindMistake, Item, MatchPairs, Offer, PutInOrder, Quiz, Section, TypedNumber,
 )
 from bank.plans import load_plan
+from bank.store import pack, write_bank
 
 _ROOM = tempfile.TemporaryDirectory()
 QUIZ = "week-1-sums"
@@ -67,3 +69,18 @@ def every_kind() -> dict[str, Item]:
             working=wrong._replace(result=numeral("16.35")), steps=_offers("S", "one two three"), right="S2",
             mistake="add.carry-forgotten", typed=TypedNumber(), credit="each")),
     }
+
+
+@lru_cache(maxsize=1)
+def bank_of_kinds() -> Path:
+    """Return the path of a bank with one quiz, ``kinds``, of hand-made items of every kind of response."""
+    made = [*kept_kinds.ITEMS, item("add", typed=True, identifier="typed-v1-abc", of={"template": "typed"}),
+            item("add", identifier="choice-v1-abc", of={"template": "choice"})]
+    path = Path(_ROOM.name) / "kinds" / "bank.sqlite"
+    quiz = Quiz(identifier="kinds", title="Kinds", week=1,
+                sections=(Section(title="All", items=tuple(one.identifier for one in made)),))
+    info = BankInfo(title="Kinds", plan="kinds", seed=1, locale=POINT, tool_version="0", invented=True)
+    families = {one.family.template: one.family for one in made}
+    write_bank(path, info, families.values(), [quiz],
+               [(one.identifier, one.family.template, one.prediction.band, pack(one)) for one in made], "")
+    return path

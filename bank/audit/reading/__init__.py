@@ -68,7 +68,8 @@ def read_results(
     tables.finish()
     answers = gatherer.finish()
     if not answers.rows:
-        refused = [problem("results-refused", file, why, "", row) for file, row, why in answers.rejected[:MOST_PROBLEMS]]
+        listed = answers.rejected[:MOST_PROBLEMS]
+        refused = [problem("results-refused", file, reason, "", row) for file, row, reason in listed]
         name = str(paths[0]) if paths else "--results"
         raise BadInput(refused or problem("results-empty", name, "there are headings and no rows of answers",
                                           "hand in a file with results"))

@@ -74,6 +74,8 @@ class Simulation:
     """For each form, item and response code its spellings."""
     written: tuple[np.ndarray, ...]
     """For each form int8 [N, K]: which spelling was used, the codes of no answer where there is none."""
+    kinds: tuple[tuple[str, ...], ...]
+    """For each form and item the kind of its response: the name of its record in `bank.model`."""
     truth: Truth
     seed: int
 
@@ -120,6 +122,7 @@ def simulate(
     return Simulation(
         answers=Answers(forms=forms, pupils=labels, groups=tuple(groups), rows=rows, simulated=True),
         spellings=tuple(tuple(manner[name].spellings for name in quiz.items) for quiz in chosen),
+        kinds=tuple(tuple(type(items[name].response).__name__ for name in quiz.items) for quiz in chosen),
         written=tuple(written for _, written, _ in told),
         truth=Truth(
             abilities=crowd.abilities, difficulties=tuple(difficulties.items()), mistakes=names, held=crowd.held

@@ -187,7 +187,7 @@ def _documents(simulation: Simulation, form: str) -> Iterator[tuple[str, str]]:
                 item=quoteattr(sat.form.items[place]), place=place + 1, date=day,
                 status="initial" if code == NOT_REACHED else "final", attempts=int(code >= 0),
                 seconds=max(0, time) / 1000, score=score,
-                responses=_response_variables(sat.form.responses[place], text, code == NOT_REACHED, form),
+                responses=_response_variables(simulation.kinds[number][place], text, code == NOT_REACHED, form),
             ))
         yield f"{sat.form.quiz}/{pupil}.xml", _RESULT.format(
             namespace=_NAMESPACES[form], pupil=quoteattr(pupil), simulated=SIMULATED_SOURCE, mark=MARK,
@@ -196,25 +196,30 @@ def _documents(simulation: Simulation, form: str) -> Iterator[tuple[str, str]]:
         )
 
 
-def _response_variables(known: tuple[str, ...], text: str, unseen: bool, form: str) -> str:
-    """Return the response *text* to an item whose answers are *known* as response variables."""
-    right = known[0].split()
-    letters = [part[:1].isalpha() and part[1:].isdigit() or len(part) == 1 and part.isalpha() for part in right]
-    given = text.split()
-    write = _variable
+_VARIABLES = {
+    "Choice": ("single", "identifier"), "ChooseInLine": ("single", "identifier"), "TypedNumber": ("single", "string"),
+    "ChooseSeveral": ("multiple", "identifier"), "PutInOrder": ("ordered", "identifier"),
+    "MatchPairs": ("multiple", "directedPair"), "FindMistake": ("single", "identifier"),
+}
+"""Cardinality and base type of the response by kind of response."""
+
+
+def _response_variables(kind: str, text: str, unseen: bool, form: str) -> str:
+    """Return the response *text* to an item of this *kind* as response variables."""
     status = ' answeredStatus="notpresented"' if unseen and form == "qti30" else ""
-    if all(letters) and len(right) == 1:
-        return write("RESPONSE", "single", "identifier", given, status)
-    if all(letters) and right[0].startswith("S") and right[1].startswith("T"):
-        pairs = [" ".join(given[at:at + 2]) for at in range(0, len(given), 2)]
-        return write("RESPONSE", "multiple", "directedPair", pairs, status)
-    if all(letters):
-        return write("RESPONSE", "multiple", "identifier", given, status)
-    if letters[0]:
-        return write("RESPONSE", "single", "identifier", given[:1], status) + write(
-            "ANSWER", "single", "string", [" ".join(given[1:])] if given[1:] else [], status
-        )
-    return write("RESPONSE", "single", "string", [text] if text else [], status)
+    cardinality, base = _VARIABLES[kind]
+    given = text.split()
+    if kind == "MatchPairs":
+        values = [" ".join(given[at:at + 2]) for at in range(0, len(given), 2)]
+    elif kind == "TypedNumber":
+        values = [text] if text else []
+    elif kind == "FindMistake":
+        typed = [" ".join(given[1:])] if given[1:] else []
+        answer = _variable("ANSWER", "single", "string", typed, status)
+        return _variable("RESPONSE", cardinality, base, given[:1], status) + (answer if typed else "")
+    else:
+        values = given
+    return _variable("RESPONSE", cardinality, base, values, status)
 
 
 def _variable(name: str, cardinality: str, kind: str, values: list[str], status: str) -> str:

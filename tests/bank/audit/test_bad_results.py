@@ -210,10 +210,11 @@ BYTES: dict[str, tuple[Callable[[Path], Path], str, int]] = {
     "a zip file without results": (lambda folder: _zip(folder / "a.zip", readme_md="hello"), "results-none", 0),
     "an entry that is damaged": (lambda folder: _damaged_entry(folder / "a.zip"), "results-refused", 0),
     "letters of an old encoding": (
-        lambda folder: _written(folder / "a.csv", "pupil,item,response\nP1,x,gr\u00fcn\n".encode("latin-1")), "not-utf", 2,
+        lambda folder: _written(folder / "a.csv", "pupil,item,response\nP1,x,gr\u00fcn\n".encode("latin-1")),
+        "not-utf", 2,
     ),
     "four bytes a letter": (lambda folder: _written(folder / "a.csv", "pupil,item".encode("utf-32")), "not-utf", 0),
-    "a picture": (lambda folder: _written(folder / "a.csv", b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR\x00\x00"), "not-utf", 0),
+    "a picture": (lambda folder: _written(folder / "a.csv", b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR"), "not-utf", 0),
     "a line without end": (
         lambda folder: _written(folder / "a.csv", b"pupil,item,response\n" + b"x" * (5 << 20)), "line-too-long", 2,
     ),

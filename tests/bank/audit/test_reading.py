@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from results_bank import QUIZ, bank_path
+from results_bank import QUIZ, bank_of_kinds, bank_path
 
 from bank.audit.pseudonyms import Salt
 from bank.audit.reading import FILE_NAME, read_results
@@ -67,6 +67,17 @@ def test_what_was_written_is_read_back(form: str, tmp_path: Path) -> None:
             assert one.milliseconds is not None and other.milliseconds is not None
             same = other.codes >= 0
             assert np.array_equal(one.milliseconds[same] // 1000, other.milliseconds[same] // 1000)
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_every_kind_of_response_is_read_back(form: str, tmp_path: Path) -> None:
+    with Bank.open(bank_of_kinds()) as bank:
+        simulation = simulate(bank, pupils=60, seed=8)
+        target = tmp_path / ("results.zip" if form.startswith("qti") else "results.csv")
+        write_results(simulation, target, form)
+        answers = read_results(bank, [target], salt=SALT, remember=False)
+    assert told(answers, digest=True) == told(simulation.answers, digest=False)
+    assert not answers.rejected and not answers.remarks
 
 
 def test_giving_a_file_twice_and_in_another_order_changes_nothing(tmp_path: Path) -> None:
