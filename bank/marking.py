@@ -41,9 +41,9 @@ def earned_marks(item: Item, answer: Answer, locale: Locale) -> int:
     response = item.response
     if isinstance(response, TypedNumber):
         return int(answer in accepted_forms(item.key, locale, response.policy, item.family.unit))
-    if isinstance(response, (Choice, ChooseInLine)):
-        return int(any([option.identifier == answer for option in response.options if option.is_key]))
     parts = (answer,) if isinstance(answer, str) else tuple(answer)
+    if isinstance(response, (Choice, ChooseInLine)):
+        return int(any([parts == (option.identifier,) for option in response.options if option.is_key]))
     if isinstance(response, ChooseSeveral):
         return _several(response, frozenset(parts))
     if isinstance(response, PutInOrder):

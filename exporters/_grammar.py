@@ -1,10 +1,13 @@
 """Pieces of response processing in 2.x spelling, put together from the standard's operators by name.
 
-Only operators that all implementations tried agree on: match, member, isNull, not, index, sum, product, gt, mapResponse.
+Only operators that all implementations tried agree on: match, member, ordered, isNull, not, index, sum, product, gt,
+mapResponse.
 No template, no pattern, no comparison of decimals: marks are whole numbers.
 """
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 RESPONSE = "RESPONSE"
 
@@ -44,6 +47,11 @@ def place(number: int, ordered: str) -> str:
     return f'<index n="{number}">{ordered}</index>'
 
 
+def ordered(names: Sequence[str]) -> str:
+    """Return the identifiers *names* as one ordered value."""
+    return f"<ordered>{''.join([value('identifier', name) for name in names])}</ordered>"
+
+
 def unanswered(name: str = RESPONSE) -> str:
     """Return whether the variable *name* has no value."""
     return f"<isNull>{variable(name)}</isNull>"
@@ -79,9 +87,19 @@ def word(outcome: str, name: str) -> str:
     return put(outcome, value("identifier", name))
 
 
+def total(left: str, right: str) -> str:
+    """Return the sum of two numbers."""
+    return f"<sum>{left}{right}</sum>"
+
+
+def product(left: str, right: str) -> str:
+    """Return the product of two numbers."""
+    return f"<product>{left}{right}</product>"
+
+
 def one_more(outcome: str) -> str:
     """Return the rule that adds a mark to *outcome*."""
-    return put(outcome, f'<sum>{variable(outcome)}{value("float", "1")}</sum>')
+    return put(outcome, total(variable(outcome), value("float", "1")))
 
 
 def condition(*branches: tuple[str, str], otherwise: str = "") -> str:

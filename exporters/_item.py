@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from bank.answers import accepted_forms, instruction
+from bank.answers import accepted_forms, instruction, policy_named
 from bank.model import BankInfo, Choice, Expression, Family, Item, Line, Locale, Option, TypedNumber, Unit
 from bank.numerals import POWERS, Numeral
 from exporters import _layout, _shape, _spoken
@@ -14,8 +14,6 @@ from exporters._qti import MATHML, Version
 from exporters._text import escape, escape_attribute, escape_new, is_ncname, leaf_text, number
 from exporters._words import Words
 
-FIELD_LENGTHS = (10, 20, 40, 80)
-"""Lengths of the field for a typed answer: the shortest with room, so that it hardly tells the key's length."""
 _SPECIAL = frozenset('&<>"')
 
 _ENTRY = '<mapEntry mapKey="%s" mappedValue="1" caseSensitive="true"/>\n'
@@ -41,7 +39,7 @@ class Renderer:
         self.version = version
         self.locale = info.locale
         self._info = info
-        self._shapes: dict[tuple[str, bool, bool], bytes] = {}
+        self._shapes: dict[tuple[str, str, bool], bytes] = {}
         self._words = Words(info.locale)
         self._kinds = Kinds(version, info)
         spell = version.spell
@@ -76,22 +74,22 @@ class Renderer:
         stem, catalog = self._stem(item.stem, family.unit)
         options = "".join([self._one_option(family, option, feedback) for option in response.options])
         slots = item.identifier, key.identifier, stem, options, catalog, self._working(item, feedback)
-        return self._filled(family, True, feedback, slots)
+        return self._filled(family, "choice", feedback, slots)
 
     def _typed(self, item: Item, response: TypedNumber, feedback: bool) -> bytes:
         family, locale = item.family, self.locale
         forms = accepted_forms(item.key, locale, response.policy, family.unit)
         stem, catalog = self._stem(item.stem, family.unit)
         entries = self._listed(forms)
-        asked = instruction(response.policy, item.key)
-        room = len(forms[0]) + 2
-        length = next((wide for wide in FIELD_LENGTHS if wide >= room), room)
+        asked = instruction(response.policy, item.key, family.unit)
+        length = _shape.field_length(len(forms[0]))
         rules, modals = self._foreseen(item, response, forms) if feedback else ("", "")
         slots = (
             item.identifier, forms[0], entries, stem, asked, str(length), asked, catalog, rules, modals,
             self._working(item, feedback),
         )  # fmt: skip
-        return self._filled(family, False, feedback, slots)
+        beside = policy_named(response.policy).unit != "must"
+        return self._filled(family, "typed" if beside else "typed with unit", feedback, slots)
 
     def _listed(self, forms: Sequence[str]) -> str:
         """Return the entries of the mapping for *forms*."""
@@ -104,22 +102,23 @@ class Renderer:
     def _working(self, item: Item, feedback: bool) -> str:
         return _layout.solution(item.solution, self.locale) if feedback and item.family.show_solution else ""
 
-    def _filled(self, family: Family, choice: bool, feedback: bool, slots: tuple[str, ...]) -> bytes:
+    def _filled(self, family: Family, kind: str, feedback: bool, slots: tuple[str, ...]) -> bytes:
         """Return the family's form with *slots* filled in: in bytes, for few slots hold more than ASCII."""
-        known = (family.template, choice, feedback)
+        known = (family.template, kind, feedback)
         shape = self._shapes.get(known)
         if shape is None:
-            shape = self._shapes[known] = self._new_shape(family, choice, feedback).encode()
+            shape = self._shapes[known] = self._new_shape(family, kind, feedback).encode()
         return shape % tuple([slot.encode() for slot in slots])
 
-    def _new_shape(self, family: Family, choice: bool, feedback: bool) -> str:
+    def _new_shape(self, family: Family, kind: str, feedback: bool) -> str:
+        choice = kind == "choice"
         hint = praise = ""
         if feedback and not choice:
             praise = f"<p>{self._words.praise(family)}</p>"
             praise = _shape.modal(self.version, "FEEDBACK", _shape.RIGHT, "Right", praise)
             said = self._words.joined(family.hint)
             hint = said and _shape.modal(self.version, "FEEDBACK", _shape.OTHER, "Look again", f"<p>{said}</p>")
-        unit = family.unit
+        unit = family.unit if kind != "typed with unit" else None  # there it is typed, and so not shown
         return _shape.compiled(
             self.version, choice=choice, title=escape_attribute(family.title),
             language=escape_attribute(self.locale.language), tool=escape_attribute(self._info.tool_version),

@@ -5,12 +5,17 @@ from __future__ import annotations
 from types import ModuleType
 from typing import Any
 
-from bank.model import BankInfo, ChooseSeveral, Item, Response
-from exporters import _kind_several
+from bank.model import (
+    BankInfo, ChooseInLine, ChooseSeveral, FindMistake, Item, MatchPairs, PutInOrder, Response,
+)
+from exporters import _kind_find, _kind_inline, _kind_order, _kind_pairs, _kind_several
 from exporters._frame import Frame
 from exporters._qti import Version
 
-MODULES: dict[type, ModuleType] = {ChooseSeveral: _kind_several}
+MODULES: dict[type, ModuleType] = {
+    ChooseSeveral: _kind_several, PutInOrder: _kind_order, MatchPairs: _kind_pairs, ChooseInLine: _kind_inline,
+    FindMistake: _kind_find,
+}
 """By type of response: a module with ``Writer`` (made of a `Frame`, its ``parts`` writes an item), and what a file
 read back must show: ``interactions`` (2.x names), what is ``offered``, what is ``right``, the ``answer`` as the bank
 takes it, and what is ``said`` to one."""

@@ -98,14 +98,16 @@ def _value(answer: Answer, declared: Declared) -> Value:
 
 
 def _variants(found: Structure) -> list[tuple[Answer, ...]]:
-    """Return answers to try: all combinations of what `_answers` gives for each interaction."""
-    combined: list[tuple[Answer, ...]] = [()]
-    for offered in found.offered:
-        declared = found.declared[offered.response]
+    """Return answers to try: for each interaction what `_answers` gives, with right answers to the others; and none."""
+    right = tuple([declared.right for declared in found.declared.values()])
+    tried: list[tuple[Answer, ...]] = [right, tuple([() for _ in right])]
+    for at, offered in enumerate(found.offered):
         names = [name for name, _ in offered.choices]
-        options = _answers(offered.kind, declared, names)
-        combined = [(*before, one) for before in combined for one in options]
-    return combined
+        for one in _answers(offered.kind, found.declared[offered.response], names):
+            tried.append((*right[:at], one, *right[at + 1 :]))
+            if at:
+                tried.append((*[() for _ in right[:at]], one, *right[at + 1 :]))
+    return list(dict.fromkeys(tried))
 
 
 def _answers(kind: str, declared: Declared, names: list[str]) -> list[Answer]:

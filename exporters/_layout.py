@@ -68,6 +68,14 @@ def caption(trace: Trace, locale: Locale) -> str:
     return sentence + "."
 
 
+def judged(trace: Trace, locale: Locale) -> str:
+    """Return one sentence, escaped, that says what a working to be checked works out, and the answer that it gives."""
+    numbers = [number(operand, locale) for operand in trace.operands]
+    title = _title(trace.method, trace.layout if trace.operation == "subtract" else "")
+    asked = _JOIN.get(trace.operation, " and ").join(numbers)
+    return f"A working to check, {title[:1].lower()}{title[1:]}: {asked}, with the answer {number(trace.result, locale)}."
+
+
 def _was_rounded(dividend: Numeral, divisor: Numeral, quotient: Numeral) -> bool:
     exact = dividend.coefficient * POWERS[divisor.places + quotient.places]
     return exact != quotient.coefficient * divisor.coefficient * POWERS[dividend.places]

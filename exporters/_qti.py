@@ -39,6 +39,8 @@ class Version:
     """Content of modal feedback and rubrics stands in an element of its own (3.0)."""
     catalog: bool
     """Spoken forms can be given in a catalog (3.0)."""
+    tabular: bool
+    """A match can be asked for as a grid, by a class of the shared vocabulary (3.0)."""
     aria: bool
     """Fields may carry ``aria-label`` (2.2 and 3.0)."""
     rubric_use: bool

@@ -15,6 +15,8 @@ TYPED_SLOTS = (
 )  # fmt: skip
 RIGHT, OTHER = "right", "other"
 """Values of FEEDBACK of a typed item for a right answer, and for a wrong one that was not foreseen."""
+FIELD_LENGTHS = (10, 20, 40, 80)
+"""Lengths of the field for a typed answer: the shortest with room, so that it hardly tells the key's length."""
 WORKED = "worked"
 """Value of SOLUTION: set with every answer, for then the working is shown."""
 
@@ -79,6 +81,12 @@ _MODAL_END = "</modalFeedback>\n"
 def modal(version: Version, outcome: str, name: str, title: str, content: str) -> str:
     """Return modal feedback, in 2.x spelling, shown where *outcome* is *name*."""
     return _MODAL.format(outcome, name, title) + version.content(content) + _MODAL_END
+
+
+def field_length(written: int) -> int:
+    """Return the length of the field for an answer of so many characters."""
+    room = written + 2
+    return next((wide for wide in FIELD_LENGTHS if wide >= room), room)
 
 
 def head(version: Version, title: str, language: str, tool: str) -> str:

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 from bank import mistakes
-from bank.answers import foreseen_forms, wrong_mark_forms, wrong_places_forms
-from bank.model import Family, Line, Locale, TypedNumber
+from bank.answers import foreseen_forms, policy_named, wrong_mark_forms, wrong_places_forms, wrong_unit_forms
+from bank.model import Family, Line, Locale, TypedNumber, Unit
 from bank.numerals import Numeral
 from exporters import _layout
 from exporters._text import escape, line_text
@@ -24,7 +24,8 @@ PRAISE = "This is right."
 """Said where the family has no praise of its own."""
 _WRONG_MARK = "The number is right, but write the decimal mark as a %s."
 _WRONG_FORM = "The number is right, but write it with %s and the decimal mark as a %s."
-
+_NO_UNIT = "The number is right, but write its unit, %s, as well."
+_UNIT = "The number is right, but write it without the unit."
 LANGUAGE = "en"
 """Of the tool's own phrases, of the mistakes' feedback and of worked steps; stems, hints and praise are written in the
 language of the locale."""
@@ -65,9 +66,7 @@ class Words:
         """Return what the mistakes *names* have as feedback and then the family's hint."""
         found = self._rationales.get((family.template, names))
         if found is None:
-            known = mistakes.load()
-            records = sorted([known[name] for name in names if name in known], key=_unpublished)[:RATIONALES]
-            found = " ".join(dict.fromkeys([escape(record.feedback) for record in records]))
+            found = self._reasons(names)
             hint = self.joined(family.hint)
             if hint not in found:
                 found = f"{self.phrase(found) if found else ''} {hint}".strip()
@@ -76,17 +75,30 @@ class Words:
             self._rationales[family.template, names] = found
         return found
 
+    def reasons(self, names: tuple[str, ...]) -> str:
+        """Return what the mistakes *names* have as feedback."""
+        found = self._reasons(names)
+        return self.phrase(found) if found else ""
+
+    def _reasons(self, names: tuple[str, ...]) -> str:
+        known = mistakes.load()
+        records = sorted([known[name] for name in names if name in known], key=_unpublished)[:RATIONALES]
+        return " ".join(dict.fromkeys([escape(record.feedback) for record in records]))
+
     def foreseen(self, family: Family, key: Numeral, response: TypedNumber, forms: Sequence[str]) -> list[Case]:
         """Return the foreseen answers that are wrong, or not in the form wanted, each with spellings of its own.
 
         *forms* are the spellings that are right.
         """
-        locale = self._locale
+        locale, policy, unit = self._locale, response.policy, family.unit
         cases = [
-            (f"mistake{at}", "Look again", self.rationale(family, names), foreseen_forms(wrong, key, locale))
+            (f"mistake{at}", "Look again", self.rationale(family, names),
+             foreseen_forms(wrong, key, locale, policy, unit))
             for at, (wrong, names) in enumerate(sorted(response.mistakes, key=_is_less_known)[:FORESEEN], 1)
         ]
-        cases.append(self._wrong_form(key, response.policy))
+        cases.append(self._wrong_form(key, policy))
+        if unit is not None:
+            cases.append(self._wrong_unit(key, policy, unit))
         found, taken = [], set(forms)
         for name, title, said, spelled in cases:
             new = [form for form in spelled if form not in taken]
@@ -100,6 +112,12 @@ class Words:
         places, mark = wrong_places_forms(key, self._locale, policy), wrong_mark_forms(key, self._locale)
         said = _WRONG_FORM % (_layout.places_text(key.places), self._mark) if places else _WRONG_MARK % self._mark
         return "form", "Nearly", self.phrase(said), places + mark
+
+    def _wrong_unit(self, key: Numeral, policy: str, unit: Unit) -> tuple[str, str, str, tuple[str, ...]]:
+        """Return the case of a right number without the unit that is wanted, or with one that is not."""
+        wanted = policy_named(policy).unit == "must"
+        said = _NO_UNIT % escape(unit.text) if wanted else _UNIT
+        return "unit", "Nearly", self.phrase(said), wrong_unit_forms(key, self._locale, policy, unit)
 
 
 def is_known(names: tuple[str, ...]) -> bool:

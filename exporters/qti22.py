@@ -25,6 +25,7 @@ VERSION = Version(
     kebab=False,
     content_body=False,
     catalog=False,
+    tabular=False,
     aria=True,
     rubric_use=False,
     namespace="http://www.imsglobal.org/xsd/imsqti_v2p2",

@@ -25,6 +25,7 @@ VERSION = Version(
     kebab=True,
     content_body=True,
     catalog=True,
+    tabular=True,
     aria=True,
     rubric_use=True,
     namespace="http://www.imsglobal.org/xsd/imsqtiasi_v3p0",

@@ -6,6 +6,7 @@ import importlib
 import re
 import tempfile
 import zipfile
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from types import ModuleType
@@ -59,6 +60,9 @@ def unzipped(path: Path) -> dict[str, bytes]:
         assert package.testzip() is None
         return {name: package.read(name) for name in package.namelist()}
 
+
+GERMAN = replace(sampler.COMMA, identifier="de-comma", language="de")
+"""A locale in another language than the tool's own phrases."""
 
 KIND_ITEMS = [one for one in kind_items.ITEMS if type(one.response) in MODULES]
 """Of each kind beyond choice and typed number that the QTI exporters write."""

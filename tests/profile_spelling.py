@@ -9,7 +9,7 @@ from lxml import etree
 from exporters._qti import Version
 
 XS = "{http://www.w3.org/2001/XMLSchema}"
-KINDS = ("parts", "several")
+KINDS = ("parts", "several", "order", "pairs", "inline", "find")
 """What profiles of 3.0 are made into others, by part of their file's name."""
 _XPATH = re.compile(r"(?<=q:)(qti-[a-z-]+)|(?<=@)([a-z-]+)")
 
@@ -28,7 +28,8 @@ def made(text: str, full: Version, record: Version) -> str:
     root = etree.fromstring(text.encode(), etree.XMLParser(remove_blank_text=True))
     for element in list(root.iter(f"{XS}element", f"{XS}attribute", f"{XS}complexType")):
         name = element.get("name") or ""
-        if name in ("qti-catalog-info", "data-catalog-idref", "catalog") or (name == "aria-label" and not record.aria):
+        left_out = name == "aria-label" and not record.aria or element.get("fixed") == "qti-match-tabular"
+        if name in ("qti-catalog-info", "data-catalog-idref", "catalog") or left_out:
             element.getparent().remove(element)
         elif name == "qti-content-body":
             element.getparent().replace(element, element[0][0])

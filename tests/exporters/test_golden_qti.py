@@ -3,21 +3,17 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 import sampler
 from bank.model import Locale
-from exported import QTI, kind_packages, packages
+from exported import GERMAN, QTI, kind_packages, packages
 
 GOLDEN = Path(__file__).parent / "golden"
 FOLDERS = [(name, name, sampler.POINT) for name in QTI] + [("qti30-comma", "qti30", sampler.EITHER)]
 
-
-GERMAN = replace(sampler.COMMA, identifier="de-comma", language="de")
-"""A locale in another language than the tool's own phrases."""
 
 SPELLED = ("items/add-01", "items/subtract-03", "items/divide-08")
 """Items of which the 2.x versions are kept: one of each kind, for the rest is the same in another spelling."""

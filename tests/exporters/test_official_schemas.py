@@ -12,7 +12,7 @@ from lxml import etree
 
 import sampler
 import standards
-from exported import KIND_ITEMS, QTI, kind_packages, packages
+from exported import GERMAN, KIND_ITEMS, QTI, kind_packages, packages
 from exporters._qti import LOM, MANIFEST
 
 SCHEMAS = {
@@ -76,6 +76,13 @@ def test_the_official_schemas_take_every_file(name: str, locale: sampler.Locale)
                 assert faults(compiled(METADATA), etree.fromstring(etree.tostring(record))) == []
             for record in root.iter("{*}qtiMetadata"):
                 assert faults(metadata_schema, etree.fromstring(etree.tostring(record))) == []
+
+
+@pytest.mark.parametrize("name", QTI)
+def test_the_official_schemas_take_items_in_another_language_than_the_tools_own(name: str) -> None:
+    for file, content in kind_packages(name, GERMAN)["bank"].items():
+        if file != MANIFEST:
+            assert faults(compiled(SCHEMAS[name][0]), etree.fromstring(content)) == [], file
 
 
 @pytest.mark.parametrize("name", QTI)

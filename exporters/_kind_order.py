@@ -1,0 +1,136 @@
+"""Put in order: an order interaction; feedback on the orders that mistakes lead to.
+
+Credit ``all``: one mark for the right order. Credit ``places``: each place of the response is compared with the same
+place of the right order, and each that agrees earns a mark.
+"""
+
+from __future__ import annotations
+
+from bank.model import Item, Locale, Offer, PutInOrder
+from exporters import _grammar as g
+from exporters._faults import ExportFault
+from exporters._frame import FEEDBACK, SCORE, Frame, Parts, check_offers
+from exporters._shape import OTHER, RIGHT
+from exporters._words import is_known
+
+PROFILE = "order"
+PROMPTS = {"ascending": "Put them in order, the smallest first.", "descending": "Put them in order, the largest first."}
+PLACES = " Each one in its right place earns a mark."
+_DECLARED = (
+    '<responseDeclaration identifier="RESPONSE" cardinality="ordered" baseType="identifier">'
+    "<correctResponse>%s</correctResponse></responseDeclaration>\n"
+)
+_VALUE = "<value>%s</value>"
+_INTERACTION = (
+    '<orderInteraction responseIdentifier="RESPONSE" shuffle="false" orientation="vertical">'
+    "<prompt%s>%s</prompt>\n%s</orderInteraction>\n"
+)
+_OFFER = '<simpleChoice identifier="%s"%s>%s</simpleChoice>\n'
+
+
+class Writer:
+    """Writes items that ask to put in order."""
+
+    def __init__(self, frame: Frame) -> None:
+        self._frame = frame
+        spell = frame.spell
+        self._declared, self._value = spell(_DECLARED), spell(_VALUE)
+        self._interaction, self._offer = spell(_INTERACTION), spell(_OFFER)
+        self._scores: dict[tuple[str, int], str] = {}
+        self._feedback: dict[tuple[tuple[str, ...], ...], str] = {}
+
+    def parts(self, item: Item, response: PutInOrder, feedback: bool, cards: list[str]) -> Parts:
+        """Return what the kind writes of *item*; spoken forms are added to *cards*.
+
+        Raises:
+            ExportFault: the response contradicts itself.
+        """
+        frame, family = self._frame, item.family
+        names = [offer.identifier for offer in response.offers]
+        check_offers(names, response.right)
+        if sorted(names) != sorted(response.right) or tuple(names) == response.right:
+            raise ExportFault("", "", "the right order is not all that is offered, or is the order first shown")
+        body = frame.paragraphs(item.stem, family.unit, cards)
+        shown = [
+            self._offer % (offer.identifier, frame.spoken(offer.text, family.unit, cards), frame.markup(offer.text))
+            for offer in response.offers
+        ]
+        prompt = PROMPTS[response.direction] + (PLACES if response.credit == "places" else "")
+        body += self._interaction % (frame.own, prompt, "".join(shown))
+        declared = self._declared % "".join([self._value % name for name in response.right])
+        rules = self._scored(response.credit, len(names))
+        if not feedback:
+            return Parts(declared, body, rules)
+        foreseen = _foreseen(response)
+        orders = tuple([order for order, _ in foreseen])
+        told = [
+            frame.modal(FEEDBACK, f"mistake{at}", "Look again", frame.words.rationale(family, mistakes))
+            for at, (_, mistakes) in enumerate(foreseen, 1)
+        ]
+        modals = (
+            frame.modal(FEEDBACK, RIGHT, "Right", frame.words.praise(family)), *told,
+            frame.modal(FEEDBACK, OTHER, "Look again", frame.words.joined(family.hint)),
+        )
+        return Parts(declared, body, rules + self._said(orders), ((FEEDBACK, "single"),), modals="".join(modals))
+
+    def _scored(self, credit: str, count: int) -> str:
+        """Return the rules for the score: the same for all items of one length, for they name no identifier."""
+        found = self._scores.get((credit, count))
+        if found is None:
+            text = g.all_or_nothing() if credit == "all" else g.marks(SCORE, 0) + "\n" + "".join([
+                g.condition((g.match(g.place(at, g.variable()), g.place(at, g.correct())), g.one_more(SCORE)))
+                for at in range(1, count + 1)
+            ])
+            found = self._scores[credit, count] = self._frame.spell(text)
+        return found
+
+    def _said(self, orders: tuple[tuple[str, ...], ...]) -> str:
+        found = self._feedback.get(orders)
+        if found is None:
+            branches = [(g.match(g.variable(), g.correct()), g.word(FEEDBACK, RIGHT))]
+            branches += [(g.match(g.variable(), g.ordered(order)), g.word(FEEDBACK, f"mistake{at}"))
+                         for at, order in enumerate(orders, 1)]  # fmt: skip
+            branches.append((g.answered(), g.word(FEEDBACK, OTHER)))
+            found = self._frame.spell(g.condition(*branches))
+            if len(self._feedback) < 4096:
+                self._feedback[orders] = found
+        return found
+
+
+def _foreseen(response: PutInOrder) -> list[tuple[tuple[str, ...], tuple[str, ...]]]:
+    return [(order, mistakes) for order, mistakes in response.mistakes if is_known(mistakes)]
+
+
+def interactions(response: PutInOrder) -> tuple[str, ...]:
+    """Return the 2.x names of the interactions, in order."""
+    return ("orderInteraction",)
+
+
+def answer(answers: tuple[tuple[str, ...], ...]) -> tuple[str, ...]:
+    """Return the answers to all interactions as `bank.marking` takes them."""
+    return answers[0]
+
+
+def offered(response: PutInOrder) -> tuple[tuple[Offer, ...], ...]:
+    """Return what each interaction offers."""
+    return (response.offers,)
+
+
+def right(response: PutInOrder) -> tuple[tuple[str, ...], ...]:
+    """Return the right answer of each interaction."""
+    return (response.right,)
+
+
+def said(
+    item: Item, response: PutInOrder, answers: tuple[tuple[str, ...], ...], locale: Locale
+) -> dict[str, object]:
+    """Return the outcomes that feedback on *answers* hangs on; those without value are left out."""
+    order = answers[0]
+    if not order:
+        return {}
+    if order == response.right:
+        return {FEEDBACK: RIGHT}
+    for at, (known, _) in enumerate(_foreseen(response), 1):
+        if order == known:
+            return {FEEDBACK: f"mistake{at}"}
+    return {FEEDBACK: OTHER}
