@@ -7,15 +7,16 @@ pupils really did is another room's matter: this one has never seen an answer.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import lru_cache
 from math import isqrt
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from bank import sources
+from bank import methods, sources
 from bank.errors import BadInput, Problem
 from bank.fields import Field, Kind, ListOf, Number, OneOf, Pattern, Read, Record, Text, Whole
-from bank.model import Prediction, Trace
+from bank.model import ChooseInLine, ChooseSeveral, Expression, MatchPairs, Prediction, PutInOrder, Response, Trace
 from bank.numerals import POWERS, Numeral
 from bank.sources import Node
 
@@ -132,8 +133,51 @@ def _add_comparison(found: list[tuple[str, int]], operands: tuple[Numeral, ...],
     if longest == shortest or len({one.coefficient // POWERS[one.places] for one in operands}) > 1:
         return
     found.append(("unequal_places_any", 1))
-    if trace.result.places != (shortest if trace.layout == "smallest" else longest):
+    if trace.result.places != (shortest if trace.layout in ("smallest", "ascending") else longest):
         found.append(("longer_is_not_the_answer", 1))
+
+
+def features_of_kind(
+    operands: tuple[Numeral, ...], solution: Trace, *, context: bool, response: Response, weights: Weights
+) -> Features:
+    """Return the features of an item of a further kind of *response*.
+
+    Where several expressions are worked out, they are those of the one that is hardest by *weights*: the item is as
+    hard as that one, and the feature of its kind says what the kind adds. Offers without a calculation are read as
+    numbers to compare.
+    """
+    further: list[tuple[str, int]] = [(_KINDS[type(response)], 1)]
+    if solution.operation != "evaluate":
+        found = features(operands, solution, context=context, response="choice")
+        return (*found, *further)
+    hardest: Features = (_OPERATION_FEATURE["compare"],)
+    most = 0
+    for trace in _worked(solution):
+        found = features(trace.operands, trace, context=context, response="choice")
+        score = predict(found, weights).score
+        if score > most or len(hardest) == 1:
+            hardest, most = found, score
+    if len(hardest) == 1 and context:
+        hardest = (*hardest, _STORY)
+    return (*hardest, ("expressions", dict(solution.facts)["expressions"]), *further)
+
+
+_KINDS = {
+    ChooseSeveral: "choose_several", PutInOrder: "put_in_order", MatchPairs: "match_pairs", ChooseInLine: "choose_in_line",
+}
+
+
+def _worked(solution: Trace) -> Iterator[Trace]:
+    """Give the trace of each calculation that stands in the steps of an evaluation."""
+    for line in solution.steps:
+        for leaf in line:
+            if isinstance(leaf, Expression) and len(leaf.parts) == 5 and leaf.parts[3] == "=":
+                first, sign, second = leaf.parts[:3]
+                if isinstance(first, Numeral) and isinstance(second, Numeral):
+                    yield methods.run(_OPERATIONS[str(sign)], (first, second))
+
+
+_OPERATIONS = {"+": "add", "-": "subtract", "*": "multiply", "/": "divide"}
 
 
 def predict(features: Features, weights: Weights) -> Prediction:

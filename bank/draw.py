@@ -20,6 +20,7 @@ from bank.errors import BadInput, Place, Problem
 from bank.model import Choice, Expression, Family, Finding, Item, Leaf, Locale, Option, TypedNumber
 from bank.numerals import Numeral
 from bank.store import pack
+from bank.summary import kind_of, mistakes_behind
 from bank.templates import Template, Values
 
 SHARD = 500
@@ -68,13 +69,15 @@ class Kept(NamedTuple):
     earned: bytes
     """What each strategy of the guesser's panel earns on it, in units; empty for typed answers."""
     size: int
-    """Options offered; 0 for typed answers."""
+    """Options of a choice; 0 for what is answered in another way."""
     key_place: int
     score: int
     """Predicted difficulty, as `bank.model.Prediction.score`."""
     in_order: bool
     """Whether the options stand in numerical order, so that the key's place says nothing."""
     mistakes: tuple[str, ...]
+    kind: str
+    """How it is answered, as in `bank.summary.BuildSummary.responses`."""
 
 
 class Batch(NamedTuple):
@@ -229,6 +232,13 @@ class Drawer:
             operands=solved.operands, key=solved.key, response=response, solution=trace, features=features,
             prediction=prediction,
         )
+        self._keep(item, question, earned, demand, demands, left, batch)
+
+    def _keep(
+        self, item: Item, question: bytes, earned: bytes, demand: int, demands: Sequence[Demand], left: list[int],
+        batch: Batch,
+    ) -> None:
+        """Put *item* into *batch* for its *demand*, unless a check finds an error."""
         findings = checks.run_item_checks(item, self._locale)
         failed = next((finding for finding in findings if finding.severity == "error"), None)
         if failed:
@@ -340,10 +350,10 @@ def _kept(demand: int, item: Item, question: bytes, earned: bytes) -> Kept:
         key_place = next(place for place, option in enumerate(response.options) if option.is_key)
         names = tuple([name for option in response.options for name in option.mistakes])
     else:
-        names = tuple([name for _, reasons in response.mistakes for name in reasons])
+        names = tuple(mistakes_behind(response))
     return Kept(
         demand, item.identifier, item.prediction.band, pack(item), question, earned, size, key_place,
-        item.prediction.score, in_order, names,
+        item.prediction.score, in_order, names, kind_of(response),
     )
 
 

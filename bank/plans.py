@@ -18,7 +18,7 @@ from bank.fields import (
 )
 from bank.model import Locale
 from bank.sources import Node
-from bank.templates import DISTRACTORS, ChoiceWanted, Template, built_in, load_templates
+from bank.templates import DISTRACTORS, KINDS, ChoiceWanted, Template, built_in, load_templates
 from bank.topics import Topic, load_topics
 
 MAX_ITEMS = 1_000_000
@@ -31,7 +31,7 @@ LINE = Record(
     Field("template", IDENTIFIER, "Only this template.", default=""),
     Field("mistake", Pattern("[a-z]+[.][a-z0-9]+(-[a-z0-9]+)*", "a mistake's id, such as add.carry-forgotten"),
           "Only items on which this mistake shows.", default=""),
-    Field("response", OneOf("choice", "number"), "Only items answered this way.", default=""),
+    Field("response", OneOf(*KINDS.values()), "Only items answered this way.", default=""),
     Field("band", OneOf("easier", "middle", "harder"), "Only items of this predicted difficulty.", default=""),
 )
 QUIZ = Record(
@@ -82,7 +82,7 @@ class DrawLine(NamedTuple):
     template: str = ""
     mistake: str = ""
     response: str = ""
-    """``choice``, ``number`` or empty."""
+    """``choice``, ``number``, the name of a further kind, or empty."""
     band: str = ""
     """``easier``, ``middle``, ``harder`` or empty; known only after drawing."""
     place: Place = Place("")
@@ -158,11 +158,10 @@ def filters(line: DrawLine) -> list[tuple[str, Fits]]:
     if line.topic:
         found.append(("topic", lambda template: template.topic == line.topic))
     if line.response:
-        choice = line.response == "choice"
-        found.append(("response", lambda template: isinstance(template.response, ChoiceWanted) == choice))
+        found.append(("response", lambda template: template.kind == line.response))
     if line.mistake:
         operation = line.mistake.partition(".")[0]
-        found.append(("mistake", lambda template: template.operation == operation and (
+        found.append(("mistake", lambda template: operation in template.operations and (
             not template.mistakes or line.mistake in template.mistakes
         )))
     return found

@@ -14,7 +14,8 @@ from bank.build._collect import Collected
 from bank.build._crew import Crew, spooled, usable
 from bank.build._demands import Task, first_tasks, shares_of
 from bank.build._quizzes import arrange, level_keys, quiz_findings
-from bank.draw import Demand, Drawer
+from bank.draw import Demand
+from bank.further import drawer_of
 from bank.model import BankInfo
 from bank.plans import Plan
 from bank.review import write_review
@@ -85,7 +86,7 @@ def _draw_all(
 def _draw(task: Task) -> draw.Batch:
     weights = difficulty.load_weights()
     wanted = sum(demand.wanted for demand in task.rounds[0][0])
-    drawer = Drawer(task.template, task.locale, weights, task.seed, wanted, task.shard, task.shards)
+    drawer = drawer_of(task.template)(task.template, task.locale, weights, task.seed, wanted, task.shard, task.shards)
     batch = drawer.more(*task.rounds[0])
     for demands, taken in task.rounds[1:]:
         batch = drawer.more(demands, taken)

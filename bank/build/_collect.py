@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
@@ -28,12 +29,14 @@ class Entry(NamedTuple):
     start: int
     length: int
     size: int
-    """Options offered; 0 for typed answers."""
+    """Options of a choice; 0 for what is answered in another way."""
     key_place: int
     score: int
     """Predicted difficulty, as `bank.model.Prediction.score`."""
     in_order: bool
     """Whether the options stand in numerical order."""
+    kind: str
+    """How it is answered, as in `bank.summary.BuildSummary.responses`."""
 
 
 class _Yield:
@@ -66,6 +69,7 @@ class Collected:
         """(template, shard, line) where a demand could not be met."""
         self._uses: Counter[str] = Counter()
         self._places: Counter[tuple[int, int]] = Counter()
+        self._kinds: Counter[str] = Counter()
         self._bands: Counter[tuple[str, str]] = Counter()
         self._findings: list[Finding] = []
         self._uncounted: Counter[str] = Counter()
@@ -109,13 +113,14 @@ class Collected:
         self.entries[line].append(
             Entry(
                 name, start, length, kept.size, kept.key_place, self._shared.setdefault(kept.score, kept.score),
-                kept.in_order,
+                kept.in_order, sys.intern(kept.kind),
             )
         )
         self.count += 1
         self._questions.add(kept.question)
         if kept.size:
             self._places[kept.size, kept.key_place] += 1
+        self._kinds[kept.kind] += 1
         self._uses.update(set(kept.mistakes))
         self._bands[self._templates[name].family.topic, kept.band] += 1
 
@@ -243,7 +248,6 @@ class Collected:
             refused = tuple(sorted(found.refused.items(), key=lambda pair: (-pair[1], pair[0])))
             yields.append(FamilyYield(name, possible, can, error, found.tried, kept[name], refused))
         sizes = sorted({size for size, _ in self._places})
-        typed = self.count - sum(self._places.values())
         findings = [
             *self._findings,
             *(Finding(check, "report", "", f"{count} more items with this finding", "see the bank") for check, count
@@ -256,6 +260,5 @@ class Collected:
             ),
             findings=tuple(findings),
             topic_bands=tuple((topic, band, count) for (topic, band), count in sorted(self._bands.items())),
-            responses=tuple((kind, count) for kind, count in
-                            (("choice", self.count - typed), ("typed", typed)) if count),
+            responses=tuple(sorted(self._kinds.items())),
         )

@@ -19,21 +19,26 @@ LONGEST_RUN = 3
 EASY_START = 2
 """Items at the head of a section that are its easiest by prediction. Common practice, no source."""
 _ATTEMPTS = 100
+SECTIONS = {
+    "choice": "Choose the answer", "choose-in-line": "Choose the sign", "choose-several": "Choose all that are right",
+    "match-pairs": "Match", "put-in-order": "Put in order", "find-mistake": "Find the mistake",
+    "typed": "Type the answer",
+}
+"""Titles of a quiz's sections by kind of response, in the order in which they come."""
 
 
 def arrange(plan: Plan, collected: Collected, seed: int) -> list[tuple[list[Entry], Quiz]]:
-    """Return each quiz of *plan* with its items in order, those to choose first, then those to type."""
+    """Return each quiz of *plan* with its items in order, a section for each way of answering, in order of `SECTIONS`."""
     made = []
     for planned in plan.quizzes:
         entries = collected.of_quiz(planned.identifier)
-        choices = _mixed([entry for entry in entries if entry.size], seed, planned.identifier)
-        typed = _mixed([entry for entry in entries if not entry.size], seed, planned.identifier)
-        sections = []
-        if choices:
-            sections.append(Section(title="Choose the answer", items=tuple(collected.kept(entry)[0] for entry in choices)))
-        if typed:
-            sections.append(Section(title="Type the answer", items=tuple(collected.kept(entry)[0] for entry in typed)))
-        made.append((choices + typed, _quiz(planned, tuple(sections))))
+        sections, order = [], []
+        for kind, title in SECTIONS.items():
+            part = _mixed([entry for entry in entries if entry.kind == kind], seed, planned.identifier)
+            if part:
+                sections.append(Section(title=title, items=tuple(collected.kept(entry)[0] for entry in part)))
+                order += part
+        made.append((order, _quiz(planned, tuple(sections))))
     return made
 
 

@@ -108,6 +108,10 @@ class Maker(Emitter):
         self.require(expressions.names(part))
         return self.hold(self.shortest(self.number(part)))
 
+    def written(self, part: Part) -> str:
+        """Return code of the numeral of *part*: a number as it is written, anything else as `numeral` has it."""
+        return self.constant(part.value) if isinstance(part, expressions.Literal) else self.numeral(part)
+
     def named(self, name: str) -> str:
         """Return code of the numeral of the parameter *name*, as written."""
         if name not in self.numerals:
@@ -173,6 +177,10 @@ class Recipe(NamedTuple):
     places: int | None
     written: tuple[str, ...] = ()
     """Parameters that the stem writes."""
+    ties: bool = False
+    """Whether numbers to compare may be equal."""
+    sides: tuple[tuple[Part | str, ...], ...] = ()
+    """What is shown left and right of a gap, where it is not the operands."""
 
 
 def make_values_at(recipe: Recipe) -> Callable[[int], Values]:
@@ -226,6 +234,8 @@ def _operation_rules(maker: Maker, recipe: Recipe, rules: list[Rule]) -> None:
         amounts.append(amount)
         if not amount.never_negative:
             _rule(maker, rules, first, NEGATIVE_OPERAND, f"{amount.top} < 0")
+    if not amounts or recipe.ties:
+        return
     tops, _, _, _ = maker.over_one_bottom(amounts)
     if recipe.operation == "subtract":
         if amounts[0].low is None or amounts[1].high is None or amounts[0].low < amounts[1].high:
@@ -267,7 +277,7 @@ def make_operands(recipe: Recipe) -> Callable[[Values], tuple[Numeral, ...]]:
     """Return the function that gives the operands of a draw, parameters as written."""
     maker = Maker(recipe.parameters, recipe.derived)
     codes = [maker.numeral(part) for part in recipe.operands]
-    maker.say(f"return ({', '.join(codes)},)")
+    maker.say(f"return ({', '.join(codes)},)" if codes else "return ()")
     return maker.function("operands", "values")
 
 
@@ -338,6 +348,11 @@ def question(maker: Maker, recipe: Recipe, asked: bool) -> str:
     from bank.model import Expression  # dear to import, and checking makes no stems
 
     maker.constants["Expression"] = Expression
+    if recipe.sides:
+        left, right = [
+            [repr(part) if isinstance(part, str) else maker.written(part) for part in side] for side in recipe.sides
+        ]
+        return f"Expression(({', '.join([*left, repr('?'), *right])},))"
     sign = SIGNS[recipe.operation]
     parts: list[Any] = []
     for number, part in enumerate(recipe.operands):

@@ -7,14 +7,17 @@ from bank.fields import (
     IDENTIFIER, Either, Field, Formula, ListOf, MapOf, Number, OneOf, Pattern, Record, Text, Truth, Variants, Whole,
 )
 from bank.numerals import Numeral
+from bank.templates._kind_fields import BARE, VARIANTS
 
 MAX_PLACES = 12
 """Most decimal places of a parameter, a key or a rounding. Our own bound."""
-OPERATIONS = ("add", "subtract", "multiply", "divide", "compare", "round")
+OPERATIONS = ("add", "subtract", "multiply", "divide", "compare", "round", "evaluate")
+"""Written methods, and ``evaluate``: the values of expressions, for the kinds of response that offer some."""
 LAYOUTS = {"subtract": ("decomposition", "equal-additions"), "compare": ("largest", "smallest")}
 """Layouts by operation; the first is taken where none is written. Other operations have one layout only."""
 OPERAND_COUNTS = {
     "add": (2, 5), "subtract": (2, 2), "multiply": (2, 2), "divide": (2, 2), "compare": (2, 5), "round": (1, 1),
+    "evaluate": (0, 0),
 }
 
 NAME = Pattern("[a-z][a-z0-9_]*", "a name: lower case letters, digits and _, beginning with a letter", 32)
@@ -72,11 +75,11 @@ TEMPLATE = Record(
         Field("because", Text(), "Why, in a few words.", default=""),
     )), 0, 30), "What must hold for a draw to be kept.", default=()),
     Field("operation", OneOf(*OPERATIONS), "The written method that solves the item.", required=True),
-    Field("operands", ListOf(Formula("a parameter's name or an expression"), 1, 5), "Numbers of the method, in order.",
-          required=True),
+    Field("operands", ListOf(Formula("a parameter's name or an expression"), 1, 5), "Numbers of the method, in order; none "
+          "for evaluate."),
     Field("layout", OneOf(*(layout for group in LAYOUTS.values() for layout in group)), "Variant of the method.",
           default=""),
-    Field("key", Formula(), "The right answer, exactly.", required=True),
+    Field("key", Formula(), "The right answer, exactly; not needed to put in order, match or choose in the line."),
     Field("rounding", Record(
         "The key is rounded.",
         Field("places", Whole(-6, MAX_PLACES), "Places it is rounded to; -1 for tens, -2 for hundreds (round only).",
@@ -92,9 +95,10 @@ TEMPLATE = Record(
     )), "Unit of the answer; {{ a|unit }} writes it in the stem."),
     Field("stem", Text(2000, lines=True), "What the item asks. {{ a }} writes a parameter, {{ work }} the operation "
           "on its operands; an empty line begins a paragraph.", required=True),
-    Field("response", Either(OneOf("choice", "number"), Variants(
+    Field("response", Either(OneOf("choice", "number", *BARE), Variants(
         Record("Choose one.", Field("choice", CHOICE, "Settings of the choice.", required=True)),
         Record("Type the number.", Field("number", TYPED, "Settings of the typed number.", required=True)),
+        *VARIANTS,
     )), "How it is answered.", default="choice"),
     Field("mistakes", ListOf(Pattern("[a-z]+[.][a-z0-9]+(-[a-z0-9]+)*", "a mistake's id, such as add.carry-forgotten"),
                              1, 60), "Ids of the mistakes to use; all of the operation without it."),

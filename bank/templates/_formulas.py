@@ -14,7 +14,9 @@ from bank.templates import _stems
 from bank.templates._code import Maker, Recipe, make_check
 from bank.templates._parameters import Derived, Parameter, in_order, read_formula
 from bank.templates._stems import StemPart, UnitWords
+from bank.templates._kinds import check_offers, kind_and_settings
 from bank.templates._template import Constraint
+from bank.templates._wanted import LineWanted, ResponseWanted, offers_of, parts_of
 
 
 class Formulas(NamedTuple):
@@ -28,11 +30,13 @@ class Formulas(NamedTuple):
 
 def read_formulas(read: Read, problems: Problems) -> Formulas:
     """Return the expressions and the stem of *read*, their form alone judged."""
-    key = BROKEN if read["key"] is BROKEN else read_formula(read["key"], "key", problems)
+    key = BROKEN if not read["key"] else read_formula(read["key"], "key", problems)
     return Formulas(_constraints(read, problems), _operands(read, problems), key, _stem(read, problems))
 
 
 def _operands(read: Read, problems: Problems) -> tuple[Part, ...]:
+    if read["operands"] is None:
+        return () if read["operation"] == "evaluate" else BROKEN
     if read["operands"] is BROKEN:
         return BROKEN
     parts = [read_formula(node, f"operands[{number}]", problems) for number, node in enumerate(read["operands"], 1)]
@@ -105,7 +109,8 @@ def _report(node: Node, field: str, fault: ExpressionError, problems: Problems) 
 
 
 def check_formulas(
-    read: Read, formulas: Formulas, parameters: tuple[Parameter, ...], derived: tuple[Derived, ...], problems: Problems
+    read: Read, formulas: Formulas, parameters: tuple[Parameter, ...], derived: tuple[Derived, ...],
+    wanted: ResponseWanted | None, problems: Problems,
 ) -> None:
     """Check names and kinds of every expression, each on its own."""
     maker = Maker(parameters, derived)
@@ -119,9 +124,11 @@ def check_formulas(
             except ExpressionError as fault:
                 _report(node, field, fault, problems)
     numbers: list[tuple[str, Node, Part]] = []
+    if wanted:
+        check_offers(read, wanted, maker, problems)
     if formulas.key is not BROKEN:
         numbers.append(("key", read["key"], formulas.key))
-    if formulas.operands is not BROKEN:
+    if formulas.operands:
         pairs = zip(read["operands"], formulas.operands, strict=True)
         numbers += [(f"operands[{number}]", node, part) for number, (node, part) in enumerate(pairs, 1)]
     for field, node, part in numbers:
@@ -137,20 +144,27 @@ def check_stem(
 ) -> None:
     """Check names, filters and conditions of the stem."""
     operation, operands = read["operation"] or "", read["operands"] or ()
+    kind, _ = kind_and_settings(read)
     has_work = operation != "round" and (operation != "compare" or len(operands) == 2)
+    if operation == "evaluate":
+        has_work = kind == "choose-in-line"
     node = read.at("stem")
     for fault in _stems.wrong_parts(stem, Maker(parameters, derived), has_unit=unit is not None, has_work=has_work):
         _report(node, "stem", fault, problems)
 
 
-def check_use(read: Read, recipe: Recipe, stem: tuple[StemPart, ...], problems: Problems) -> None:
+def check_use(
+    read: Read, recipe: Recipe, stem: tuple[StemPart, ...], wanted: ResponseWanted, problems: Problems
+) -> None:
     """Check what can only be seen when every part is sound: that each parameter is used and each operand shown."""
     shown = set(_stems.shown(stem))
     parts = (
         *recipe.operands, recipe.key, *recipe.constraints, *_stems.conditions(stem),
         *(parameter.part for parameter in recipe.derived),
     )
-    used = shown | {name for part in parts for name in expressions.names(part)}
+    parts += parts_of(wanted)
+    used = shown | {part.name for one in offers_of(wanted) for part in one.words if isinstance(part, _stems.Shown)}
+    used |= {name for part in parts for name in expressions.names(part)}
     for key, _ in read.at("parameters").entries:
         if key.text not in used:
             field = f"parameters.{key.text}"
@@ -161,6 +175,12 @@ def check_use(read: Read, recipe: Recipe, stem: tuple[StemPart, ...], problems: 
                 wrong = f"the stem never shows {part.name!r}, which the method works on"
                 remedy = f"write {{{{ {part.name} }}}} or {{{{ work }}}}"
                 read.at("stem").report(problems, "operand-not-shown", "stem", wrong, remedy)
+    if isinstance(wanted, LineWanted):
+        gaps = [part.name for part in _stems.flat(stem) if isinstance(part, _stems.Shown)
+                and part.name in _stems.WHOLE_NAMES]
+        if gaps != ["work"]:
+            wrong = "the stem has not just one gap"
+            read.at("stem").report(problems, "no-gap", "stem", wrong, "write {{ work }} once, where the gap stands")
     try:
         make_check(recipe)
     except ExpressionError as fault:

@@ -10,10 +10,12 @@ from bank.sources import Node
 from bank.templates import _stems
 from bank.templates._declaration import LAYOUTS, TEMPLATE
 from bank.templates._formulas import Formulas, check_formulas, check_stem, check_use, ordered, read_formulas
+from bank.templates._kinds import default_key, layout_of, read_kind
 from bank.templates._parameters import Derived, Parameter, read_parameters
 from bank.templates._settings import check_settings, read_codes, read_response, read_unit
 from bank.templates._survey import wrong_draws
 from bank.templates._template import Template
+from bank.templates._wanted import ResponseWanted
 from bank.topics import Topic
 
 
@@ -29,15 +31,18 @@ def read_template(node: Node, topics: Mapping[str, Topic], problems: Problems) -
     parameters: Any = read["parameters"]
     if parameters is not BROKEN:
         parameters = read_parameters(parameters, read.at("parameters"), problems)
+    wanted = read_kind(read, problems)
     derived = BROKEN if parameters is BROKEN else ordered(parameters, read["parameters"], problems)
     if derived is not BROKEN:
-        check_formulas(read, formulas, parameters, derived, problems)
+        check_formulas(read, formulas, parameters, derived, wanted, problems)
         if formulas.stem is not BROKEN:
             check_stem(read, formulas.stem, parameters, derived, read_unit(read), problems)
     if len(problems) > before:
         return BROKEN
-    template = _template(read, codes, parameters, derived, formulas)
-    check_use(read, template.recipe, template.stem_parts, problems)
+    if wanted is None:
+        wanted = read_response(read)
+    template = _template(read, codes, parameters, derived, formulas, wanted)
+    check_use(read, template.recipe, template.stem_parts, wanted, problems)
     if len(problems) == before:
         wrong_draws(template, node, problems)
     return BROKEN if len(problems) > before else template
@@ -45,7 +50,7 @@ def read_template(node: Node, topics: Mapping[str, Topic], problems: Problems) -
 
 def _template(
     read: Read, codes: tuple[str, ...], parameters: tuple[Parameter, ...], derived: tuple[Derived, ...],
-    formulas: Formulas,
+    formulas: Formulas, wanted: ResponseWanted,
 ) -> Template:
     operation, rounding, feedback = read["operation"], read["rounding"], read["feedback"]
     radical = {name: one["radical"] for name, one in read["parameters"].items()}
@@ -55,9 +60,9 @@ def _template(
         radicals=tuple(name for name, changes in radical.items() if changes is True),
         incidentals=tuple(name for name, changes in radical.items() if changes is False),
         constraints=formulas.constraints, operation=operation,
-        layout=read["layout"] or LAYOUTS.get(operation, ("",))[0],
-        operand_parts=formulas.operands, key_part=formulas.key, rounding=rounding["places"] if rounding else None,
-        places=read["places"], unit_words=read_unit(read), stem_parts=formulas.stem, response=read_response(read),
+        layout=layout_of(wanted) or read["layout"] or LAYOUTS.get(operation, ("",))[0],
+        operand_parts=formulas.operands, key_part=formulas.key or default_key(wanted, formulas.operands), rounding=rounding["places"] if rounding else None,
+        places=read["places"], unit_words=read_unit(read), stem_parts=formulas.stem, response=wanted,
         mistakes=tuple(read["mistakes"] or ()), hint=_stems.plain_lines(feedback["wrong"]) if feedback else (),
         praise=_stems.plain_lines(feedback["right"]) if feedback else (), show_solution=read["show_solution"],
         context=read["context"], draws=read["draws"], source=read.node.source.name, content=content(read.node),

@@ -9,7 +9,8 @@ from bank.fields import BROKEN, Problems, Read
 from bank.templates._declaration import LAYOUTS, OPERAND_COUNTS
 from bank.templates._policies import check_policy
 from bank.templates._stems import UnitWords
-from bank.templates._template import ChoiceWanted, NumberWanted, ResponseWanted
+from bank.templates._kinds import check_kind, kind_and_settings
+from bank.templates._wanted import ChoiceWanted, NumberWanted, ResponseWanted
 from bank.topics import Topic
 
 
@@ -20,6 +21,7 @@ def check_settings(read: Read, problems: Problems) -> None:
         _check_rounding(read, problems)
         _check_distractors(read, problems)
         check_policy(read, problems)
+    check_kind(read, problems)
     if read["mistakes"]:
         _check_mistakes(read, problems)
     for name, text in read["feedback"].values.items() if read["feedback"] else ():
@@ -51,6 +53,13 @@ def _check_operation(read: Read, problems: Problems) -> None:
     operation = read["operation"]
     fewest, most = OPERAND_COUNTS[operation]
     operands = read["operands"]
+    kind, _ = kind_and_settings(read)
+    for name, needed in (("operands", operation != "evaluate"), ("key", kind in ("", "choose-several"))):
+        if needed and read[name] is None:
+            read.node.report(problems, "missing-key", name, "this key is missing", f"write {name}: ...")
+    if read["key"] and kind not in ("", "choose-several"):
+        wrong = "the right answer follows from what is offered"
+        read.at("key").report(problems, "needless-key", "key", wrong, "delete this line")
     if operands and not fewest <= len(operands) <= most:
         wanted = str(fewest) if fewest == most else f"{fewest} to {most}"
         wrong = f"{operation} takes {wanted} operands, {len(operands)} stand here"
@@ -112,13 +121,19 @@ def _check_mistakes(read: Read, problems: Problems) -> None:
         field = f"mistakes[{number + 1}]"
         if name not in known:
             node.report_unknown(problems, field, "mistake", name, known)
-        elif operation and known[name].operation != operation:
+        elif operation == "evaluate" and known[name].operation not in _CALCULATIONS:
+            wrong = f"{name!r} is a mistake of {known[name].operation}, expressions hold none of it"
+            node.report(problems, "wrong-mistake", field, wrong, f"name one of {', '.join(_CALCULATIONS)}")
+        elif operation and operation != "evaluate" and known[name].operation != operation:
             same = [one.identifier for one in mistakes.of_operation(operation)]
             wrong = f"{name!r} is a mistake of {known[name].operation}, the operation is {operation}"
             node.report(problems, "wrong-mistake", field, wrong, did_you_mean(name, same))
         if name in seen:
             node.report(problems, "twice", field, f"{name!r} stands here twice", "keep one")
         seen.add(name)
+
+
+_CALCULATIONS = ("add", "subtract", "multiply", "divide")
 
 
 def read_unit(read: Read) -> UnitWords | None:
@@ -130,7 +145,7 @@ def read_unit(read: Read) -> UnitWords | None:
 
 
 def read_response(read: Read) -> ResponseWanted:
-    """Return how the item is answered."""
+    """Return how an item of the first two kinds is answered."""
     response = read["response"]
     if response == "choice":
         return ChoiceWanted()

@@ -130,11 +130,14 @@ def _scattered(number: int) -> int:
 
 def wrong_draws(template: Template, node: Node, problems: Problems) -> None:
     """Add to *problems* what the template's draws show to be wrong; *node* is the template's document."""
+    from bank.templates._kinds import wrong_offers  # which needs the functions of a template
+
     places = {key.text: value for key, value in node.entries}
     found = template.survey
     for number, values in found.broken:
         rule = template.rules[number - len(template.constraints)]
         field = "key" if rule.code == "endless-key" else "operands"
+        field = field if field in places else "response"
         wrong = f"{rule.says} for {_shown(template, values)}"
         places[field].report(problems, rule.code, field, wrong, rule.remedy)
     if not found.kept:
@@ -143,7 +146,9 @@ def wrong_draws(template: Template, node: Node, problems: Problems) -> None:
         counts = ", ".join(f"{template.refusals[number]} refuses {count}" for number, count in found.refused[:5])
         wrong = f"{looked} is kept: {counts}"
         places[field].report(problems, "no-draw", field, wrong, "widen the ranges or drop what refuses most")
-    for values in found.examples:
+    if template.operation == "evaluate":
+        wrong_offers(template, node, problems)
+    for values in found.examples if template.operation != "evaluate" else ():
         operands = template.operands(values)
         key, method = template.key(values), result(template.operation, template.layout, operands, template.rounding)
         if key.value != method:
@@ -165,7 +170,7 @@ def result(operation: str, layout: str, operands: Sequence[Numeral], rounding: i
     """Return what *operation* on *operands* gives by exact arithmetic, rounded where *rounding* says so."""
     numbers = [operand.value for operand in operands]
     if operation == "compare":
-        return min(numbers) if layout == "smallest" else max(numbers)
+        return min(numbers) if layout in ("smallest", "ascending") else max(numbers)
     value = numbers[0]
     for number in numbers[1:]:
         if operation == "add":

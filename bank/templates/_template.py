@@ -14,6 +14,7 @@ from bank.templates._code import Recipe, Rule, Values
 from bank.templates._parameters import Derived, Drawn, Parameter
 from bank.templates._stems import StemPart, UnitWords
 from bank.templates._survey import Survey
+from bank.templates._wanted import KINDS, ChoiceWanted, LineWanted, NumberWanted, ResponseWanted, operations_in
 
 if TYPE_CHECKING:
     from bank.model import Family, Line, Unit
@@ -21,23 +22,6 @@ if TYPE_CHECKING:
 
 DISTRACTORS = 3
 """Wrong options where neither template nor plan says: rule D4, three to five options."""
-
-
-class ChoiceWanted(NamedTuple):
-    """The item is answered by choosing."""
-
-    distractors: int | None = None
-    """How many wrong options, None where the template does not say."""
-
-
-class NumberWanted(NamedTuple):
-    """The item is answered by typing a number."""
-
-    policy: str = "value"
-    """As `bank.model.TypedNumber.policy`."""
-
-
-ResponseWanted = ChoiceWanted | NumberWanted
 
 
 class Constraint(NamedTuple):
@@ -128,9 +112,21 @@ class Template(_Fields):
         return None if words is None else Unit(text=words.text, before=words.before, spoken=words.spoken)
 
     @property
+    def operations(self) -> frozenset[str]:
+        """Operations whose mistakes may show: its own, or those of the expressions that it offers."""
+        if self.operation != "evaluate":
+            return frozenset((self.operation,))
+        return frozenset(operations_in(self.response))
+
+    @property
+    def kind(self) -> str:
+        """How an item is answered: ``choice``, ``number``, or the name of a further kind."""
+        return KINDS[type(self.response)]
+
+    @property
     def distractors(self) -> int:
-        """How many wrong options an item offers; 0 where a number is typed."""
-        if isinstance(self.response, NumberWanted):
+        """How many wrong options an item offers; 0 where it is not answered by choosing one."""
+        if not isinstance(self.response, ChoiceWanted):
             return 0
         if self.operation == "compare":
             return len(self.operand_parts) - 1
@@ -216,6 +212,7 @@ class Template(_Fields):
         return Recipe(
             self.parameters, self.derived, tuple(constraint.part for constraint in self.constraints), self.operation,
             self.operand_parts, self.key_part, self.rounding, self.places, _stems.shown(self.stem_parts),
+            isinstance(self.response, LineWanted), self.response.sides if isinstance(self.response, LineWanted) else (),
         )
 
     @cached_property

@@ -1,0 +1,91 @@
+"""Drawing items of the further kinds of response: the way of `bank.draw`, with the parts made by `bank.kinds`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from bank import difficulty
+from bank.draw import NOT_NEEDED, SAME_QUESTION, UNREACHED, Batch, Demand, Drawer
+from bank.errors import BadInput, Place, Problem
+from bank.kinds import Made, Maker, maker_for
+from bank.model import Item
+from bank.templates import Template
+
+
+def drawer_of(template: Template) -> type[Drawer]:
+    """Return the class that draws items of *template*."""
+    return Drawer if template.kind in ("choice", "number") else FurtherDrawer
+
+
+class FurtherDrawer(Drawer):
+    """Draws items of a further kind from one shard of a template's draws."""
+
+    _maker: Maker | None = None
+
+    @property
+    def maker(self) -> Maker:
+        """What makes the items' parts."""
+        if self._maker is None:
+            self._maker = maker_for(self._template)
+            if self._maker is None:
+                raise TypeError(f"{self._template.identifier} is answered by choosing one or typing")
+        return self._maker
+
+    def _solve(self, index: int) -> Made | str:  # type: ignore[override]
+        values = self._template.values_at(index)
+        return self._template.refusal(values) or self.maker.make(values, "", (*self._names, index))
+
+    def _serve(  # type: ignore[override]
+        self, index: int, solved: Made, demands: Sequence[Demand], left: list[int], batch: Batch, *, patient: bool
+    ) -> None:
+        """Make the item for the first open demand that it meets, or note why none is made."""
+        fitting = [place for place in self._open if demands[place].mistake in ("", *solved.possible)]
+        if not fitting:
+            batch.refused[UNREACHED if any(left) else NOT_NEEDED] += 1
+            return
+        template = self._template
+        values = template.values_at(index)
+        must = demands[min(fitting)].mistake
+        if must and must not in solved.mistakes:
+            again = self.maker.make(values, must, (*self._names, index))
+            if isinstance(again, str):
+                batch.refused[UNREACHED] += 1
+                return
+            solved = again
+        question = self._question(values, solved.operands)
+        if question in self._questions:
+            batch.refused[SAME_QUESTION] += 1
+            return
+        parameters = template.parameters_as_written(values)
+        identifier = self._identifier(parameters)
+        if solved.solution.result != solved.key:
+            raise BadInput(Problem(
+                "key-differs", Place(template.source), "response",
+                f"item {identifier}: exact arithmetic gives {solved.key}, the written methods {solved.solution.result}"
+                f" for {', '.join(map(str, solved.operands))}", "report this: it is a fault of the tool",
+            ))
+        features = difficulty.features_of_kind(
+            solved.operands, solved.solution, context=self._family.context, response=solved.response,
+            weights=self._weights,
+        )
+        prediction = difficulty.predict(features, self._weights)
+        fitting = [place for place in fitting if demands[place].band in ("", prediction.band)
+                   and demands[place].mistake in ("", *solved.mistakes)]
+        if not fitting:
+            batch.refused[NOT_NEEDED] += 1
+            return
+        if not self.maker.accepts(solved, (*self._names, self._shard), patient=index not in self._waited):
+            self._waited.add(index)
+            self._put_off.append(index)
+            return
+        item = Item(
+            identifier=identifier, family=self._family, parameters=parameters, stem=template.stem(values),
+            operands=solved.operands, key=solved.key, response=solved.response, solution=solved.solution,
+            features=features, prediction=prediction,
+        )
+        self._keep(item, question, b"", min(fitting), demands, left, batch)
+
+    @property
+    def _waited(self) -> set[int]:
+        """Draws that were put off once already."""
+        return self.__dict__.setdefault("_waiting", set())

@@ -1,0 +1,138 @@
+"""What a draw gives, and what the kinds share: lots, mistakes run on expressions, offers compiled once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+from bank import mistakes
+from bank.chance import shuffled
+from bank.model import Expression, Line, Response, Trace
+from bank.numerals import Numeral
+from bank.templates import Offered, Template, Values, make_numerals, make_offering
+
+OPERATIONS = {"+": "add", "-": "subtract", "*": "multiply", "/": "divide"}
+"""Operations by their neutral signs."""
+
+
+class Made(NamedTuple):
+    """What one draw gives."""
+
+    response: Response
+    operands: tuple[Numeral, ...]
+    """Numbers that the item works on, in reading order."""
+    key: Numeral
+    """As `bank.model.Item.key`, found by exact arithmetic."""
+    solution: Trace
+    """How the written methods find it."""
+    mistakes: tuple[str, ...]
+    """Ids of the mistakes that lead to a wrong answer of the item, each once."""
+    possible: tuple[str, ...] = ()
+    """Ids of the mistakes that can be made to, by the choice of what is offered."""
+
+
+class Candidate(NamedTuple):
+    """Something that may be offered on these numbers."""
+
+    text: Line
+    worth: Numeral
+    mistakes: tuple[str, ...] = ()
+
+
+class Running:
+    """Runs mistakes on expressions; of those that the template names, or of all that fit the operation."""
+
+    def __init__(self, template: Template) -> None:
+        known = mistakes.load()
+        named = template.mistakes
+        self.named = bool(named)
+        self._records = {
+            operation: tuple([known[name] for name in named if known[name].operation == operation])
+            if named else mistakes.of_operation(operation)
+            for operation in OPERATIONS.values()
+        }
+
+    def answers(self, expression: Expression, worth: Numeral) -> list[tuple[str, Numeral]]:
+        """Return (id, wrong answer) of the mistakes that show on *expression*, of two numbers and one sign."""
+        if len(expression.parts) != 3:
+            return []
+        first, sign, second = expression.parts
+        if isinstance(first, str) or isinstance(second, str) or not isinstance(sign, str):
+            return []
+        return self.of(OPERATIONS[sign], (first, second), worth)
+
+    def of(self, operation: str, operands: tuple[Numeral, ...], key: Numeral) -> list[tuple[str, Numeral]]:
+        """Return (id, wrong answer) of the mistakes that show on *operands*."""
+        records = self._records[operation]
+        options = mistakes.options_for(operation)
+        return [(record.identifier, answer) for record, answer in
+                mistakes.outcomes(records, operands, key, **options) if answer.coefficient >= 0]
+
+
+class Offer:
+    """An offer of a template, compiled."""
+
+    def __init__(self, template: Template, offered: Offered) -> None:
+        self.offered = offered
+        recipe = template.recipe
+        self._offering = make_offering(recipe, offered) if offered.worth is not None else None
+        self._of = make_numerals(recipe, offered.of) if offered.of else None
+
+    def at(self, values: Values) -> Candidate | None:
+        """Return what is offered for a draw, its mistakes not yet asked; None where it has no value that ends."""
+        try:
+            if self._offering is not None:
+                return Candidate(*self._offering(values))
+            assert self._of is not None
+            record = mistakes.load()[self.offered.mistake]
+            answer = record.procedure(*self._of(values), **mistakes.options_for(record.operation))
+        except ArithmeticError:
+            return None
+        return None if answer is None or answer.coefficient < 0 else Candidate((answer.normal(),), answer.normal())
+
+    def numbers(self, values: Values) -> tuple[Numeral, ...]:
+        """Return the numbers that the offer's mistake works on."""
+        return self._of(values) if self._of is not None else ()
+
+
+def expression_of(text: Line) -> Expression | None:
+    """Return the expression that *text* is, None where it is none."""
+    return text[0] if len(text) == 1 and isinstance(text[0], Expression) else None
+
+
+def numbers_of(texts: Iterable[Line]) -> tuple[Numeral, ...]:
+    """Return all numbers in *texts*, in reading order."""
+    return tuple([
+        part for text in texts for leaf in text
+        for part in (leaf.parts if isinstance(leaf, Expression) else (leaf,)) if isinstance(part, Numeral)
+    ])
+
+
+def lot(size: int, *names: object) -> list[int]:
+    """Return the whole numbers below *size* in an order that *names* decide."""
+    return shuffled(list(range(size)), *names)
+
+
+def once(names: Iterable[str]) -> tuple[str, ...]:
+    """Return *names* sorted, each once."""
+    return tuple(sorted(set(names)))
+
+
+def distinct(candidates: Sequence[Candidate]) -> list[Candidate]:
+    """Return *candidates* without those that look like an earlier one."""
+    seen: list[Line] = []
+    kept = []
+    for one in candidates:
+        look = tuple([_look(leaf) for leaf in one.text])
+        if look not in seen:
+            seen.append(look)  # type: ignore[arg-type]
+            kept.append(one)
+    return kept
+
+
+def _look(leaf: object) -> object:
+    if isinstance(leaf, Numeral):
+        return leaf.text()
+    if isinstance(leaf, Expression):
+        return tuple([part if isinstance(part, str) else part.text() for part in leaf.parts])
+    return leaf
