@@ -21,6 +21,8 @@ from bank.sources import Node
 from bank.templates import DISTRACTORS, KINDS, ChoiceWanted, Template, built_in, load_templates
 from bank.topics import Topic, load_topics
 
+USUAL = ("choice", "number")
+"""Kinds of response that a line draws from where it names none."""
 MAX_ITEMS = 1_000_000
 """Most items of one line. Our own bound."""
 
@@ -31,7 +33,8 @@ LINE = Record(
     Field("template", IDENTIFIER, "Only this template.", default=""),
     Field("mistake", Pattern("[a-z]+[.][a-z0-9]+(-[a-z0-9]+)*", "a mistake's id, such as add.carry-forgotten"),
           "Only items on which this mistake shows.", default=""),
-    Field("response", OneOf(*KINDS.values()), "Only items answered this way.", default=""),
+    Field("response", OneOf(*KINDS.values()), "Only items answered this way; choice and number without it, unless a "
+          "template is named.", default=""),
     Field("band", OneOf("easier", "middle", "harder"), "Only items of this predicted difficulty.", default=""),
 )
 QUIZ = Record(
@@ -151,12 +154,18 @@ Fits = Callable[[Template], bool]
 
 
 def filters(line: DrawLine) -> list[tuple[str, Fits]]:
-    """Return the filters of *line* that a template alone can answer, by field name."""
+    """Return the filters of *line* that a template alone can answer, by field name.
+
+    A line that names neither response nor template draws from the usual kinds only, those that every class and every
+    format knows; the further ones come where they are named.
+    """
     found: list[tuple[str, Fits]] = []
     if line.template:
         found.append(("template", lambda template: template.identifier == line.template))
     if line.topic:
         found.append(("topic", lambda template: template.topic == line.topic))
+    if not line.response and not line.template:
+        found.append(("response", lambda template: template.kind in USUAL))
     if line.response:
         found.append(("response", lambda template: template.kind == line.response))
     if line.mistake:
@@ -369,8 +378,9 @@ def _check_fit(field: str, line: Read, templates: tuple[Template, ...], problems
         kept = [template for template in left if fits(template)]
         if not kept:
             nearest = ", ".join(template.identifier for template in left[:3])
-            wrong = f"no template fits: {name} {line[name]!r} leaves none of the {len(left)} that fit so far"
-            remedy = f"nearest: {nearest}; drop {name}, or write a template for it"
+            said = f"{name} {line[name]!r}" if line[name] else f"no {name} (that is, {' or '.join(USUAL)})"
+            wrong = f"no template fits: {said} leaves none of the {len(left)} that fit so far"
+            remedy = f"nearest: {nearest}; {'change' if line[name] else 'write'} {name}, or write a template for it"
             line.at(name).report(problems, "no-template-fits", f"{field}.{name}", wrong, remedy)
             return
         left = kept

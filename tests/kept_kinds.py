@@ -67,9 +67,9 @@ SEVERAL = item(
     "worth-the-same", family("evaluate", layout="several", topic="decimal-multiplication"),
     "0.6 0.4 2.4 0.1 0.24 6 0.4", "0.24",
     ChooseSeveral(credit="each", options=(
-        offer("A", "0.6 * 0.4", value="0.24", key=True, mistakes="multiply.one-place-too-few"),
+        offer("A", "0.6 * 0.4", value="0.24", key=True, mistakes="multiply.one-place-too-many"),
         offer("B", "2.4 * 0.1", value="0.24", key=True),
-        offer("C", "6 * 0.4", value="2.4", mistakes="multiply.point-one-place-left multiply.places-not-counted"),
+        offer("C", "6 * 0.4", value="2.4", mistakes="multiply.no-exchange-over-the-point multiply.one-place-too-many"),
         offer("D", "#24# hundredths", value="0.24", key=True),
         offer("E", "0.240", value="0.24", key=True),
         offer("F", "2.4 - 0.6 * 0.4", value="2.16"),
@@ -83,7 +83,7 @@ ORDER = item(
                 offer("D", "0.62", value="0.62")),
         right=("C", "A", "D", "B"), credit="places",
         mistakes=((("B", "A", "D", "C"), ("compare.part-as-whole-number", "compare.more-digits-wins")),
-                  (("C", "D", "A", "B"), ("compare.fewer-places-wins",))),
+                  (("C", "D", "A", "B"), ("compare.decimal-as-denominator",))),
     ),
     (("Put the numbers in order, smallest first.",),),
 )
@@ -102,7 +102,7 @@ PAIRS = item(
         targets=(offer("T1", "0.06", value="0.06"), offer("T2", "0.6", value="0.6"), offer("T3", "6", value="6"),
                  offer("T4", "0.006", value="0.006", mistakes="multiply.one-place-too-many")),
         pairs=(("S1", "T1"), ("S2", "T2"), ("S3", "T3")), credit="each",
-        mistakes=((("S1", "T2"), ("multiply.one-place-too-few",)), (("S1", "T4"), ("multiply.one-place-too-many",))),
+        mistakes=((("S1", "T2"), ("multiply.places-as-in-addition",)), (("S1", "T4"), ("multiply.one-place-too-many",))),
     ),
     (("Match each calculation with its value.",),),
 )
@@ -115,7 +115,7 @@ LINE = item(
 LINE_OF_SUMS = item(
     "which-sign-of-sums", family("evaluate", layout="relation", topic="decimal-multiplication"), "3.4 0.5 3.4", "3.4",
     ChooseInLine(options=(offer("A", "<", key=True), offer("B", "="),
-                          offer("C", ">", mistakes="multiply.places-not-counted"))),
+                          offer("C", ">", mistakes="multiply.places-as-in-addition"))),
     (("Which sign belongs in the gap? ", Expression((*sum_of("3.4 * 0.5").parts, "?", number("3.4")))),),
 )
 _RIGHT = methods.run("add", (number("3.47"), number("2.8")))

@@ -19,8 +19,14 @@ from bank.model import Family, Finding, Item, Locale, Quiz
 SEVERITIES = ("error", "warning", "report")
 """``error``: the item leaves the bank; ``warning``: a reviewer accepts it by name; ``report``: counted only."""
 
-ASKED = ("wording", "family", "item", "choice", "typed", "quiz")
-"""What a check may be asked about; ``choice`` and ``typed`` are items with that kind of answer."""
+ASKED = ("wording", "family", "every", "item", "choice", "typed", "further", "quiz")
+"""What a check may be asked about; ``choice`` and ``typed`` are items with that kind of answer, ``item`` those of both
+(and of one with a mistake to find), ``further`` those of any other kind, ``every`` those of all kinds."""
+_MEANT = {
+    "choice": ("every", "item", "choice"), "typed": ("every", "item", "typed"), "further": ("every", "further"),
+    "find": ("every", "item", "further"),
+}
+"""By kind of item, what checks are asked that are about."""
 
 Complaint = tuple[str, str]
 """What is wrong, and what to change."""
@@ -100,8 +106,9 @@ def load() -> registry.Members[Check]:
     if not _bodies:
         registry.import_members(sys.modules[__name__])
         for about in ASKED:
-            meant = ("item", about) if about in ("choice", "typed") else (about,)
-            _bodies[about] = tuple((one, one.body) for one in MEMBERS.values() if one.about in meant)
+            _bodies[about] = tuple((one, one.body) for one in MEMBERS.values() if one.about == about)
+        for kind, meant in _MEANT.items():
+            _bodies[kind] = tuple((one, one.body) for one in MEMBERS.values() if one.about in meant)
     return MEMBERS
 
 
@@ -117,7 +124,7 @@ def run_item_checks(item: Item, locale: Locale) -> list[Finding]:
     if about_words is None:
         about_words = _ask_wording(known, look)
     found = []
-    for record, body in _bodies["typed" if look.choice is None else "choice"]:
+    for record, body in _bodies[look.kind]:
         complaints = body(look)
         if complaints:
             for wrong, remedy in complaints:

@@ -7,18 +7,21 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from bank.model import Choice, Family, Item, Line, Locale, Option
+from bank.model import Choice, Family, FindMistake, Item, Line, Locale, Option, TypedNumber
 from bank.numerals import POWERS, Numeral
 
 NUMBER = "\ufffc"
 """Stands in a wording where the stem has a number or an expression."""
 
 
+_KINDS: dict[type, str] = {Choice: "choice", TypedNumber: "typed", FindMistake: "find"}
+
+
 class Look:
     """An item laid out for its checks. Values are whole numbers of units of the place ``top``."""
 
     __slots__ = (
-        "as_drawn", "choice", "family", "guessable", "item", "key", "key_at", "key_value", "last_digits", "lengths",
+        "as_drawn", "choice", "family", "guessable", "item", "key", "kind", "key_at", "key_value", "last_digits", "lengths",
         "listed", "locale", "marked", "numbers", "operands", "options", "places", "top", "values", "wording_key",
     )
 
@@ -30,6 +33,8 @@ class Look:
         key = self.key = item.key
         response = item.response
         self.choice: Choice | None = response if type(response) is Choice else None
+        self.kind = _KINDS.get(type(response), "further")
+        """Which checks are asked: ``choice``, ``typed``, ``find`` or ``further``."""
         self.options: tuple[Option, ...] = self.choice.options if self.choice is not None else ()
         self.listed = self.choice is not None and self.choice.order == "as-in-stem"
         """Whether the options are the numbers that the stem lists."""
@@ -99,7 +104,7 @@ class Look:
             if number.coefficient != operand.coefficient or number.places != operand.places:
                 self.as_drawn = False
                 break
-        self.wording_key: tuple[object, ...] = (self.locale.identifier, self.choice is not None, *shape)
+        self.wording_key: tuple[object, ...] = (self.locale.identifier, self.kind, *shape)
         """Equal for items of one family that differ in their numbers only."""
 
 

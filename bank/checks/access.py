@@ -67,7 +67,7 @@ def no_pointing_words(wording: Wording) -> Complaints:
 
 
 @check(
-    "working-in-words", severity="error",
+    "working-in-words", severity="error", about="every",
     rule="the worked solution has its steps in words beside rows of equal width with known roles",
     why="A grid of digits is no text; the steps are its equivalent.", source=f"{WCAG}, 1.1.1 non-text content",
 )

@@ -216,7 +216,7 @@ _ONE = Numeral(1)
 
 
 @check(
-    "key-not-negative", severity="error", rule="the key is not negative where no number of the item is",
+    "key-not-negative", severity="error", about="every", rule="the key is not negative where no number of the item is",
     why="A written method for such numbers is not taught, so the item measures something else.",
     source="common practice, no source",
 )

@@ -16,7 +16,7 @@ MOST_WORDS_OF_SENTENCE = 20
 
 INSTRUCTIONS = frozenset(
     "add arrange calculate change check choose compare complete convert count decide divide do estimate explain fill "
-    "find give how multiply name order put round say select show solve subtract take tell type use what when where "
+    "find give how match multiply name order put round say select show solve subtract take tell type use what when where "
     "which who work write".split()
 )
 """English words that begin a question or an instruction."""

@@ -11,8 +11,8 @@ from bank.numerals import Numeral
 from bank.templates import Template, Values
 
 SIGNS = ("<", "=", ">")
-AHEAD = 6
-"""Lots that may be open: so far the counts of signs may be from what lots say."""
+AHEAD = 1
+"""Lots that may be open at a time: so far the counts of signs may be from what lots say."""
 NO_WRONG_SIGN = "no documented mistake gives a wrong sign"
 WRONG_END = "compare.wrong-end"
 """Turns any sign round, so it does not make numbers worth comparing."""

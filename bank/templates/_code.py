@@ -108,7 +108,7 @@ class Maker(Emitter):
         self.require(expressions.names(part))
         return self.hold(self.shortest(self.number(part)))
 
-    def written(self, part: Part) -> str:
+    def as_shown(self, part: Part) -> str:
         """Return code of the numeral of *part*: a number as it is written, anything else as `numeral` has it."""
         return self.constant(part.value) if isinstance(part, expressions.Literal) else self.numeral(part)
 
@@ -350,7 +350,7 @@ def question(maker: Maker, recipe: Recipe, asked: bool) -> str:
     maker.constants["Expression"] = Expression
     if recipe.sides:
         left, right = [
-            [repr(part) if isinstance(part, str) else maker.written(part) for part in side] for side in recipe.sides
+            [repr(part) if isinstance(part, str) else maker.as_shown(part) for part in side] for side in recipe.sides
         ]
         return f"Expression(({', '.join([*left, repr('?'), *right])},))"
     sign = SIGNS[recipe.operation]

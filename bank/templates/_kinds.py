@@ -56,15 +56,14 @@ def read_kind(read: Read, problems: Problems) -> ResponseWanted | None:
             return LineWanted()
         return _line(settings, field, problems)
     assert settings is not None
-    before = len(problems)
     if kind == "choose-several":
         right, wrong = [_offers(settings[name], f"{field}.{name}", problems) for name in ("right", "wrong")]
-        wanted: ResponseWanted = SeveralWanted(
-            right, wrong, settings["options"] or (6 if settings["credit"] == "each" else 5), settings["credit"])
-    else:
-        sources = _offers(settings["sources"], f"{field}.sources", problems)
-        wanted = PairsWanted(sources, settings["pairs"], settings["left_over"], settings["credit"])
-    return BROKEN if len(problems) > before else wanted
+        options = settings["options"] or (6 if settings["credit"] == "each" else 5)
+        return BROKEN if BROKEN in (right, wrong) else SeveralWanted(right, wrong, options, settings["credit"])
+    sources = _offers(settings["sources"], f"{field}.sources", problems)
+    if sources is BROKEN:
+        return BROKEN
+    return PairsWanted(sources, settings["pairs"], settings["left_over"], settings["credit"])
 
 
 def _line(settings: Any, field: str, problems: Problems) -> LineWanted:
@@ -318,7 +317,7 @@ def shown_code(maker: Maker, shown: Shown) -> str:
 
 def shown_codes(maker: Maker, shown: Shown) -> list[str]:
     """Return code of each number and sign of *shown*, numbers as they are written."""
-    return [repr(part) if isinstance(part, str) else maker.written(part) for part in shown]
+    return [repr(part) if isinstance(part, str) else maker.as_shown(part) for part in shown]
 
 
 def make_numerals(recipe: Recipe, parts: Sequence[Part]) -> Callable[[Values], tuple[Numeral, ...]]:

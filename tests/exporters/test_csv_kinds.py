@@ -52,11 +52,11 @@ def test_every_offer_and_every_wrong_answer_has_a_row(tmp_path: Path) -> None:
                 for row in options if row["item"] == item.identifier]
 
     assert of(kept_kinds.SEVERAL)[2:4] == [
-        ("option", "C", "6 \u00d7 0.4", "2.4", "no", "multiply.point-one-place-left; multiply.places-not-counted"),
+        ("option", "C", "6 \u00d7 0.4", "2.4", "no", "multiply.no-exchange-over-the-point; multiply.one-place-too-many"),
         ("option", "D", "24 hundredths", "0.24", "yes", "")]
     assert of(kept_kinds.ORDER)[4:] == [
         ("order", "B; A; D; C", "", "", "no", "compare.part-as-whole-number; compare.more-digits-wins"),
-        ("order", "C; D; A; B", "", "", "no", "compare.fewer-places-wins")]
+        ("order", "C; D; A; B", "", "", "no", "compare.decimal-as-denominator")]
     assert [row[:2] for row in of(kept_kinds.PAIRS)] == [
         ("source", "S1"), ("source", "S2"), ("source", "S3"), ("target", "T1"), ("target", "T2"), ("target", "T3"),
         ("target", "T4"), ("pair", "S1 T2"), ("pair", "S1 T4")]
@@ -73,7 +73,7 @@ def test_what_was_written_is_read_back_as_the_bank_has_it(tmp_path: Path, locale
 
 @pytest.mark.parametrize(("old", "new"), [
     ("C; A; D; B", "C; A; B; D"), (",each,S1 T1;", ",all,S1 T1;"), ("S1 T2", "S1 T3"), (",B,'=,,yes,", ",B,'=,,no,"),
-    (",0.24,yes,multiply", ",0.25,yes,multiply"), ("compare.fewer-places-wins", "compare.point-ignored"),
+    (",0.24,yes,multiply", ",0.25,yes,multiply"), ("compare.decimal-as-denominator", "compare.point-ignored"),
     ("put-in-order", "match-pairs"), (",offer,D,", ",target,D,"),
 ])
 def test_a_changed_cell_is_noticed(tmp_path: Path, old: str, new: str) -> None:

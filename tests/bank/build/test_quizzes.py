@@ -13,7 +13,7 @@ from bank.plans import DrawLine
 
 
 def _entry(name: str, place: int, template: str = "t", size: int = 4, in_order: bool = True) -> Entry:
-    return Entry(template, int(name, 36), 0, size, place, 0, in_order)
+    return Entry(template, int(name, 36), 0, size, place, 0, in_order, "choice")
 
 
 def _collected(*lines: tuple[DrawLine, list[Entry]]) -> Any:
