@@ -275,7 +275,7 @@ class _Search:
 
 
 def _chunks(groups: ScoreGroups) -> Iterator[tuple[np.ndarray, ...]]:
-    """Yield (given [M, K], first group of each set, set of each group, score, n) for whole sets, `_CHUNK` or so each."""
+    """Yield (given [M, K], first group of each set, set of each group, score, n), about `_CHUNK` groups each."""
     firsts = np.searchsorted(groups.which, np.arange(len(groups.given) + 1))
     start = 0
     while start < len(groups.given):
