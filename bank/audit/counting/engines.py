@@ -1,0 +1,180 @@
+"""Counting by an SQL engine where the answers lie, through any DB-API connection, with one statement.
+
+    duckdb:                                    counts canonical CSV files; needs the extra [big]
+    duckdb:PATH?answers=TABLE                  a database file
+    sqlite:PATH?answers=TABLE                  in the standard library
+    postgresql://USER@HOST/NAME?answers=TABLE  a server; needs the extra [postgresql]
+
+TABLE (or view; ``answers`` where none is named) has the columns of `bank.audit.counting.statement.RELATION`. Where an
+item's version is known, the item may be written ITEM@VERSION. A response may also be one of the words of
+`bank.audit.counting.keys.STATES`. Files that are given are put into a temporary table, gone when the connection closes.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from bank.audit.counting import columns, files
+from bank.audit.counting._connections import Engine, connect, load_files, read_url, spoken
+from bank.audit.counting.keys import Codebook, QuizKey
+from bank.audit.counting.outcome import Counted, Rejected
+from bank.audit.counting.resolve import Resolver
+from bank.audit.counting.statement import (
+    RELATION, Known, counting_statement, doubles_statement, spellings_statement,
+)
+from bank.audit.records import NOT_GIVEN, Counts, Form
+from bank.errors import BadInput, Place, Problem
+
+_FETCHED = 50_000
+"""Rows fetched at a time."""
+
+
+def count_with(
+    url: str, keys: Sequence[QuizKey], paths: Sequence[Path] = (), *, attempts: str = "first"
+) -> Counted:
+    """Return what the engine at *url* counts: the answers in its table, or in the canonical CSV files at *paths*.
+
+    Where DuckDB meets rows in files that do not count, the files are counted by `bank.audit.counting.files`, which says
+    which rows they are; the tables are the same.
+
+    Raises:
+        BadInput: the URL, the driver, the table or a file is at fault; or the engine says that it failed.
+    """
+    engine = read_url(url)
+    if paths and engine.name == "duckdb":
+        engine = engine._replace(target="")  # cursors of one connection share no temporary view
+    with spoken(engine), closing(connect(engine)) as connection:
+        if not paths:
+            return count_connection(connection, engine.relation, keys, attempts=attempts, named=engine.shown)
+        rejected = Rejected()
+        relation = load_files(engine, connection, paths, keys, rejected)
+        if relation:
+            counted = count_connection(
+                connection, relation, keys, attempts=attempts, named=engine.shown, rejected=rejected
+            )
+            if engine.name != "duckdb" or not counted.rejected_rows:
+                return counted
+    return files.count_csv(paths, keys, attempts=attempts)
+
+
+def count_connection(
+    connection: Any, relation: str, keys: Sequence[QuizKey], *, attempts: str = "first", named: str = "",
+    rejected: Rejected | None = None,
+) -> Counted:
+    """Return what a DB-API *connection* counts in *relation*; *named* stands for it in messages.
+
+    Raises:
+        BadInput: the relation lacks a column (``engine-columns``).
+    """
+    rejected = Rejected() if rejected is None else rejected
+    present = _columns(connection, relation)
+    missing = [name for name in RELATION if name not in present]
+    if missing:
+        raise BadInput(Problem(
+            "engine-columns", Place(named), relation, f"lacks the columns {', '.join(missing)}",
+            "make a view with the columns " + ", ".join(RELATION),
+        ))
+    books = [Codebook(key) for key in keys]
+    known = _known(_rows(connection, spellings_statement(relation)), Resolver(keys), books, named, rejected)
+    if not known:
+        return Counted(counts=(), answers=0, **_left_out(rejected))
+    most = max(len(key.items) for key in keys)
+    pick = attempts if "attempt" in present else ""
+    found = list(_rows(connection, counting_statement(relation, known, most, attempts=pick)))
+    doubles: dict[int, int] = {}
+    if not all(_once(row) for row in found):
+        found = list(_rows(connection, counting_statement(relation, known, most, attempts=pick, careful=True)))
+        doubles = {int(differ): int(n) for differ, n in _rows(
+            connection, doubles_statement(relation, known, most, attempts=pick)
+        )}
+    counts = _tables(found, books)
+    return Counted(
+        counts=counts, answers=sum(int(one.n[one.response != NOT_GIVEN].sum()) for one in counts),
+        doubled=doubles.get(0, 0), contradicted=doubles.get(1, 0), **_left_out(rejected),
+    )
+
+
+def _left_out(rejected: Rejected) -> dict[str, Any]:
+    return {"rejected": rejected.in_order(), "rejected_rows": rejected.number}
+
+
+def _columns(connection: Any, relation: str) -> set[str]:
+    with closing(connection.cursor()) as cursor:
+        cursor.execute(f"select * from {relation} where 1 = 0")
+        cursor.fetchall()
+        return {column[0].lower() for column in cursor.description}
+
+
+def _rows(connection: Any, statement: str) -> Iterable[tuple[Any, ...]]:
+    with closing(connection.cursor()) as cursor:
+        cursor.execute(statement)
+        while fetched := cursor.fetchmany(_FETCHED):
+            yield from fetched
+
+
+def _known(
+    triples: Iterable[tuple[Any, ...]], resolver: Resolver, books: Sequence[Codebook], named: str, rejected: Rejected
+) -> list[Known]:
+    """Return the rows of the key that the relation needs; what is none is added to *rejected*."""
+    known = []
+    for quiz, item, response, n in sorted(triples):
+        name, _, version = item.partition("@")
+        try:
+            form, place = resolver.place(quiz, name, version)
+            code = books[form].code(place, response)
+        except ValueError as error:
+            rejected.add(named, 0, f"{error} ({n} rows)", int(n))
+            continue
+        known.append(Known(quiz, item, response, form, place, code, books[form].credit(place, code)))
+    return known
+
+
+def _once(row: Sequence[Any]) -> bool:
+    """Return whether the pupils of a row have no two answers to one item: so many ones as answers."""
+    return row[2] >= 0 or sum(int(bits).bit_count() for bits in row[7:]) == row[6]
+
+
+def _tables(found: Sequence[tuple[Any, ...]], books: Sequence[Codebook]) -> tuple[Counts, ...]:
+    groups = ("", *sorted({row[1] for row in found} - {""}))
+    numbers = {name: number for number, name in enumerate(groups)}
+    by_form: dict[int, list[tuple[int, ...]]] = defaultdict(list)
+    for form, group, *numbered in found:
+        by_form[int(form)].append((numbers[group], *map(int, numbered[:4])))
+    tables = []
+    for form, rows in sorted(by_form.items()):
+        described, renumbered = books[form].form()
+        tables.append(_table(described, renumbered, groups, np.array(rows, dtype=np.int64)))
+    return tuple(tables)
+
+
+def _table(
+    form: Form, renumbered: Sequence[Sequence[int]], groups: tuple[str, ...], rows: np.ndarray
+) -> Counts:
+    """Return the table of *form* from rows (group, place, code, total, n), the pupils' rows having place -1."""
+    pupils = rows[rows[:, 1] < 0]
+    group, place, code, total, n = rows[rows[:, 1] >= 0].T
+    code = code.copy()
+    for item, new in enumerate(renumbered):
+        answered = (place == item) & (code >= 0)
+        code[answered] = np.array(new, dtype=np.int64)[code[answered]] if new else 0
+    # How many pupils of each group and total there are, less those who were given the item.
+    levels, at = np.unique(pupils[:, [0, 3]], axis=0, return_inverse=True)
+    given = np.zeros((len(levels), len(form.items)), dtype=np.int64)
+    persons = np.zeros(len(levels), dtype=np.int64)
+    np.add.at(persons, at.reshape(-1), pupils[:, 4])
+    where = {tuple(level): number for number, level in enumerate(levels.tolist())}
+    level_of = np.array([where[pair] for pair in zip(group.tolist(), total.tolist(), strict=True)], dtype=np.int64)
+    np.add.at(given, (level_of, place), n)
+    lacking = persons[:, None] - given
+    level, item = np.nonzero(lacking)
+    parts = [
+        (group, place, code, total, n),
+        (levels[level, 0], item, np.full(len(level), NOT_GIVEN), levels[level, 1], lacking[level, item]),
+    ]
+    return columns.table(form, groups, parts, int(persons.sum()))
