@@ -109,10 +109,15 @@ Cells = dict[tuple[str, str, str, str, int], int]
 """(quiz, group, item, response or state, total) and how many."""
 
 
+_Given = tuple[str, str, tuple[str, int]]
+"""Item, group, and response with credit."""
+_STATES = ("omitted", "not reached", "not given")
+
+
 def counted_plainly(lines: Sequence[Line], attempts: str = "first") -> tuple[Cells, Counter[str], int]:
     """Return cells, persons by quiz, and the number of rows that do not count."""
     rejected = 0
-    found: dict[tuple[int, str], dict[int, list[tuple[str, str, tuple[str, int]]]]] = defaultdict(lambda: defaultdict(list))
+    found: dict[tuple[int, str], dict[int, list[_Given]]] = defaultdict(lambda: defaultdict(list))
     for line in lines:
         quiz = next((number for number, key in enumerate(KEYS) if key.quiz == line.quiz), None)
         known = quiz is not None and line.item in ITEMS[quiz] and line.version in ("", "2")
@@ -161,7 +166,7 @@ def named_cells(counts: Sequence[Counts]) -> Cells:
     for table in counts:
         columns = (table.group, table.item, table.response, table.total, table.n)
         for group, item, code, total, n in zip(*(column.tolist() for column in columns), strict=True):
-            response = table.form.responses[item][code] if code >= 0 else ("omitted", "not reached", "not given")[-code - 1]
+            response = table.form.responses[item][code] if code >= 0 else _STATES[-code - 1]
             place = (table.form.quiz, table.groups[group], table.form.items[item], response, total)
             assert place not in cells and n > 0
             cells[place] = n

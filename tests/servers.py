@@ -10,6 +10,7 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 from urllib.parse import quote
 
 import pytest
@@ -33,7 +34,7 @@ def postgresql_url() -> Iterator[str]:
     if programs is None:
         pytest.skip("PostgreSQL is not installed (Debian: apt-get install postgresql)")
     folder = Path(tempfile.mkdtemp(prefix="answers-"))
-    run_as: dict[str, object] = {"cwd": folder, "check": True, "stdout": subprocess.DEVNULL,
+    run_as: dict[str, Any] = {"cwd": folder, "check": True, "stdout": subprocess.DEVNULL,
                                  "stderr": subprocess.DEVNULL}
     if os.getuid() == 0:
         user = next(pwd.getpwnam(name) for name in _USERS if _is_user(name))
@@ -44,13 +45,13 @@ def postgresql_url() -> Iterator[str]:
         subprocess.run([
             str(programs / "initdb"), "-D", str(folder / "data"), "-A", "trust", "-U", "reader", "-E", "UTF8",
             "--locale=C.UTF-8", "--no-sync",
-        ], **run_as)  # type: ignore[call-overload]
+        ], **run_as)
         options = f"-F -k {folder} -c listen_addresses='' -c log_statement=none"
-        subprocess.run([*control, "-o", options, "-l", str(folder / "log"), "start"], **run_as)  # type: ignore[call-overload]
+        subprocess.run([*control, "-o", options, "-l", str(folder / "log"), "start"], **run_as)
         try:
             yield f"postgresql:///postgres?host={quote(str(folder))}&user=reader"
         finally:
-            subprocess.run([*control, "-m", "immediate", "stop"], **run_as)  # type: ignore[call-overload]
+            subprocess.run([*control, "-m", "immediate", "stop"], **run_as)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 

@@ -21,7 +21,7 @@ from typing import Any
 import numpy as np
 
 from bank.audit.counting import columns, files
-from bank.audit.counting._connections import Engine, connect, load_files, read_url, spoken
+from bank.audit.counting._connections import connect, load_files, read_url, spoken
 from bank.audit.counting.keys import Codebook, QuizKey
 from bank.audit.counting.outcome import Counted, Rejected
 from bank.audit.counting.resolve import Resolver

@@ -9,8 +9,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-
 from bank.audit.counting import columns
 from bank.audit.counting._readers import LongReader, Reading, WideReader
 from bank.audit.counting.blocks import read_batches
