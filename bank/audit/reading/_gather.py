@@ -14,7 +14,7 @@ The rules, which reports name:
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
@@ -235,8 +235,9 @@ class Gatherer:
                 form, missing = self._form(quiz, chosen)
                 absent += missing
                 forms.append(form)
+        forms, pupils = _only_used(forms, tuple(self.pupils))
         return Answers(
-            forms=tuple(forms), pupils=tuple(self.pupils), groups=tuple(self.groups), rows=self.rows,
+            forms=tuple(forms), pupils=pupils, groups=tuple(self.groups), rows=self.rows,
             rejected=tuple(self.rejected), remarks=tuple(self._remarks(absent)), simulated=True in self.simulated,
         )
 
@@ -316,6 +317,20 @@ class Gatherer:
             said.append(f"{quiz}, {item}: {count} {'score contradicts' if count == 1 else 'scores contradict'} the key,"
                         f" first {first}")
         return said
+
+
+def _only_used(
+    forms: list[FormAnswers], pupils: tuple[str, ...]
+) -> tuple[list[FormAnswers], tuple[str, ...]]:
+    """Return *forms* and *pupils* without the pupils of whom no row counted."""
+    used = np.zeros(len(pupils), dtype=bool)
+    for form in forms:
+        used[form.pupils] = True
+    if used.all():
+        return forms, pupils
+    renumber = (np.cumsum(used) - 1).astype(np.int32)
+    kept = tuple([pupil for pupil, counts in zip(pupils, used.tolist()) if counts])
+    return [replace(form, pupils=renumber[form.pupils]) for form in forms], kept
 
 
 def resolve_gaps(codes: np.ndarray) -> None:
