@@ -8,6 +8,7 @@ from html import escape
 from exporters._portability import EFFECTS, LEFT_OUT
 from exporters._qti import TOOL
 from exporters._reports import CARRIED, LISTED, Report, Row
+from exporters._text import plain_text
 
 STYLE = """
 :root { color-scheme: light dark; --paper: #fff; --ink: #17202a; --soft: #4d5a67; --line: #cfd6dd; --wash: #f2f5f8;
@@ -128,7 +129,7 @@ def _items(report: Report) -> str:
         return ""
     rows = [
         (f"<code>{escape(row.identifier)}</code>", escape(row.kind),
-         f'<span lang="{escape(report.info.locale.language)}">{escape(_short(row.stem))}</span>', _effect(row))
+         f'<span lang="{escape(report.info.locale.language)}">{escape(_short(_stem(report, row)))}</span>', _effect(row))
         for row in report.rows[:LISTED]
     ]  # fmt: skip
     more = report.items - len(rows)
@@ -152,6 +153,10 @@ def _named(names: Sequence[str], count: int) -> str:
     if len(names) <= 4:
         return listed + more
     return f"<details><summary>{_items_word(count)}</summary>{listed}{more}</details>"
+
+
+def _stem(report: Report, row: Row) -> str:
+    return " ".join([plain_text(line, report.info.locale) for line in row.stem])
 
 
 def _short(text: str) -> str:

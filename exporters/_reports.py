@@ -10,13 +10,12 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import ExitStack
 from pathlib import Path
-from typing import NamedTuple, Protocol, TextIO
+from typing import Any, NamedTuple, Protocol, TextIO
 
 from bank.files import replacing
-from bank.model import BankInfo, Item, Quiz
+from bank.model import BankInfo, Item, Line, Quiz
 from exporters._cells import cell
 from exporters._portability import EFFECTS, LEFT_OUT, QuizRemark, Remark, Target, kind_of
-from exporters._text import plain_text
 
 COLUMNS = ("about", "item", "template", "kind", "effect", "remarks", "says")
 """Columns of the table. ``about`` is ``item`` (an item; its gravest effect, the codes of its remarks, why it is left
@@ -38,8 +37,7 @@ class Row(NamedTuple):
     identifier: str
     template: str
     title: str
-    stem: str
-    """First lines of the stem as text."""
+    stem: tuple[Line, ...]
     kind: str
     refused: str
     """Why it is left out; empty where it is not."""
@@ -110,29 +108,52 @@ class _Open:
         self.page = stack.enter_context(replacing(stem.with_name(stem.name + ".html")))
         table = stack.enter_context(replacing(stem.with_name(stem.name + ".csv")))
         self._file: TextIO = stack.enter_context(table.open("w", encoding="utf-8", newline=""))
+        self._alike: dict[tuple[str, str, str, tuple[Remark, ...]], list[Any]] = {}
+        """How many items are alike in all but their names, and the end of their rows."""
         self._line(COLUMNS)
 
     def add(self, row: Row) -> None:
         """Add an item."""
-        report, effect = self.report, row.effect
-        report.effects[effect] += 1
-        if row.refused:
-            report.reasons[row.refused] += 1
-            _note(report.refused, row.refused, row.identifier)
-        else:
-            for remark in row.remarks:
-                report.counts[remark] += 1
-                _note(report.held, remark, row.identifier)
+        alike = (row.template, row.kind, row.refused, row.remarks)
+        known = self._alike.get(alike)
+        if known is None:
+            known = self._alike[alike] = [0, self._rest(row)]
+        known[0] += 1
+        if known[0] <= LISTED:
+            self._note(row)
+        self._file.write(f"item,{cell(row.identifier)},{known[1]}")
+
+    def _rest(self, row: Row) -> str:
+        """Return what the rows of all items have behind their names that are alike in it."""
+        codes = "" if row.refused else "; ".join([remark.code for remark in row.remarks])
+        return ",".join([cell(text) for text in (row.template, row.kind, row.effect, codes, row.refused)]) + _END
+
+    def _note(self, row: Row) -> None:
+        """Keep the item to be named on the page, as far as there is room."""
+        report = self.report
+        for noted in [report.refused.setdefault(row.refused, [])] if row.refused else [
+            report.held.setdefault(remark, []) for remark in row.remarks
+        ]:
+            if len(noted) < LISTED:
+                noted.append(row.identifier)
         if len(report.rows) < LISTED or not report.is_bank:
             report.rows.append(row)
-        codes = "" if row.refused else "; ".join([remark.code for remark in row.remarks])
-        self._line(("item", row.identifier, row.template, row.kind, effect, codes, row.refused))
+
+    def _count(self) -> None:
+        report = self.report
+        for (template, kind, refused, remarks), (count, _) in self._alike.items():
+            report.effects[Row("", template, "", (), kind, refused, remarks).effect] += count
+            if refused:
+                report.reasons[refused] += count
+            for remark in () if refused else remarks:
+                report.counts[remark] += count
 
     def close(self) -> None:
         """Finish the table, and write the page."""
         from exporters._report_page import page
 
         report = self.report
+        self._count()
         for one in report.quiz_remarks:
             self._line(("quiz", "", "", "", one.effect, one.code, one.says))
         for remark in sorted(report.counts, key=report.target.remarks.index):
@@ -144,22 +165,15 @@ class _Open:
         self._file.write(",".join([cell(text) for text in texts]) + _END)
 
 
-def _note(noted: dict, key: object, identifier: str) -> None:
-    listed = noted.setdefault(key, [])
-    if len(listed) < LISTED:
-        listed.append(identifier)
-
-
-def rows_of(items: Iterable[Item], targets: Sequence[Target], info: BankInfo) -> Iterator[tuple[str, list[Row]]]:
+def rows_of(items: Iterable[Item], targets: Sequence[Target]) -> Iterator[tuple[str, list[Row]]]:
     """Give each item's identifier and its row for each of *targets*."""
-    locale = info.locale
+    asked = [(target.refusal, [(remark, remark.holds) for remark in target.remarks]) for target in targets]
     for item in items:
-        family, kind = item.family, kind_of(item)
-        stem = " ".join([plain_text(line, locale) for line in item.stem])
-        yield item.identifier, [
-            Row(item.identifier, family.template, family.title, stem, kind, target.refusal(item),
-                tuple([remark for remark in target.remarks if remark.holds(item)]))
-            for target in targets
+        family, kind, name = item.family, kind_of(item), item.identifier
+        yield name, [
+            Row(name, family.template, family.title, item.stem, kind, refusal(item),
+                tuple([remark for remark, holds in remarks if holds(item)]))
+            for refusal, remarks in asked
         ]  # fmt: skip
 
 
@@ -182,7 +196,7 @@ def write_reports(
             for target in targets
         ]  # fmt: skip
         wanted = frozenset(used) if packed else frozenset()
-        for identifier, rows in rows_of(bank.items(None if whole_bank else used, solutions=False), targets, info):
+        for identifier, rows in rows_of(bank.items(None if whole_bank else used, solutions=False), targets):
             for opened, row in zip(wholes, rows):
                 if opened is not None:
                     opened.add(row)
