@@ -12,15 +12,16 @@ from dataclasses import replace
 from hashlib import blake2b
 from typing import NamedTuple
 
-from bank.answers import accepted_forms, instruction
+from bank.answers import accepted_forms, instruction, policy_named
 from bank.model import (
     Choice, ChooseInLine, ChooseSeveral, FindMistake, Item, Locale, MatchPairs, Offer, PutInOrder, Trace, TypedNumber,
 )
 from exporters import _layout
 from exporters._faults import ExportFault
 from exporters._item import option_text
-from exporters._text import escape, leaf_text, line_text, plain_text
-from exporters._words import Words
+from exporters._text import escape, leaf_text, plain_text
+from exporters._kind_find import ELSEWHERE, FOUND
+from exporters._words import Words, own_language
 
 ONE, SEVERAL, TYPED = "multiple_choice", "multiple_response", "fib"
 """Question types, as the profile calls them."""
@@ -31,8 +32,6 @@ ORDERS = 5
 CHOOSE_ONE, CHOOSE_ALL = "Choose one answer.", "Choose all that are right."
 CHOOSE_ORDER = "Choose the line in which the numbers stand in the right order."
 CHOOSE_STEP = "Choose the step with the mistake."
-JUDGED = "A working with one wrong step."
-"""Caption of the working in which a mistake is to be found."""
 RIGHT_ONE = "This one is right."
 """Said to each right choice of several, for it says nothing of the others."""
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -92,7 +91,8 @@ class Asking:
 
     def __init__(self, locale: Locale) -> None:
         self._locale = locale
-        self._words = Words(locale)
+        self._own = own_html(locale)
+        self._words = Words(locale, self._own)
 
     def asked(self, item: Item, feedback: bool) -> Asked:
         """Return how *item*, which must not be refused, is asked, with feedback and worked solution or without.
@@ -144,8 +144,9 @@ class Asking:
             keys = tuple([letter for letter, order, _ in offered if order == response.right])
             return ONE, CHOOSE_ORDER, options, keys
         if isinstance(response, FindMistake):
-            said = dict.fromkeys([step.identifier for step in response.steps], words.joined(family.hint))
-            said[response.right] = words.praise(family)
+            elsewhere = f"{words.phrase(ELSEWHERE)} {words.joined(family.hint)}".rstrip()
+            said = dict.fromkeys([step.identifier for step in response.steps], elsewhere)
+            said[response.right] = f"{words.phrase(FOUND)} {words.rationale(family, (response.mistake,))}".rstrip()
             options = tuple([
                 (step.identifier, step_text(number, step, locale), said[step.identifier] if feedback else "")
                 for number, step in enumerate(response.steps, 1)
@@ -158,14 +159,14 @@ class Asking:
         if not feedback:
             return ""
         if option.is_key:  # type: ignore[attr-defined]
-            return self._words.praise(item.family) if one else RIGHT_ONE
+            return self._words.praise(item.family) if one else self._words.phrase(RIGHT_ONE)
         return self._words.rationale(item.family, option.mistakes)  # type: ignore[attr-defined]
 
     def _typed(self, item: Item, response: TypedNumber, feedback: bool) -> Asked:
         family, words = item.family, self._words
         forms = accepted_forms(item.key, self._locale, response.policy, family.unit)
-        todo = instruction(response.policy, item.key)
-        if family.unit is not None and response.policy != "unit":
+        todo = instruction(response.policy, item.key, family.unit)
+        if family.unit is not None and policy_named(response.policy).unit != "must":
             todo = f"{todo} The answer is in {family.unit.text}."
         foreseen, right, other = (), "", ""
         if feedback:
@@ -179,7 +180,12 @@ class Asking:
         locale, response = self._locale, item.response
         lines = ["".join([leaf_text(leaf, locale) for leaf in line]) for line in item.stem]
         working = shown_working(response.working, locale) if isinstance(response, FindMistake) else ""
-        return f"<p>{'</p><p>'.join(lines)}</p>{working}<p>{escape(todo)}</p>"
+        return f"<p>{'</p><p>'.join(lines)}</p>{working}<p{self._own}>{escape(todo)}</p>"
+
+
+def own_html(locale: Locale) -> str:
+    """Return the attribute of HTML that marks the tool's own phrases; empty where they are in the locale's language."""
+    return own_language(locale).replace("xml:", "")
 
 
 def offer_text(offer: Offer, locale: Locale) -> str:
@@ -209,17 +215,14 @@ def orders(identifier: str, response: PutInOrder) -> list[tuple[str, tuple[str, 
 
 def worked(trace: Trace, locale: Locale) -> str:
     """Return a worked solution in HTML: columns as a table of real text, and the steps as a list."""
-    if trace.rows:
-        return _layout.solution(trace, locale).replace("<td/>", "<td></td>")
-    return f"<ol><li>{'</li><li>'.join([line_text(line, locale) for line in trace.steps])}</li></ol>"
+    return _layout.solution(trace, locale, own_html(locale)).replace("<td/>", "<td></td>")
 
 
 def shown_working(trace: Trace, locale: Locale) -> str:
     """Return the columns of a working that is to be judged, in HTML, without its steps; empty where it has none."""
     if not trace.rows:
         return ""
-    said = f"<caption>{_layout.caption(trace, locale)}</caption>"  # tells the wrong answer as if it were right
-    return worked(trace, locale).partition("<ol>")[0].replace(said, f"<caption>{JUDGED}</caption>")
+    return _layout.table(trace, _layout.judged(trace, locale), locale, own_html(locale)).replace("<td/>", "<td></td>")
 
 
 def _check(found: Asked) -> None:

@@ -29,7 +29,7 @@ from exporters._unzip import MAX_ENTRY, ZipReader
 RATIO = 200
 """How many times longer than packed a cartridge's items may be when they are read; above it they are refused as a
 bomb. Banks written here come to some twenty times."""
-_PARAGRAPH = re.compile("<p>(.*?)</p>", re.DOTALL)
+_PARAGRAPH = re.compile("<p(?: lang=\"[^\"]*\")?>(.*?)</p>", re.DOTALL)
 _SPACE = f"{{{_cc_files.NAMESPACE}}}"
 _KINDS = {f"cc.{kind}.v0p1": kind for kind in (ONE, SEVERAL, TYPED)}
 

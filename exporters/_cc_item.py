@@ -32,7 +32,7 @@ _SHOWN = '<displayfeedback feedbacktype="%s" linkrefid="%s"/>'
 _SOLVED = _SHOWN % ("Solution", SOLUTION)
 _CONDITION = '<respcondition continue="%s"><conditionvar>%s</conditionvar>%s</respcondition>\n'
 _FEEDBACK = (
-    f'<itemfeedback ident="%s"><flow_mat class="Block"><material>{_TEXT % (_PLAIN, "%s")}</material></flow_mat>'
+    f'<itemfeedback ident="%s"><flow_mat class="Block"><material>{_TEXT % ("%s", "%s")}</material></flow_mat>'
     "</itemfeedback>\n"
 )
 _SOLUTION = (
@@ -93,6 +93,13 @@ def _again(markup: str) -> str:
     return markup.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
 
 
+def _feedback(name: str, said: str) -> str:
+    """Return a piece of feedback; HTML where a part of it is marked as being in another language, else plain text."""
+    if "<" in said:
+        return _FEEDBACK % (f"feedback-{name}", _HTML, _again(f"<p>{said}</p>"))
+    return _FEEDBACK % (f"feedback-{name}", _PLAIN, said)
+
+
 def _chosen(asked: Asked) -> tuple[str, list[str], list[str]]:
     """Return what is presented, the conditions and the feedback of a question with options.
 
@@ -112,7 +119,7 @@ def _chosen(asked: Asked) -> tuple[str, list[str], list[str]]:
         if shown:
             conditions.append(_CONDITION % ("Yes", _EQUAL % name, shown))
         if said:
-            feedback.append(_FEEDBACK % (f"feedback-{name}", said))
+            feedback.append(_feedback(name, said))
     equal = {name: _EQUAL % name for name, _, _ in asked.options}
     wanted = "".join([one if name in asked.keys else f"<not>{one}</not>" for name, one in equal.items()])
     right = f"<and>{wanted}</and>" if several else equal[asked.keys[0]]
@@ -138,10 +145,10 @@ def _typed(asked: Asked) -> tuple[str, list[str], list[str]]:
         done = scored + (_SHOWN % ("Response", f"feedback-{name}") if said else "") + solved
         conditions += [_CONDITION % ("No", _EQUAL % escape_new(form), done) for form in spellings]
         if said:
-            feedback.append(_FEEDBACK % (f"feedback-{name}", said))
+            feedback.append(_feedback(name, said))
     rest = (_SHOWN % ("Response", f"feedback-{OTHER}") if asked.other else "") + solved
     if rest:
         conditions.append(_CONDITION % ("No", "<other/>", rest))
     if asked.other:
-        feedback.append(_FEEDBACK % (f"feedback-{OTHER}", asked.other))
+        feedback.append(_feedback(OTHER, asked.other))
     return presented, conditions, feedback

@@ -187,7 +187,7 @@ def _item(number: int, target: Target, item: Item, locale: Locale, words: Words)
     language = escape(locale.language)
     said = "".join([f'<p lang="{language}">{escape(plain_text(line, locale))}</p>\n' for line in item.stem])
     if isinstance(asked.response, TypedNumber):
-        said += f"<p>{escape(instruction(asked.response.policy, asked.key))}</p>\n"
+        said += f"<p>{escape(instruction(asked.response.policy, asked.key, asked.family.unit))}</p>\n"
     changed = [remark for remark in target.remarks if remark.holds(item)]
     notes = "".join([f"<li>{escape(remark.says)}</li>" for remark in changed])
     rows = [

@@ -69,9 +69,13 @@ class Question:
         return all(parts) if name == "and" else not all(parts)
 
     def said(self, name: str) -> str:
-        """Return the text of the feedback called *name*; HTML as it stands."""
+        """Return the text of the feedback called *name*; that of the worked solution is HTML as it stands."""
         (found,) = [one for one in self.element.iterchildren(f"{_SPACE}itemfeedback") if one.get("ident") == name]
-        return "".join(found.itertext()).strip()
+        text = "".join(found.itertext()).strip()
+        (shown,) = found.iter(f"{_SPACE}mattext")
+        if shown.get("texttype") == "text/html" and name != "solution":
+            return "".join(etree.fromstring(f"<d>{text}</d>").itertext())
+        return text
 
     def stem(self) -> str:
         """Return the text of the stem, its HTML read."""

@@ -49,7 +49,8 @@ QUIZZES = (
     Quiz(identifier="week-05-silent", title="Week 5", week=5, use="graded", show_feedback=False,
          sections=(sampler.Section(title="All", items=tuple(one.identifier for one in kind_items.ITEMS)),)),
 )  # fmt: skip
-LOCALES = (sampler.POINT, sampler.EITHER)
+GERMAN = replace(sampler.EITHER, identifier="de-comma", language="de")
+LOCALES = (sampler.POINT, sampler.EITHER, GERMAN)
 
 
 def whole(locale: Locale = sampler.POINT) -> SamplerBank:
@@ -160,6 +161,13 @@ def test_feedback_and_solution_come_with_every_answer_and_say_what_they_should(l
                 assert said == [" ".join(plain_text(line, locale) for line in item.family.praise)]
             if item.family.hint and not score and not isinstance(item.response, ChooseSeveral | TypedNumber):
                 assert plain_text(item.family.hint[0], locale) in said[0]
+
+
+def test_the_tool_s_own_english_is_marked_as_such_among_other_languages() -> None:
+    content = cartridges(GERMAN)["week-04-kinds"]["week-04-kinds.xml"].decode()
+    assert content.count('xml:lang="de"') == 2 + content.count("<item ") and "&lt;p lang=\"en\"&gt;Choose one" in content
+    assert "&lt;span lang=\"en\"&gt;Here it goes wrong." in content and "&lt;ol lang=\"en\"&gt;" in content
+    assert "lang=\"en\"&gt;" not in cartridges()["week-04-kinds"]["week-04-kinds.xml"].decode()
 
 
 def test_a_quiz_without_feedback_shows_none() -> None:
