@@ -1,0 +1,202 @@
+"""The tables of the audit after use: one row an item, an answer, a mistake."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from bank import mistakes
+from bank.audit.after import AfterUse, ItemResult
+from bank.audit.decisions import Decision
+from bank.audit.explained import Explainer, explainer
+from bank.audit.statistics.estimates import Estimate
+from bank.audit.tables import Value
+from bank.model import Choice, Item
+from bank.review import writing
+from bank.store import Bank
+
+_REACH = ("value", "low", "high")
+
+
+def _headings(*names: str) -> tuple[str, ...]:
+    return tuple(name if end == "value" else f"{name}_{end}" for name in names for end in _REACH)
+
+
+ITEM_HEADER = (
+    "item", "version", "template", "title", "topic", "quiz", "use", "simulated", "predicted_for",
+    "predicted_weights_version", "predicted_band", "predicted_low_share", "predicted_high_share",
+    "predicted_widened_by", "observed_n", "observed_not_given", *_headings("observed_facility", "observed_item_rest_r"),
+    *_headings("observed_upper_lower", "observed_omitted_share", "observed_not_reached_share", "observed_rasch_b"),
+    "observed_inside_predicted_band", "flags", "withheld", "decision", "decision_when", "decision_by", "decision_why",
+)
+OPTION_HEADER = (
+    "item", "version", "quiz", "simulated", "response", "answer", "is_key", "credit_thousandths", "mistakes", "note",
+    "n", *_headings("share"), "mean_rest", *_headings("choice_rest_r"), "lower_third_share", "middle_third_share",
+    "upper_third_share", "withheld",
+)
+MISTAKE_HEADER = (
+    "mistake", "name", "operation", "group", "simulated", "items", "possible", "shown", "shown_alone", "share", "share_low",
+    "share_high", "wrong_answers", "by_guessing", "chance_of_so_many_guesses", "pupils_with_3_chances",
+    "pupils_again_and_again", "pupils_share_low", "pupils_share_high",
+)
+
+
+class ItemTexts:
+    """What is asked and offered in items, read from the bank when it is wanted; their explainers."""
+
+    def __init__(self, bank: Bank) -> None:
+        self._bank = bank
+        self._locale = bank.info.locale
+        self._known = set(bank.identifiers())
+        self._items: dict[str, Item] = {}
+        self._explainers: dict[str, Explainer] = {}
+
+    def item(self, identifier: str) -> Item | None:
+        """Return an item, None where the bank has none of this id."""
+        if identifier not in self._known:
+            return None
+        if identifier not in self._items:
+            self._items[identifier] = next(self._bank.items([identifier], solutions=False))
+        return self._items[identifier]
+
+    def _of_version(self, identifier: str, version: int) -> Item | None:
+        item = self.item(identifier)
+        return item if item is not None and item.family.version == version else None
+
+    def explainer(self, item: Item) -> Explainer:
+        """Return what the wrong answers to *item* fit."""
+        if item.identifier not in self._explainers:
+            self._explainers[item.identifier] = explainer(item, self._locale)
+        return self._explainers[item.identifier]
+
+    def fits(self, identifier: str, version: int, response: str) -> tuple[str, ...]:
+        """Return the mistakes that a response fits."""
+        item = self._of_version(identifier, version)
+        return self.explainer(item).explain(response) if item is not None and response else ()
+
+    def note(self, identifier: str, version: int, response: str) -> str:
+        """Return what else is to be said of a response that fits none."""
+        item = self._of_version(identifier, version)
+        return self.explainer(item).note(response) if item is not None and response else ""
+
+    def answer(self, identifier: str, version: int, response: str) -> str:
+        """Return what stands behind an option's identifier, or the response itself."""
+        item = self._of_version(identifier, version)
+        if item is not None and isinstance(item.response, Choice):
+            for option in item.response.options:
+                if option.identifier == response:
+                    return self._locale.number(option.numeral)
+        return response
+
+    def label(self, identifier: str, version: int, response: str) -> str:
+        """Return a response as a picture names it: option and answer."""
+        if not response:
+            return "omitted"
+        answer = self.answer(identifier, version, response)
+        return answer if answer == response else f"{response} {answer}"
+
+    def asked(self, identifier: str) -> str:
+        """Return an item's question as plain text."""
+        item = self.item(identifier)
+        if item is None:
+            return ""
+        return " ".join(
+            "".join(
+                leaf if isinstance(leaf, str) else writing.expression(leaf, self._locale) if hasattr(leaf, "parts")
+                else self._locale.number(leaf) for leaf in line
+            ) for line in item.stem
+        )
+
+    def key(self, identifier: str) -> str:
+        """Return an item's key as it is written."""
+        item = self.item(identifier)
+        return self._locale.number(item.key) if item is not None else ""
+
+
+def _three(found: Estimate) -> tuple[Value, Value, Value]:
+    return found.value, found.low, found.high
+
+
+def item_rows(audit: AfterUse, held: Mapping[tuple[str, int], Decision]) -> Iterator[tuple[Value, ...]]:
+    """Give one row an item and quiz, under `ITEM_HEADER`; items without answers too."""
+    before = audit.before
+    place_of = before.predictions.place_of()
+    factor = audit.coverage.factor if audit.coverage else 1.0
+    seen = set()
+    for form in audit.forms:
+        for item in form.items:
+            seen.add(item.item)
+            yield _item_row(audit, item, form.use, place_of, factor, held)
+    predictions = before.predictions
+    for place, facts in enumerate(before.items):
+        if facts.identifier not in seen:
+            decided = held.get((facts.identifier, facts.version))
+            yield (
+                facts.identifier, facts.version, facts.template, facts.title, facts.topic, "", "", audit.simulated,
+                before.class_kind.name, predictions.version, predictions.bands[place],
+                float(predictions.low_share[place]), float(predictions.high_share[place]), predictions.widened, 0, 0,
+                *(None,) * 18, None, "", "no answers to it were handed in", *_decision(decided),
+            )
+
+
+def _item_row(
+    audit: AfterUse, item: ItemResult, use: str, place_of: Mapping[str, int], factor: float,
+    held: Mapping[tuple[str, int], Decision],
+) -> tuple[Value, ...]:
+    found, facts, before = item.statistics, item.facts, audit.before
+    named = (facts.template, facts.title, facts.topic) if facts else ("", "", "")
+    band = before.predictions.bands[place_of[item.item]] if facts else ""
+    why = "; ".join(dict.fromkeys(
+        one.why for one in (found.facility, item.rest_r, item.upper_lower, item.observed) if one.value is None and one.why
+    ))
+    return (
+        item.item, item.version, *named, item.quiz, use, audit.simulated, before.class_kind.name,
+        before.predictions.version, band, item.predicted.low if item.predicted else None,
+        item.predicted.high if item.predicted else None, factor, found.n, found.not_given, *_three(found.facility),
+        *_three(item.rest_r), *_three(item.upper_lower), *_three(found.omitted), *_three(found.not_reached),
+        *_three(item.observed), item.predicted.is_inside if item.predicted else None,
+        " ".join(flag.identifier for flag in item.flags), why, *_decision(held.get((item.item, item.version))),
+    )
+
+
+def _decision(decided: Decision | None) -> tuple[Value, ...]:
+    return (decided.decision, decided.when, decided.by, decided.why) if decided else ("", "", "", "")
+
+
+def option_rows(audit: AfterUse, texts: ItemTexts) -> Iterator[tuple[Value, ...]]:
+    """Give one row an answer that was given, or an option that nobody chose, under `OPTION_HEADER`."""
+    for item in audit.items:
+        met = set()
+        for row in item.statistics.responses:
+            met.add(row.response)
+            told = item.rest_r.value is not None or not item.rest_r.why
+            r = _three(row.r_rest) if told else (None, None, None)
+            thirds = row.thirds if told else (None, None, None)
+            yield (
+                item.item, item.version, item.quiz, audit.simulated, row.response or "(omitted)",
+                texts.answer(item.item, item.version, row.response), row.is_key, row.credit,
+                " ".join(texts.fits(item.item, item.version, row.response)) if not row.is_key else "",
+                texts.note(item.item, item.version, row.response) if not row.is_key else "", row.n, *_three(row.share),
+                row.mean_rest, *r, *thirds, "" if told else item.rest_r.why,
+            )
+        known = texts.item(item.item) if item.facts else None
+        if known is not None and isinstance(known.response, Choice):
+            for option in known.response.options:
+                if option.identifier not in met:
+                    yield (
+                        item.item, item.version, item.quiz, audit.simulated, option.identifier,
+                        texts.answer(item.item, item.version, option.identifier), option.is_key,
+                        1000 if option.is_key else 0, " ".join(option.mistakes), "", 0, *(None,) * 10,
+                        "nobody chose it",
+                    )
+
+
+def mistake_rows(audit: AfterUse) -> Iterator[tuple[Value, ...]]:
+    """Give one row a mistake and group, under `MISTAKE_HEADER`; an empty group is everyone."""
+    known = mistakes.load()
+    for row in audit.classes:
+        name = known[row.mistake].name if row.mistake in known else row.mistake
+        yield (
+            row.mistake, name, row.mistake.partition(".")[0], row.group, audit.simulated, row.items, row.possible,
+            row.shown, row.alone, row.shown / row.possible, row.low, row.high, row.wrong, row.guessed,
+            row.beyond_guessing, row.pupils_with_chances, row.pupils, row.pupils_low, row.pupils_high,
+        )
