@@ -6,8 +6,9 @@ the bank's prediction. Predicted and observed figures never share a name.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,11 +17,35 @@ from bank.audit.calibration import Calibration, Coverage, ObservedItem, calibrat
 from bank.audit.class_mistakes import ClassMistake, Explained, explain_answers
 from bank.audit.counting.columns import count
 from bank.audit.explained import explainer
+from bank.audit.pictures._svg import between, percent
 from bank.audit.pictures.predicted_observed import Compared
 from bank.audit.records import Answers, FormAnswers
 from bank.audit.statistics.classical import FormStatistics, ItemStatistics, form_statistics
+from bank.audit.statistics.estimates import Estimate, none
+from bank.audit.statistics.patterns import groups_of_scores, scores_of_answers
+from bank.audit.statistics.rasch import Rasch, fit_rasch
 from bank.audit.suppression import LEAST, total_is_safe, withheld_groups
 from bank.store import Bank
+
+FEWEST_FOR_R = 30
+"""Answers under which correlations are not told. Our own choice."""
+FEWEST_FOR_RASCH = 100
+"""Pupils under which there is no Rasch model: a difficulty would be known to no better than half a logit (Linacre 1994,
+Rasch Measurement Transactions 7:4, from memory)."""
+
+
+class Flag(NamedTuple):
+    """A reason for a person to look at an item; never a verdict."""
+
+    identifier: str
+    name: str
+    """What it is called on the page."""
+    why: str
+    """The figures that raised it."""
+    remedy: str
+    """What to do."""
+    alarm: bool = False
+    """Whether it comes before all others: the key may be wrong."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -36,12 +61,14 @@ class ItemResult:
     predicted: Compared | None
     """Its band, for so many pupils, beside what was observed; None where there is no prediction of this version, or
     nobody met it."""
-    observed_logit: float | None
-    """Rasch difficulty, where it may be told."""
+    rest_r: Estimate
+    """As in *statistics*, withheld where answers are few."""
+    upper_lower: Estimate
+    observed: Estimate
+    """Rasch difficulty on the scale where the form's pupils have mean 0."""
     observed_error: float | None
-    observed_why: str
-    """Why there is no Rasch difficulty."""
-    flags: tuple[str, ...]
+    """Its standard error."""
+    flags: tuple[Flag, ...]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -52,6 +79,8 @@ class FormResult:
     title: str
     use: str
     statistics: FormStatistics
+    ability_sd: float
+    """Standard deviation of the pupils' ability from the Rasch model, logits; 0 where there is none."""
     items: tuple[ItemResult, ...]
 
 
@@ -78,6 +107,8 @@ class AfterUse:
     explained: Explained
     classes: tuple[ClassMistake, ...]
     """Of `Explained.classes` those that may be shown."""
+    withheld_words: tuple[str, ...]
+    """What the report does not tell, and why."""
     rejected: tuple[tuple[str, int, str], ...]
     remarks: tuple[str, ...]
 
@@ -117,8 +148,19 @@ def audit_after(before: BeforeUse, bank: Bank, answers: Answers, *, least: int =
         calibration=None if why_not(observed) else calibrate(observed, features, before.weights),
         not_calibrated=why_not(observed), explained=explained,
         classes=tuple(row for row in explained.classes if row.group not in hidden or not row.group),
-        rejected=answers.rejected, remarks=answers.remarks,
+        withheld_words=tuple(_withheld(forms, len(hidden), least)), rejected=answers.rejected, remarks=answers.remarks,
     )
+
+
+def _withheld(forms: Sequence[FormResult], groups: int, least: int) -> Iterator[str]:
+    few = [form.title for form in forms if form.statistics.persons < FEWEST_FOR_R]
+    if few:
+        yield f"correlations and discrimination of {', '.join(few)}: fewer than {FEWEST_FOR_R} pupils"
+    some = [form.title for form in forms if form.statistics.persons < FEWEST_FOR_RASCH]
+    if some:
+        yield f"Rasch difficulties of {', '.join(some)}: fewer than {FEWEST_FOR_RASCH} pupils"
+    if groups:
+        yield f"{groups} groups of pupils: fewer than {least}, or to be worked out from the others"
 
 
 def _group_sizes(answers: Answers) -> dict[str, int]:
@@ -165,6 +207,8 @@ def _form_result(
     bands: Mapping[_Key, tuple[float, float, float]], bank: Bank,
 ) -> FormResult:
     quiz = next((one for one in bank.quizzes if one.identifier == found.quiz), None)
+    model = _rasch(form, found)
+    difficulties = {(one.item, one.version): one for one in model.items} if model else {}
     rows = []
     for one in found.items:
         place = known.get(one.item)
@@ -173,14 +217,47 @@ def _form_result(
         compared = None
         if band and one.facility.value is not None:
             compared = Compared(one.item, band[0], band[1], band[2], one.facility.value, one.n)
+        fitted = difficulties.get((one.item, one.version))
+        observed = fitted.difficulty if fitted else none("rasch-b", one.n, _why_no_rasch(one, found, model))
         rows.append(ItemResult(
             quiz=found.quiz, item=one.item, version=one.version, facts=facts, statistics=one, predicted=compared,
-            observed_logit=None, observed_error=None, observed_why="", flags=(),
+            rest_r=_told(one.rest_r, one.n), upper_lower=_told(one.upper_lower, one.n), observed=observed,
+            observed_error=fitted.se if fitted else None, flags=tuple(_flags(compared)),
         ))
+    sigma = model.sigma.value if model and model.sigma.value else 0.0
     return FormResult(
         quiz=found.quiz, title=quiz.title if quiz else found.quiz, use=quiz.use if quiz else "", statistics=found,
-        items=tuple(rows),
+        ability_sd=sigma, items=tuple(rows),
     )
+
+
+def _told(found: Estimate, n: int) -> Estimate:
+    if n >= FEWEST_FOR_R:
+        return found
+    return found.without(f"fewer than {FEWEST_FOR_R} answers")
+
+
+def _rasch(form: FormAnswers, found: FormStatistics) -> Rasch | None:
+    if found.persons < FEWEST_FOR_RASCH:
+        return None
+    return fit_rasch(groups_of_scores(scores_of_answers([form])))
+
+
+def _why_no_rasch(one: ItemStatistics, found: FormStatistics, model: Rasch | None) -> str:
+    if model is None:
+        return f"fewer than {FEWEST_FOR_RASCH} pupils"
+    return model.why or dict(model.left_out).get(one.item, "not in the model")
+
+
+def _flags(compared: Compared | None) -> Iterator[Flag]:
+    if compared is not None and not compared.is_inside:
+        harder = compared.observed < compared.low
+        yield Flag(
+            "outside-predicted-band", "outside its band",
+            f"{percent(compared.observed)} % right, predicted {between(compared.low, compared.high)} (one in five is"
+            " expected outside)",
+            f"look at what makes it {'harder' if harder else 'easier'} than its features say; leave it if nothing is odd",
+        )
 
 
 def _observed(
@@ -190,9 +267,10 @@ def _observed(
     observed, places = [], []
     for form in forms:
         for one in form.items:
-            if one.facts is not None and one.observed_logit is not None and one.observed_error is not None:
+            value, error = one.observed.value, one.observed_error
+            if one.facts is not None and value is not None and error is not None:
                 observed.append(ObservedItem(
-                    one.item, one.facts.template, form.quiz, one.observed_logit, one.observed_error, 1.0, one.statistics.n,
+                    one.item, one.facts.template, form.quiz, value, error, form.ability_sd, one.statistics.n,
                 ))
                 places.append(known[one.item])
     return observed, before.predictions.features[places]

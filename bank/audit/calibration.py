@@ -114,7 +114,8 @@ def coverage(predictions: Predictions, places: Sequence[int], shares: np.ndarray
     chosen = np.asarray(places)
     away, sd_own = _residuals(predictions, chosen, shares, n)
     sd = np.hypot(sd_own, predictions.shared_sd)
-    inside = int((np.abs(away) <= QUANTILE * sd).sum())
+    ends = observed_bands(predictions, places, n)
+    inside = int(((shares >= ends[0]) & (shares <= ends[1])).sum())
     weight = 1 / sd_own**2
     shift = float((weight * away).sum() / weight.sum())
     rest = int((np.abs(away - shift) <= QUANTILE * sd_own).sum())

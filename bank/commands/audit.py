@@ -6,15 +6,24 @@ import argparse
 from pathlib import Path
 
 from bank.commands._arguments import folder
+from bank.commands._results import add_results
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the arguments of ``stemwright audit``."""
     parser.add_argument("bank", type=Path, metavar="BANK", help="the bank.sqlite that a build wrote")
+    add_results(parser)
     parser.add_argument("-o", dest="folder", type=folder, metavar="DIR", help="where to write (default: beside the bank)")
     parser.add_argument("--class", dest="class_name", metavar="NAME", help="the kind of class to predict for")
     parser.add_argument("--classes", type=Path, metavar="FILE", help="a file of your own with kinds of classes")
     parser.add_argument("--weights", type=Path, metavar="FILE", help="another file of weights, such as a calibrated one")
+    parser.add_argument(
+        "--calibrate", type=Path, metavar="FILE", help="write the next version of the weights, from these results, here"
+    )
+    parser.add_argument(
+        "--pupils", action="store_true",
+        help="also write pupils.csv and pupils.html: whose answers fit which mistake; for the teacher only",
+    )
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -31,11 +40,18 @@ def run(arguments: argparse.Namespace) -> int:
     kind = chosen_class(arguments.class_name, arguments.classes)
     weights = load_weights(arguments.weights)
     target = arguments.folder or arguments.bank.parent / "audit"
+    today = f"{datetime.now(UTC):%Y-%m-%d}"
     with Bank.open(arguments.bank) as bank:
         decisions = read_decisions(file_beside(arguments.bank))
         audit = audit_before(bank, weights, kind)
-        paths = write_before(audit, bank, decisions, target, f"{datetime.now(UTC):%Y-%m-%d}")
-    for line in terminal_lines(audit, standing(decisions)):
+        if arguments.results:
+            from bank.commands._after import report_after
+
+            lines, paths = report_after(arguments, bank, audit, decisions, target, today)
+        else:
+            paths = write_before(audit, bank, decisions, target, today)
+            lines = terminal_lines(audit, standing(decisions))
+    for line in lines:
         print(line)
     print()
     for path in paths:

@@ -38,7 +38,7 @@ def item_map(found: Sequence[Mapped], axis: str) -> Picture:
     most = max((one.n for one in found), default=1)
     shown = sorted(found, key=lambda one: -one.n)[:MOST]
     for one in shown:
-        radius = 3 + 9 * math.sqrt(one.n / most)
+        radius = (2.5 if len(shown) > 80 else 4) * (1 + 1.2 * math.sqrt(one.n / most))
         x, y = across(one.difficulty), up(one.facility)
         if one.error:
             canvas.line(across.clipped(one.difficulty - one.error), y, across.clipped(one.difficulty + one.error), y,
@@ -50,7 +50,7 @@ def item_map(found: Sequence[Mapped], axis: str) -> Picture:
     says = (
         f"Each disc is an item: left is easier, high is answered right by more pupils, and the larger the disc the more"
         f" answers stand behind it (the largest: {most}). Hatched discs carry a flag. A disc far from the run of the"
-        " others deserves a look."
+        " others deserves a look. Each quiz has a scale of its own, on which its pupils have mean 0."
     )
     if any(one.error for one in found):
         says += " The line through a disc is one standard error either way."

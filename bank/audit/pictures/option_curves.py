@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 from bank.audit.pictures._svg import Canvas, Picture, Scale, percent, percent_ticks
 
-WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM = 300, 230, 44, 232, 12, 180
-MOST = 6
+WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM = 320, 226, 40, 214, 10, 178
+MOST = 5
 """Responses that are drawn; rarer ones stand in the table."""
 THIRDS = ("lower", "middle", "upper")
 
@@ -37,7 +37,7 @@ def option_curves(identifier: str, title: str, curves: Sequence[Curve], n: int) 
     for place, words in enumerate(THIRDS):
         canvas.text(across(place), BOTTOM + 16, words, "tick-x")
     canvas.text((LEFT + RIGHT) / 2, BOTTOM + 34, "third by the rest of the quiz", "title-x")
-    canvas.text(LEFT - 32, (TOP + BOTTOM) / 2, "chosen by, %", "title-y", turned=True)
+    canvas.text(LEFT - 30, (TOP + BOTTOM) / 2, "chosen by, %", "title-y", turned=True)
     heights = _apart([up(one.thirds[2]) + 4 for one in shown], 14, TOP + 8, BOTTOM + 4)
     wrong = 0
     for one, height in zip(shown, heights, strict=True):
@@ -47,7 +47,7 @@ def option_curves(identifier: str, title: str, curves: Sequence[Curve], n: int) 
         for place, share in enumerate(one.thirds):
             tip = f"{one.label}: {percent(share)} % of the {THIRDS[place]} third"
             canvas.dot(across(place), up(share), 3.4 if one.is_key else 2.4, "seen", tip)
-        canvas.text(RIGHT + 8, height, one.label[:11] + (" key" if one.is_key else ""), "key-word" if one.is_key else "")
+        canvas.text(RIGHT + 8, height, _short(one.label) + (" key" if one.is_key else ""), "key-word" if one.is_key else "")
     says = f"n = {n}. " + "; ".join(
         f"{one.label}{' (key)' if one.is_key else ''} {', '.join(percent(share) for share in one.thirds)} %" for one in shown
     )
@@ -57,6 +57,10 @@ def option_curves(identifier: str, title: str, curves: Sequence[Curve], n: int) 
         tuple((one.label + (" (key)" if one.is_key else ""), *(percent(share) for share in one.thirds), one.n, one.mistakes)
               for one in sorted(curves, key=lambda one: (not one.is_key, -one.n))),
     )
+
+
+def _short(label: str) -> str:
+    return label if len(label) <= 12 else label[:11] + "\u2026"
 
 
 def _apart(heights: Sequence[float], least: float, top: float, bottom: float) -> list[float]:

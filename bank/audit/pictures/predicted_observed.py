@@ -51,12 +51,14 @@ def predicted_observed(found: Sequence[Compared], class_words: str) -> Picture:
     canvas.y_axis(up, percent_ticks(), left, 840, "share right, %")
     canvas.line(across(0), up(0), across(1), up(1), "even")
     shown = list(found[:MOST_POINTS])
+    many = " many" if len(shown) > 80 else ""
     for one in shown:
         at = across.clipped(one.middle)
-        canvas.line(at, up(one.low), at, up(one.high), "band-line" if one.is_inside else "band-line out")
+        canvas.line(at, up(one.low), at, up(one.high), f"band-line{'' if one.is_inside else ' out'}{many}")
     for one in shown:
+        size = (2.8 if many else 4) + (not one.is_inside)
         kind = "seen" if one.is_inside else "seen out"
-        canvas.dot(across.clipped(one.middle), up(one.observed), 4 if one.is_inside else 5, kind, one.tip)
+        canvas.dot(across.clipped(one.middle), up(one.observed), size, kind, one.tip)
     inside = sum(one.is_inside for one in found)
     title = "Predicted against observed"
     says = (
