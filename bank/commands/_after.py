@@ -12,7 +12,8 @@ from bank.audit.decisions import Decision, standing
 from bank.audit.report.after import terminal_lines, write_after
 from bank.audit.report.pupils import write_pupils
 from bank.audit.weights_file import write_weights
-from bank.commands._results import read_answers_of
+from bank.commands._least import least_of, refuse_few
+from bank.commands._results import answers_from
 from bank.store import Bank
 
 
@@ -24,8 +25,10 @@ def report_after(
     Raises:
         BadInput: the results cannot be read, or a file cannot be written.
     """
-    answers = read_answers_of(arguments, bank)
-    audit = audit_after(before, bank, answers, least=arguments.least)
+    least = least_of(arguments)
+    answers = answers_from(arguments, bank)
+    refuse_few(answers, least)
+    audit = audit_after(before, bank, answers, least=least)
     words, more = "Calibrated weights are written only where --calibrate FILE asks for them.", []
     if arguments.calibrate is not None and audit.calibration is not None:
         version = write_weights(arguments.calibrate, before.weights, audit.calibration, today, answers.simulated)

@@ -6,13 +6,15 @@ import argparse
 from pathlib import Path
 
 from bank.commands._arguments import folder
-from bank.commands._results import add_results
+from bank.commands._least import add_least
+from bank.commands._results import add_results_arguments
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the arguments of ``stemwright audit``."""
     parser.add_argument("bank", type=Path, metavar="BANK", help="the bank.sqlite that a build wrote")
-    add_results(parser)
+    add_results_arguments(parser)
+    add_least(parser)
     parser.add_argument("-o", dest="folder", type=folder, metavar="DIR", help="where to write (default: beside the bank)")
     parser.add_argument("--class", dest="class_name", metavar="NAME", help="the kind of class to predict for")
     parser.add_argument("--classes", type=Path, metavar="FILE", help="a file of your own with kinds of classes")

@@ -9,7 +9,7 @@ import pytest
 from bank import methods, mistakes
 from bank.audit.explained import NO_READING, RIGHT_VALUE, explainer
 from bank.audit.marking import NO_NUMBER, Marker
-from bank.model import Choice, ChooseInLine, Item, TypedNumber
+from bank.model import Choice, FindMistake, Item, TypedNumber
 from bank.numerals import Numeral
 from review_bank import COMMA, FAMILIES, POINT, family, item, make_bank
 
@@ -67,19 +67,21 @@ def test_options_fit_the_mistakes_that_made_them_and_the_key_fits_none() -> None
             assert len(known.wrong_options) == len(one.response.options) - 1
 
 
-@pytest.mark.parametrize("one", kept_kinds.items(), ids=lambda one: f"{type(one.response).__name__}-{one.identifier}")
+@pytest.mark.parametrize("one", kept_kinds.ITEMS, ids=lambda one: f"{type(one.response).__name__}-{one.identifier}")
 def test_of_every_kind_the_right_response_fits_none_and_something_can_show(one: Item) -> None:
     known = explainer(one, POINT)
     assert known.explain(Marker(one, POINT).right) == ()
-    if not isinstance(one.response, ChooseInLine):
-        assert known.possible == () or all("." in name for name in known.possible)
+    asks_for_the_step_only = isinstance(one.response, FindMistake) and one.response.typed is None
+    assert bool(known.possible) is not asks_for_the_step_only
 
 
-@pytest.mark.parametrize("one", kept_kinds.items(), ids=lambda one: f"{type(one.response).__name__}-{one.identifier}")
+@pytest.mark.parametrize("one", kept_kinds.ITEMS, ids=lambda one: f"{type(one.response).__name__}-{one.identifier}")
 def test_what_a_simulated_pupil_with_a_mistake_answers_fits_that_mistake(one: Item) -> None:
     from bank.audit.simulation._ways import ways
 
     known, given = explainer(one, POINT), ways(one, POINT)
+    if not known.possible:
+        return  # who marks another step has not found the mistake; that is no sign of holding it
     for name, place in given.by_mistake:
         assert name in known.explain(given.answers[place].response)
 

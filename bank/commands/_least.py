@@ -1,0 +1,48 @@
+"""The least size of a group that is shown."""
+
+from __future__ import annotations
+
+import argparse
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from bank.audit.records import Answers
+
+
+def add_least(parser: argparse.ArgumentParser) -> None:
+    """Declare ``--least``."""
+    parser.add_argument(
+        "--least", type=int, metavar="N", help="pupils that a group must have to be shown (default 10; local policy decides)"
+    )
+
+
+def least_of(arguments: argparse.Namespace) -> int:
+    """Return the least size that *arguments* name.
+
+    Raises:
+        BadInput: it is none (``least-out-of-range``).
+    """
+    from bank.audit.suppression import LEAST
+    from bank.errors import BadInput, Place, Problem
+
+    if arguments.least is not None and arguments.least < 1:
+        raise BadInput(Problem("least-out-of-range", Place("--least"), "", f"{arguments.least} is no number of pupils",
+                               "write a whole number from 1"))
+    return LEAST if arguments.least is None else int(arguments.least)
+
+
+def refuse_few(answers: Answers, least: int) -> None:
+    """Refuse results of fewer than *least* pupils.
+
+    Raises:
+        BadInput: there are fewer (``group-too-small``).
+    """
+    from bank.errors import BadInput, Place, Problem
+
+    if len(answers.pupils) < least:
+        raise BadInput(Problem(
+            "group-too-small", Place("--results"), "",
+            f"these are the results of {len(answers.pupils)} pupils; of fewer than {least} nothing is shown, so that nobody"
+            " can be recognised",
+            "hand in more results, or, where your local policy allows it, say a smaller number after --least",
+        ))

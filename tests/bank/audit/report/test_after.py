@@ -1,0 +1,191 @@
+"""The audit after use: with simulated results, on the page, in the tables, on the terminal; and where answers are few."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import pytest
+from audit_pages import Page, assert_sound
+from bank import cli, difficulty
+from bank.audit.after import AfterUse, audit_after
+from bank.audit.before import audit_before
+from bank.audit.classes import chosen_class
+from bank.audit.decisions import Decision, add_decisions, file_beside
+from bank.audit.report.after import write_after
+from bank.audit.simulation import simulate
+from bank.build import build
+from bank.plans import load_plan
+from bank.store import Bank
+
+PLAN = Path(difficulty.__file__).parent / "content" / "plans" / "demo-term.yaml"
+QUIZZES = ("week-06-diagnosis", "week-07-graded", "week-05-mixed")
+
+
+@pytest.fixture(scope="module")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("term")
+    build(load_plan(PLAN), folder)
+    return folder / "bank.sqlite"
+
+
+def audited(built: Path, pupils: int, folder: Path | None = None, **more: object) -> AfterUse:
+    with Bank.open(built) as bank:
+        before = audit_before(bank, difficulty.load_weights(), chosen_class(None))
+        answers = simulate(bank, pupils=pupils, seed=11, quizzes=QUIZZES, **more).answers  # type: ignore[arg-type]
+        audit = audit_after(before, bank, answers)
+        if folder is not None:
+            write_after(audit, bank, (), folder, "2027-03-01")
+        return audit
+
+
+@pytest.fixture(scope="module")
+def large(built: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[AfterUse, Path]:
+    folder = tmp_path_factory.mktemp("large")
+    return audited(built, 240, folder, groups=("north", "south", "hill")), folder
+
+
+@pytest.fixture(scope="module")
+def written(built: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Everything by commands: simulate, decide, audit."""
+    folder = tmp_path_factory.mktemp("after")
+    results, salt = folder / "results.csv", folder / "salt"
+    quizzes = [word for quiz in QUIZZES for word in ("--quiz", quiz)]
+    assert cli.main(["sample", str(built), "--pupils", "40", "--seed", "3", *quizzes, "-o", str(results)]) == 0
+    with Bank.open(built) as bank:
+        item = bank.quizzes[11].items[0]
+    add_decisions(file_beside(built), [Decision("2027-02-08T09:30Z", "O. Maren", item, 1, "retire", "too wordy")])
+    words = ["audit", str(built), "--results", str(results), "--salt", str(salt), "-o", str(folder), "--pupils"]
+    assert cli.main(words) == 0
+    return folder
+
+
+def rows(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def page_of(folder: Path, name: str = "audit.html") -> Page:
+    return assert_sound((folder / name).read_text(encoding="utf-8"))
+
+
+def test_the_page_is_sound_and_says_that_the_answers_are_simulated(large: tuple[AfterUse, Path]) -> None:
+    page = page_of(large[1])
+    assert "Simulated results: no pupil gave these answers" in page.says
+    assert "these answers fit the mistake" in page.says
+    assert "High stakes" in page.says and "local policy decides" in page.says
+
+
+def test_every_table_says_that_the_answers_are_simulated(large: tuple[AfterUse, Path]) -> None:
+    for name in ("audit.csv", "options.csv", "mistakes.csv"):
+        found = rows(large[1] / name)
+        assert found and all(row["simulated"] == "yes" for row in found)
+
+
+def test_predicted_and_observed_never_share_a_name(large: tuple[AfterUse, Path]) -> None:
+    names = list(rows(large[1] / "audit.csv")[0])
+    assert any(name.startswith("predicted_") for name in names) and any(name.startswith("observed_") for name in names)
+    about_difficulty = [name for name in names if "share" in name or "rasch" in name or "facility" in name]
+    assert all(name.startswith(("predicted_", "observed_")) for name in about_difficulty)
+
+
+def test_observed_figures_are_those_of_the_statistics(large: tuple[AfterUse, Path]) -> None:
+    audit, folder = large
+    by_item = {(row["item"], row["quiz"]): row for row in rows(folder / "audit.csv")}
+    for item in audit.items:
+        row = by_item[item.item, item.quiz]
+        assert item.statistics.facility.value is not None and item.observed.value is not None
+        assert float(row["observed_facility"]) == pytest.approx(item.statistics.facility.value, rel=1e-5)
+        assert float(row["observed_rasch_b"]) == pytest.approx(item.observed.value, rel=1e-5)
+        assert int(row["observed_n"]) == item.statistics.n
+        assert row["observed_inside_predicted_band"] == ("yes" if item.predicted and item.predicted.is_inside else "no")
+
+
+def test_every_item_of_the_bank_has_a_row_answered_or_not(built: Path, large: tuple[AfterUse, Path]) -> None:
+    found = rows(large[1] / "audit.csv")
+    with Bank.open(built) as bank:
+        assert {row["item"] for row in found} == set(bank.identifiers())
+    unanswered = [row for row in found if row["observed_n"] == "0"]
+    assert unanswered and all(row["withheld"] for row in unanswered)
+
+
+def test_items_outside_their_band_are_flagged_and_no_others(large: tuple[AfterUse, Path]) -> None:
+    for item in large[0].items:
+        flagged = any(flag.identifier == "outside-predicted-band" for flag in item.flags)
+        assert item.predicted is not None and flagged is not item.predicted.is_inside
+
+
+def test_coverage_counts_what_the_page_draws(large: tuple[AfterUse, Path]) -> None:
+    audit = large[0]
+    assert audit.coverage is not None and audit.coverage.factor == 1.0
+    assert audit.coverage.inside == sum(bool(item.predicted and item.predicted.is_inside) for item in audit.items)
+    assert audit.coverage.items == len(audit.items)
+
+
+def test_choices_of_an_item_sum_to_those_who_met_it(large: tuple[AfterUse, Path]) -> None:
+    audit, folder = large
+    given: dict[tuple[str, str], int] = {}
+    for row in rows(folder / "options.csv"):
+        given[row["item"], row["quiz"]] = given.get((row["item"], row["quiz"]), 0) + int(row["n"])
+    assert given == {(item.item, item.quiz): item.statistics.n for item in audit.items}
+
+
+def test_mistakes_by_group_sum_to_the_class(large: tuple[AfterUse, Path]) -> None:
+    by_group: dict[str, dict[str, int]] = {}
+    for row in rows(large[1] / "mistakes.csv"):
+        by_group.setdefault(row["mistake"], {})[row["group"]] = int(row["shown"])
+    for shown in by_group.values():
+        assert sum(count for group, count in shown.items() if group) == shown[""]
+
+
+def test_few_pupils_get_no_correlation_and_no_rasch_and_the_page_says_why(built: Path, tmp_path: Path) -> None:
+    audit = audited(built, 25, tmp_path)
+    assert all(item.rest_r.value is None and item.observed.value is None for item in audit.items)
+    assert all(item.statistics.facility.value is not None for item in audit.items)
+    page = page_of(tmp_path)
+    assert "fewer than 30" in page.says and "fewer than 100" in page.says
+    for row in rows(tmp_path / "audit.csv"):
+        assert row["observed_item_rest_r"] == "" and row["observed_rasch_b"] == "" and row["withheld"]
+
+
+def test_small_groups_are_withheld_and_so_is_what_would_give_them_away(built: Path, tmp_path: Path) -> None:
+    audit = audited(built, 33, tmp_path, groups=("a", "b", "c", "d", "e", "f"))
+    assert audit.groups == () and audit.withheld == 6
+    assert {row["group"] for row in rows(tmp_path / "mistakes.csv")} == {""}
+
+
+def test_one_pupil_is_audited_without_a_not_a_number(built: Path, tmp_path: Path) -> None:
+    audited(built, 1, tmp_path)
+    page_of(tmp_path)
+
+
+def test_commands_lead_from_simulated_results_to_a_page_with_the_decision(written: Path) -> None:
+    page = page_of(written)
+    assert "too wordy" in page.says and "suspended or retired items were used" in page.says
+
+
+def test_the_teachers_file_names_pseudonyms_only_and_is_cautious(written: Path) -> None:
+    text = (written / "pupils.html").read_text(encoding="utf-8")
+    page = Page(text)
+    assert not page.open and not page.unclosed
+    assert "For the teacher of these pupils only" in page.says and "Simulated results" in page.says
+    assert "pupil-0" not in text
+    found = rows(written / "pupils.csv")
+    assert found and not any(row["pupil"].startswith("pupil-") for row in found)
+    for row in found:
+        assert int(row["shown"]) <= int(row["possible"])
+        assert float(row["share_low"]) <= int(row["shown"]) / int(row["possible"]) <= float(row["share_high"])
+
+
+def test_without_the_wish_nothing_of_single_pupils_is_written(large: tuple[AfterUse, Path]) -> None:
+    assert sorted(path.name for path in large[1].iterdir()) == ["audit.csv", "audit.html", "mistakes.csv", "options.csv"]
+
+
+def test_so_few_pupils_are_refused_with_what_to_do(built: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    results = tmp_path / "results.csv"
+    assert cli.main(["sample", str(built), "--pupils", "6", "--seed", "3", "--quiz", QUIZZES[0], "-o", str(results)]) == 0
+    words = ["audit", str(built), "--results", str(results), "--salt", str(tmp_path / "salt"), "-o", str(tmp_path / "out")]
+    assert cli.main(words) == 2
+    assert "--least" in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+    assert cli.main([*words, "--least", "5"]) == 0
