@@ -14,6 +14,8 @@ from exporters._shape import OTHER, RIGHT
 from exporters._words import is_known
 
 PROFILE = "order"
+KEPT = 4096
+"""Rules kept at most for further items with the same orders."""
 PROMPTS = {"ascending": "Put them in order, the smallest first.", "descending": "Put them in order, the largest first."}
 PLACES = " Each one in its right place earns a mark."
 _DECLARED = (
@@ -36,7 +38,8 @@ class Writer:
         spell = frame.spell
         self._declared, self._value = spell(_DECLARED), spell(_VALUE)
         self._interaction, self._offer = spell(_INTERACTION), spell(_OFFER)
-        self._scores: dict[tuple[str, int], str] = {}
+        self._all = spell(g.all_or_nothing())
+        self._scores: dict[tuple[str, ...], str] = {}
         self._feedback: dict[tuple[tuple[str, ...], ...], str] = {}
 
     def parts(self, item: Item, response: PutInOrder, feedback: bool, cards: list[str]) -> Parts:
@@ -58,7 +61,7 @@ class Writer:
         prompt = PROMPTS[response.direction] + (PLACES if response.credit == "places" else "")
         body += self._interaction % (frame.own, prompt, "".join(shown))
         declared = self._declared % "".join([self._value % name for name in response.right])
-        rules = self._scored(response.credit, len(names))
+        rules = self._scored(response.right) if response.credit == "places" else self._all
         if not feedback:
             return Parts(declared, body, rules)
         foreseen = _foreseen(response)
@@ -73,15 +76,20 @@ class Writer:
         )
         return Parts(declared, body, rules + self._said(orders), ((FEEDBACK, "single"),), modals="".join(modals))
 
-    def _scored(self, credit: str, count: int) -> str:
-        """Return the rules for the score: the same for all items of one length, for they name no identifier."""
-        found = self._scores.get((credit, count))
+    def _scored(self, right: tuple[str, ...]) -> str:
+        """Return the rules that give a mark for each place.
+
+        The right identifiers stand in them as constants: the player in the tests takes two indexed values for numbers.
+        """
+        found = self._scores.get(right)
         if found is None:
-            text = g.all_or_nothing() if credit == "all" else g.marks(SCORE, 0) + "\n" + "".join([
-                g.condition((g.match(g.place(at, g.variable()), g.place(at, g.correct())), g.one_more(SCORE)))
-                for at in range(1, count + 1)
+            text = g.marks(SCORE, 0) + "\n" + "".join([
+                g.condition((g.match(g.place(at, g.variable()), g.value("identifier", name)), g.one_more(SCORE)))
+                for at, name in enumerate(right, 1)
             ])
-            found = self._scores[credit, count] = self._frame.spell(text)
+            found = self._frame.spell(text)
+            if len(self._scores) < KEPT:
+                self._scores[right] = found
         return found
 
     def _said(self, orders: tuple[tuple[str, ...], ...]) -> str:
@@ -92,7 +100,7 @@ class Writer:
                          for at, order in enumerate(orders, 1)]  # fmt: skip
             branches.append((g.answered(), g.word(FEEDBACK, OTHER)))
             found = self._frame.spell(g.condition(*branches))
-            if len(self._feedback) < 4096:
+            if len(self._feedback) < KEPT:
                 self._feedback[orders] = found
         return found
 
