@@ -6,6 +6,7 @@ from bank.model import BankInfo, Quiz
 from exporters._faults import ExportFault
 from exporters._qti import ITEM_FOLDER, PROLOG, TOOL, XSI, Version
 from exporters._text import escape_attribute, is_ncname
+from exporters._words import LANGUAGE
 
 _TEST = (
     PROLOG + '<assessmentTest xmlns="{namespace}" xmlns:xsi="' + XSI + '" xsi:schemaLocation="{namespace} {location}" '
@@ -50,7 +51,7 @@ def write_test(version: Version, quiz: Quiz, info: BankInfo, marks: int) -> str:
         namespace=version.namespace, location=version.location, identifier=quiz.identifier,
         title=escape_attribute(quiz.title), tool=escape_attribute(info.tool_version), count=marks,
         limit=limit, submission="individual" if quiz.show_feedback else "simultaneous", attempts=attempts(quiz),
-        feedback=_yes(quiz.show_feedback), sections=_sections(version, quiz, info),
+        feedback=_yes(quiz.show_feedback), sections=_sections(version, quiz),
     ))
 
 
@@ -73,10 +74,10 @@ def check_quiz(quiz: Quiz) -> None:
         raise ExportFault(quiz.identifier, "", "an item stands twice in the quiz")
 
 
-def _sections(version: Version, quiz: Quiz, info: BankInfo) -> str:
+def _sections(version: Version, quiz: Quiz) -> str:
     words = "You may use a calculator." if quiz.calculator else "Work without a calculator."
     rubric = _RUBRIC.format(
-        use=' use="instructions"' if version.rubric_use else "", language=escape_attribute(info.locale.language),
+        use=' use="instructions"' if version.rubric_use else "", language=LANGUAGE,
         words=version.content(f"<p>{words}</p>"),
     )
     return "".join([

@@ -11,11 +11,10 @@ from typing import NamedTuple
 
 from bank.marking import most_marks
 from bank.model import BankInfo, Expression, Family, Item, Line, Unit
-from bank.numerals import Numeral
-from exporters import _layout, _shape, _spoken
+from exporters import _formula, _layout, _shape, _spoken
 from exporters._faults import ExportFault
-from exporters._qti import MATHML, Version
-from exporters._text import escape, escape_attribute, leaf_text, number
+from exporters._qti import Version
+from exporters._text import escape, escape_attribute, leaf_text
 from exporters._words import PRAISE, Words, own_language
 
 RESPONSE = "RESPONSE"
@@ -35,7 +34,7 @@ _WORD = '<outcomeDeclaration identifier="%s" cardinality="%s" baseType="identifi
 _BODY = "<itemBody>\n%s</itemBody>\n"
 _RULES = "<responseProcessing>\n%s</responseProcessing>\n"
 _END = "</assessmentItem>\n"
-_CARD = '<catalog id="%s"><card support="spoken"><htmlContent%s>%s</htmlContent></card></catalog>'
+_CARD = '<catalog id="%s"><card support="spoken"><htmlContent>%s</htmlContent></card></catalog>'
 _CATALOG_INFO = "<catalogInfo>%s</catalogInfo>\n"
 
 
@@ -64,6 +63,7 @@ class Frame:
         self.words = Words(info.locale, self.own)
         self.right = self.words.phrase(PRAISE)
         """Said of a part that is right."""
+        self._speaks = version.catalog and not self.own  # spoken forms are words of the tool's language
         self._info = info
         self._heads: dict[str, str] = {}
         spell = self.spell = version.spell
@@ -103,11 +103,13 @@ class Frame:
 
     def spoken(self, line: Line, unit: Unit | None, cards: list[str]) -> str:
         """Return the attribute that names the spoken form of *line*, which is added to *cards*; empty without one."""
-        said = _spoken.line(line, self.locale.decimal_mark, unit) if self.version.catalog else ""
+        if not self._speaks:
+            return ""
+        said = _spoken.line(line, self.locale.decimal_mark, unit)
         if not said:
             return ""
         name = f"spoken{len(cards) + 1}"
-        cards.append(self._card % (name, "", escape(said)))
+        cards.append(self._card % (name, escape(said)))
         return f' data-catalog-idref="{name}"'
 
     def paragraphs(self, lines: Iterable[Line], unit: Unit | None, cards: list[str]) -> str:
@@ -120,18 +122,8 @@ class Frame:
         return "".join([self.math(leaf) if isinstance(leaf, Expression) else leaf_text(leaf, locale) for leaf in line])
 
     def math(self, expression: Expression) -> str:
-        """Return *expression* as MathML, with a text form in words."""
-        locale, marks, said = self.locale, [], []
-        for part in expression.parts:
-            if isinstance(part, Numeral):
-                written = number(part, locale)
-                marks.append(f"<mn>{written}</mn>")
-                said.append(written)
-            else:
-                sign = escape(locale.sign(part))
-                marks.append(f"<mi>{sign}</mi>" if part == "?" else f"<mo>{sign}</mo>")
-                said.append(_spoken.SIGNS[part])
-        return f'<math xmlns="{MATHML}" alttext="{" ".join(said)}"><mrow>{"".join(marks)}</mrow></math>'
+        """Return *expression* as MathML, with a text form."""
+        return _formula.math(expression, self.locale, self.own)
 
     def modal(self, outcome: str, name: str, title: str, said: str) -> str:
         """Return modal feedback that says *said*, escaped, where *outcome* is *name*; empty where nothing is said."""

@@ -6,19 +6,20 @@ from collections.abc import Sequence
 
 from bank.answers import accepted_forms, instruction, policy_named
 from bank.model import BankInfo, Choice, Expression, Family, Item, Line, Locale, Option, TypedNumber, Unit
-from bank.numerals import POWERS, Numeral
+from bank.numerals import POWERS
 from exporters import _layout, _shape, _spoken
 from exporters._faults import ExportFault
+from exporters._formula import math
 from exporters._kinds import Kinds
-from exporters._qti import MATHML, Version
+from exporters._qti import Version
 from exporters._text import escape, escape_attribute, escape_new, is_ncname, leaf_text, number
-from exporters._words import Words
+from exporters._words import Words, own_language
 
 _SPECIAL = frozenset('&<>"')
 
 _ENTRY = '<mapEntry mapKey="%s" mappedValue="1" caseSensitive="true"/>\n'
 _OPTION = '<simpleChoice identifier="%s">%s%s</simpleChoice>\n'
-_INLINE = '<feedbackInline outcomeIdentifier="FEEDBACK" identifier="%s" showHide="show"> %s</feedbackInline>'
+_INLINE = '<feedbackInline outcomeIdentifier="FEEDBACK" identifier="%s" showHide="show">\u2003%s</feedbackInline>'
 _STRING = '<baseValue baseType="string">%s</baseValue>'
 _RULE = (
     '<responseElseIf><match><variable identifier="RESPONSE"/>' + _STRING + "</match>"
@@ -40,7 +41,9 @@ class Renderer:
         self.locale = info.locale
         self._info = info
         self._shapes: dict[tuple[str, str, bool], bytes] = {}
-        self._words = Words(info.locale)
+        self._own = own_language(info.locale)
+        self._speaks = version.catalog and not self._own  # spoken forms are words of the tool's language
+        self._words = Words(info.locale, self._own)
         self._kinds = Kinds(version, info)
         spell = version.spell
         self._entry, self._string = spell(_ENTRY), spell(_STRING)
@@ -100,7 +103,7 @@ class Renderer:
         return "".join([self._entry % escape_attribute(form) for form in forms])
 
     def _working(self, item: Item, feedback: bool) -> str:
-        return _layout.solution(item.solution, self.locale) if feedback and item.family.show_solution else ""
+        return _layout.solution(item.solution, self.locale, self._own) if feedback and item.family.show_solution else ""
 
     def _filled(self, family: Family, kind: str, feedback: bool, slots: tuple[str, ...]) -> bytes:
         """Return the family's form with *slots* filled in: in bytes, for few slots hold more than ASCII."""
@@ -122,7 +125,7 @@ class Renderer:
         return _shape.compiled(
             self.version, choice=choice, title=escape_attribute(family.title),
             language=escape_attribute(self.locale.language), tool=escape_attribute(self._info.tool_version),
-            feedback=feedback, working=feedback and family.show_solution, hint=hint, praise=praise,
+            feedback=feedback, working=feedback and family.show_solution, hint=hint, praise=praise, own=self._own,
             before=escape(unit.text) if unit and unit.before else "",
             after=escape(" " + unit.text) if unit and not unit.before else "",
             asked_in=escape_attribute(unit.spoken or unit.text) if unit else "",
@@ -130,14 +133,14 @@ class Renderer:
 
     def _stem(self, lines: Sequence[Line], unit: Unit | None) -> tuple[str, str]:
         """Return the paragraphs of a stem, and the catalog of their spoken forms where the version has one."""
-        locale = self.locale
+        locale, own = self.locale, self._own
         paragraphs: list[str] = []
         cards: list[str] = []
         for line in lines:
             content = "".join([
-                self._math(leaf) if isinstance(leaf, Expression) else leaf_text(leaf, locale) for leaf in line
+                math(leaf, locale, own) if isinstance(leaf, Expression) else leaf_text(leaf, locale) for leaf in line
             ])
-            spoken = _spoken.line(line, locale.decimal_mark, unit) if self.version.catalog else ""
+            spoken = _spoken.line(line, locale.decimal_mark, unit) if self._speaks else ""
             if spoken:
                 name = f"spoken{len(cards) + 1}"
                 cards.append(self._catalog % (name, escape(spoken)))
@@ -145,19 +148,6 @@ class Renderer:
             else:
                 paragraphs.append(f"<p>{content}</p>\n")
         return "".join(paragraphs), self._catalog_info % "".join(cards) if cards else ""
-
-    def _math(self, expression: Expression) -> str:
-        locale, marks, said = self.locale, [], []
-        for part in expression.parts:
-            if isinstance(part, Numeral):
-                written = number(part, locale)
-                marks.append(f"<mn>{written}</mn>")
-                said.append(written)
-            else:
-                sign = escape(locale.sign(part))
-                marks.append(f"<mi>{sign}</mi>" if part == "?" else f"<mo>{sign}</mo>")
-                said.append(_spoken.SIGNS[part])
-        return f'<math xmlns="{MATHML}" alttext="{" ".join(said)}"><mrow>{"".join(marks)}</mrow></math>'
 
     def _one_option(self, family: Family, option: Option, feedback: bool) -> str:
         text = option_text(option, family, self.locale)

@@ -16,7 +16,7 @@ from exporters._words import is_known
 PROFILE = "order"
 KEPT = 4096
 """Rules kept at most for further items with the same orders."""
-PROMPTS = {"ascending": "Put them in order, the smallest first.", "descending": "Put them in order, the largest first."}
+PROMPTS = {"ascending": "The smallest comes first.", "descending": "The largest comes first."}
 PLACES = " Each one in its right place earns a mark."
 _DECLARED = (
     '<responseDeclaration identifier="RESPONSE" cardinality="ordered" baseType="identifier">'

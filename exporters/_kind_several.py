@@ -35,7 +35,7 @@ _INTERACTION = (
     "<prompt%s>%s</prompt>\n%s</choiceInteraction>\n"
 )
 _OPTION = '<simpleChoice identifier="%s"%s>%s%s</simpleChoice>\n'
-_INLINE = '<feedbackInline outcomeIdentifier="FEEDBACK" identifier="%s" showHide="show"> %s</feedbackInline>'
+_INLINE = '<feedbackInline outcomeIdentifier="FEEDBACK" identifier="%s" showHide="show">\u2003%s</feedbackInline>'
 
 
 class Writer:

@@ -44,11 +44,11 @@ _WORD = '<outcomeDeclaration identifier="{0}" cardinality="single" baseType="ide
 _BODY_CHOICE = (
     "<itemBody>\n%s"
     '<choiceInteraction responseIdentifier="RESPONSE" shuffle="false" maxChoices="1">'
-    "<prompt>Choose one answer.</prompt>\n%s</choiceInteraction>\n</itemBody>\n"
+    "<prompt{own}>Choose one answer.</prompt>\n%s</choiceInteraction>\n</itemBody>\n"
 )
 _BODY_TYPED = (
-    "<itemBody>\n%s<p>%s</p>\n"
-    '<div class="stemwright-answer">Answer: {before}<textEntryInteraction responseIdentifier="RESPONSE" '
+    "<itemBody>\n%s<p{own}>%s</p>\n"
+    '<div class="stemwright-answer">{answer} {before}<textEntryInteraction responseIdentifier="RESPONSE" '
     'expectedLength="%s"{label}/>{after}</div>\n</itemBody>\n'
 )
 _NULL = '<isNull><variable identifier="RESPONSE"/></isNull>'
@@ -100,23 +100,26 @@ def head(version: Version, title: str, language: str, tool: str) -> str:
 def compiled(
     version: Version, *, choice: bool, title: str, language: str, tool: str, feedback: bool, working: bool,
     hint: str = "", praise: str = "", before: str = "", after: str = "", asked_in: str = "",
+    own: str = "",
 ) -> str:
     """Return the text form of a family's items.
 
     All texts are escaped. *praise* and *hint* are the markup of modal feedback of typed items, empty where there is
-    none; *before* and *after* are the unit beside the field, *asked_in* is how the unit is said.
+    none; *before* and *after* are the unit beside the field, *asked_in* is how the unit is said. *own* is
+    the attribute that marks the tool's own phrases.
     """
     begin = head(version, title, language, tool)
     words = ["FEEDBACK"] * feedback + ["SOLUTION"] * working
     outcomes = _SCORES + "".join([_WORD.format(word) for word in words])
     if choice:
-        declared, body = _DECLARED_CHOICE, _BODY_CHOICE
+        declared, body = _DECLARED_CHOICE, _BODY_CHOICE.format(own=own)
         rules = _SCORE_CHOICE + _FEEDBACK_CHOICE * feedback
     else:
         declared = _DECLARED_TYPED
         said = f"Answer in {_doubled(asked_in)}" if asked_in else "Answer"
         label = f' aria-label="{said}. %s"' if version.aria else "%.0s"
-        body = _BODY_TYPED.format(before=_doubled(before), after=_doubled(after), label=label)
+        answer = f"<span{own}>Answer:</span>" if own else "Answer:"
+        body = _BODY_TYPED.format(own=own, answer=answer, before=_doubled(before), after=_doubled(after), label=label)
         rules = _SCORE_TYPED + (_FEEDBACK_TYPED.format(other=_OTHER if hint else "") if feedback else "%.0s")
     rules += _SHOW_WORKING * working
     modals = "" if choice else _doubled(praise) + "%s"

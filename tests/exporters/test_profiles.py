@@ -9,7 +9,7 @@ import pytest
 import yaml
 
 import sampler
-from exported import QTI, packages, spelled, version
+from exported import GERMAN, QTI, packages, spelled, version
 from exporters._faults import ExportFault
 from exporters._profile import Profile
 from exporters._qti import MANIFEST, Version
@@ -47,7 +47,7 @@ def damaged(case: dict[str, Any], record: Version, text: str) -> str:
 
 
 @pytest.mark.parametrize("name", QTI)
-@pytest.mark.parametrize("locale", [sampler.POINT, sampler.EITHER], ids=lambda locale: locale.identifier)
+@pytest.mark.parametrize("locale", [sampler.POINT, sampler.EITHER, GERMAN], ids=lambda locale: locale.identifier)
 def test_every_file_that_is_written_follows_its_profile(name: str, locale: Any) -> None:
     profiles = {part: Profile(version(name), part) for part in ("item", "test", "manifest")}
     for files in packages(name, locale).values():
@@ -63,6 +63,11 @@ def test_a_damaged_file_is_refused(name: str, case: dict[str, Any]) -> None:
     profile.check(text.encode(), "as written")
     with pytest.raises(ExportFault, match=r"does not follow|no XML"):
         profile.check(damaged(case, record, text).encode(), "damaged")
+
+
+def test_a_test_tells_in_its_own_language_what_is_allowed() -> None:
+    quiz = packages("qti30", GERMAN)["week-02-test"]["week-02-test.xml"]
+    assert b'xml:lang="en"><qti-content-body><p>You may use a calculator.' in quiz
 
 
 def test_there_are_enough_damages_of_each_kind() -> None:
