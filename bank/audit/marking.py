@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence, Set
 from typing import NamedTuple
 
 from bank.answers import accepted_forms, read_answer
+from bank.marking import earned_marks, most_marks
 from bank.model import (
     Choice, ChooseInLine, ChooseSeveral, FindMistake, Item, Locale, MatchPairs, Offer, PutInOrder, TypedNumber, Unit,
 )
@@ -66,12 +67,18 @@ class Marker:
 
 
 _Mark = Callable[[str], Marked]
+_Share = Callable[[Sequence[str]], int]
+"""Takes the parts of a response and returns its credit."""
 
 
 def _marking(item: Item, locale: Locale) -> tuple[_Mark, str]:
     """Return the function that marks *item* and the canonical right response."""
     response = item.response
     unit = item.family.unit
+
+    def share(answer: Sequence[str]) -> int:
+        return FULL * earned_marks(item, answer, locale) // most_marks(response)
+
     if isinstance(response, Choice):
         names = {option.identifier: option.identifier for option in response.options}
         values = [(option.numeral, option.identifier) for option in response.options]
@@ -85,12 +92,12 @@ def _marking(item: Item, locale: Locale) -> tuple[_Mark, str]:
     if isinstance(response, TypedNumber):
         return _of_number(item.key, response, locale, unit)
     if isinstance(response, ChooseSeveral):
-        return _of_several(response)
+        return _of_several(response, share)
     if isinstance(response, PutInOrder):
-        return _of_order(response)
+        return _of_order(response, share)
     if isinstance(response, MatchPairs):
-        return _of_pairs(response)
-    return _of_mistake(item, response, locale)
+        return _of_pairs(response, share)
+    return _of_mistake(item, response, locale, share)
 
 
 def _names(offers: Sequence[Offer]) -> dict[str, str]:
@@ -152,39 +159,31 @@ def _of_number(key: Numeral, response: TypedNumber, locale: Locale, unit: Unit |
     return mark, right
 
 
-def _of_several(response: ChooseSeveral) -> tuple[_Mark, str]:
+def _of_several(response: ChooseSeveral, share: _Share) -> tuple[_Mark, str]:
     names = _names(response.options)
     right = frozenset(offer.identifier for offer in response.options if offer.is_key)
 
     def mark(text: str) -> Marked:
         chosen = {_known_name(token, names) for token in tokens(text)}
-        if response.credit == "each":
-            credit = FULL * max(0, len(chosen & right) - len(chosen - right)) // len(right)
-        else:
-            credit = FULL if chosen == right else 0
-        return Marked(" ".join([name for name in names if name in chosen]), credit)
+        given = [name for name in names if name in chosen]
+        return Marked(" ".join(given), share(given))
 
     return mark, " ".join([name for name in names if name in right])
 
 
-def _of_order(response: PutInOrder) -> tuple[_Mark, str]:
+def _of_order(response: PutInOrder, share: _Share) -> tuple[_Mark, str]:
     names = _names(response.offers)
 
     def mark(text: str) -> Marked:
         order = [_known_name(token, names) for token in tokens(text)]
         if len(set(order)) != len(order):
             raise ValueError("an identifier stands twice in the order")
-        in_place = sum([given == wanted for given, wanted in zip(order, response.right)])
-        if response.credit == "places":
-            credit = FULL * in_place // len(response.right)
-        else:
-            credit = FULL if tuple(order) == response.right else 0
-        return Marked(" ".join(order), credit)
+        return Marked(" ".join(order), share(order))
 
     return mark, " ".join(response.right)
 
 
-def _of_pairs(response: MatchPairs) -> tuple[_Mark, str]:
+def _of_pairs(response: MatchPairs, share: _Share) -> tuple[_Mark, str]:
     sources, targets = _names(response.sources), _names(response.targets)
     right = frozenset(response.pairs)
 
@@ -196,11 +195,7 @@ def _of_pairs(response: MatchPairs) -> tuple[_Mark, str]:
             (_known_name(source, sources), _known_name(target, targets))
             for source, target in zip(names[::2], names[1::2])
         }
-        hits = len(chosen & right)
-        if response.credit == "each":
-            credit = FULL * hits // len(right)
-        else:
-            credit = FULL if chosen == right else 0
+        credit = share([f"{source} {target}" for source, target in chosen])
         return Marked(_pairs_text(chosen, list(sources), list(targets)), credit)
 
     return mark, _pairs_text(right, list(sources), list(targets))
@@ -211,7 +206,7 @@ def _pairs_text(pairs: Set[tuple[str, str]], sources: list[str], targets: list[s
     return " ".join([f"{source} {target}" for source, target in ordered])
 
 
-def _of_mistake(item: Item, response: FindMistake, locale: Locale) -> tuple[_Mark, str]:
+def _of_mistake(item: Item, response: FindMistake, locale: Locale, share: _Share) -> tuple[_Mark, str]:
     names = {**_names(response.steps), NOTHING: NOTHING}
     if response.typed is None:
         return _of_one(_names(response.steps), [], (response.right,), locale, None), response.right
@@ -221,11 +216,7 @@ def _of_mistake(item: Item, response: FindMistake, locale: Locale) -> tuple[_Mar
         first, _, rest = text.strip().partition(" ")
         step = _known_name(first, names)
         typed = answer(rest) if rest.strip() and rest.strip() != NOTHING else Marked(NOTHING, 0)
-        found, solved = step == response.right, typed.credit == FULL
-        if response.credit == "each":
-            credit = (FULL // 2) * (found + solved)
-        else:
-            credit = FULL if found and solved else 0
-        return Marked(f"{step} {typed.response}", credit)
+        solved = right_answer if typed.credit == FULL else ""
+        return Marked(f"{step} {typed.response}", share((step, solved)))
 
     return mark, f"{response.right} {right_answer}"

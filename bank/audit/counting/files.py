@@ -11,9 +11,9 @@ from pathlib import Path
 
 from bank.audit.counting import columns
 from bank.audit.counting._readers import LongReader, Reading, WideReader
-from bank.audit.counting.blocks import read_batches
+from bank.audit.counting.blocks import Batch, read_batches
 from bank.audit.counting.keys import QuizKey
-from bank.audit.counting.layout import read_layout
+from bank.audit.counting.layout import Layout, read_layout
 from bank.audit.counting.outcome import Counted
 from bank.audit.records import NOT_GIVEN, FormAnswers
 
@@ -36,21 +36,26 @@ class Read:
 
 def read_csv(
     paths: Sequence[Path], keys: Sequence[QuizKey], *, attempts: str = "first",
-    pseudonym: Callable[[str], str] | None = str,
+    pseudonym: Callable[[str], str] | None = str, layouts: Sequence[Layout] | None = None,
+    watch: Callable[[Layout, Batch], None] | None = None,
 ) -> Read:
     """Return the answers in the canonical CSV files at *paths*, of the ``first`` or ``last`` attempt.
 
-    *pseudonym* is asked once for each pupil; None leaves the pupils' names out.
+    *pseudonym* is asked once for each pupil; None leaves the pupils' names out. *layouts* are those of the files where
+    they are known already, *watch* sees each batch of rows before it is taken.
 
     Raises:
         BadInput: a file cannot be read (``cannot-read``) or has no such header (``results-header``).
     """
-    layouts = [read_layout(path, keys) for path in paths]
+    if layouts is None:
+        layouts = [read_layout(path, keys) for path in paths]
     reading = Reading(keys, attempts)
     reading.several_attempts = any(layout.attempt >= 0 for layout in layouts)
     for path, layout in zip(paths, layouts, strict=True):
         reader = (WideReader if layout.wide else LongReader)(reading, layout, str(path))
         for batch in read_batches(path, layout, reading.rejected, reading.long_texts):
+            if watch is not None:
+                watch(layout, batch)
             reader.take(batch)
     doubles = [gathered.doubles() for gathered in reading.forms]
     forms, groups = reading.answers()

@@ -13,9 +13,11 @@ from pathlib import Path
 
 from bank.audit.kept import is_kept, kept_answers, kept_is_simulated
 from bank.audit.pseudonyms import Salt, load_salt, salt_remarks
+from bank.audit.reading._bulk import NotPlain, is_bulk, read_bulk
 from bank.audit.reading._catalogue import Catalogue
 from bank.audit.reading._documents import DocumentReader, is_xml
 from bank.audit.reading._gather import ATTEMPTS, GAP_WORDS, Entry, Gatherer, Refused
+from bank.audit.reading._keys import quiz_keys
 from bank.audit.reading._mapping import FIELDS, FILE_NAME
 from bank.audit.reading._sources import Source, problem, sources
 from bank.audit.reading._tables import TableReader
@@ -23,7 +25,7 @@ from bank.audit.records import Answers
 from bank.errors import BadInput
 from bank.store import Bank
 
-__all__ = ["ATTEMPTS", "FIELDS", "FILE_NAME", "read_results"]
+__all__ = ["ATTEMPTS", "FIELDS", "FILE_NAME", "quiz_keys", "read_results"]
 
 MOST_PROBLEMS = 20
 
@@ -60,8 +62,14 @@ def read_results(
         if is_kept(path):
             _read_kept(path, gatherer)
     found = sources(sorted(path for path in set(paths) if not is_kept(path)))
+    plain = attempts != "all" and absent == "not given" and not gatherer.rows and not gatherer.rejected
     if quiz and quiz not in catalogue.quizzes:
         raise BadInput(problem("quiz-foreign", "--quiz", catalogue.why_no_quiz(quiz), ""))
+    if plain and is_bulk(found):
+        try:
+            return read_bulk(catalogue, key, found, [tables.table(source) for source in found], attempts)
+        except NotPlain:
+            pass
     for source in found:
         _read(source, tables, documents, alone=len(found) == 1)
     documents.finish()

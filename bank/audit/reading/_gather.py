@@ -30,6 +30,8 @@ MOST_LISTED = 10_000
 """Rows that do not count which are listed; the rest are counted."""
 MOST_RESPONSES = 30_000
 """Distinct responses to one item."""
+_TWO_GROUPS = -1
+"""Stands for the group of a pupil whom rows put into two: no group."""
 BLANK = -4
 """A gap that is still to be told apart."""
 _DISPUTED = -5
@@ -109,6 +111,7 @@ class Gatherer:
         self._credits: dict[tuple[str, int], list[int]] = {}
         self._sat: dict[tuple[str, int], dict[tuple[int, str], _Sat]] = {}
         self._doubles = 0
+        self._two_groups = 0
         self._further = 0
         self._contradictions: dict[tuple[str, str], list[object]] = {}
 
@@ -135,7 +138,16 @@ class Gatherer:
         sat = sittings.get(order)
         if sat is None:
             sat = sittings[order] = _Sat(self.groups.setdefault(group, len(self.groups)))
+        elif group and self.groups.get(group) != sat.group:
+            sat.group = self._regroup(sat.group, group)
         return sat
+
+    def _regroup(self, known: int, group: str) -> int:
+        """Return the group of a sitting that rows put into another *group* than *known*: none, where both are named."""
+        if known == 0:
+            return self.groups.setdefault(group, len(self.groups))
+        self._two_groups += known != _TWO_GROUPS
+        return _TWO_GROUPS
 
     def add(self, quiz: str, sat: _Sat, entry: Entry, file: str, row: int) -> None:
         """Keep the answer *entry* of the sitting *sat* at *quiz*.
@@ -235,7 +247,7 @@ class Gatherer:
                 form, missing = self._form(quiz, chosen)
                 absent += missing
                 forms.append(form)
-        forms, pupils = _only_used(forms, tuple(self.pupils))
+        forms, pupils = only_used(forms, tuple(self.pupils))
         return Answers(
             forms=tuple(forms), pupils=pupils, groups=tuple(self.groups), rows=self.rows,
             rejected=tuple(self.rejected), remarks=tuple(self._remarks(absent)), simulated=True in self.simulated,
@@ -275,7 +287,7 @@ class Gatherer:
                 versions=tuple(marker.item.family.version for marker in self.catalogue.markers(quiz)),
             ),
             pupils=np.array([pupil for pupil, _ in chosen], dtype=np.int32), codes=codes,
-            groups=np.array([sat.group for _, sat in chosen], dtype=np.int16),
+            groups=np.array([max(0, sat.group) for _, sat in chosen], dtype=np.int16),
             milliseconds=times if (times >= 0).any() else None,
         ), missing
 
@@ -306,6 +318,8 @@ class Gatherer:
             said.append(f"{self.unlisted} more rows that do not count are not listed")
         if self._doubles:
             said.append(f"{self._doubles} answers stand more than once and count once")
+        if self._two_groups:
+            said.append(f"{self._two_groups} pupils are in two groups at one quiz: they count in none")
         if self._further:
             said.append(f"{self._further} further attempts do not count: the {self.attempts} one does")
         if absent:
@@ -319,10 +333,10 @@ class Gatherer:
         return said
 
 
-def _only_used(
+def only_used(
     forms: list[FormAnswers], pupils: tuple[str, ...]
 ) -> tuple[list[FormAnswers], tuple[str, ...]]:
-    """Return *forms* and *pupils* without the pupils of whom no row counted."""
+    """Return *forms* and *pupils* without those pupils of whom no row counted."""
     used = np.zeros(len(pupils), dtype=bool)
     for form in forms:
         used[form.pupils] = True

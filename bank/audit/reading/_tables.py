@@ -17,6 +17,7 @@ from bank.audit.reading._sources import Source, problem, text_lines
 from bank.errors import BadInput
 
 DELIMITERS = (",", ";", "\t")
+MOST_MILLISECONDS = 2**31 - 1
 LOOKED_AT = 5_000
 """Rows that are looked at for names before any is read."""
 NO_FORM = "the items are only numbered and no quiz is named, so nobody can tell which key the answers belong to"
@@ -53,11 +54,20 @@ class TableReader:
         self._file = source.name
         lines = text_lines(source)
         head = list(islice(lines, LOOKED_AT))
-        columns, delimiter, first = self.columns(source, head)
-        rows = _rows(chain(head, lines), delimiter)
-        rows = (one for one in rows if one[0] > first)
-        whole = self._quiz_for(source, columns, head, delimiter, first)
+        columns, delimiter, first, whole = self.table(source, head)
+        rows = (one for one in _rows(chain(head, lines), delimiter) if one[0] > first)
         (self._wide if columns.wide else self._long)(source, columns, rows, whole)
+
+    def table(self, source: Source, head: Sequence[str] | None = None) -> tuple[Columns, str, int, str]:
+        """Return columns, delimiter, rows up to the headings, and the quiz of all rows where no column tells it.
+
+        Raises:
+            BadInput: the table as a whole cannot be read, or it names people.
+        """
+        if head is None:
+            head = list(islice(text_lines(source), LOOKED_AT))
+        columns, delimiter, first = self.columns(source, head)
+        return columns, delimiter, first, self._quiz_for(source, columns, head, delimiter, first)
 
     def finish(self) -> None:
         """Look at all pupils' pseudonyms together: those of later rows too.
@@ -288,23 +298,35 @@ def _milliseconds(get: Callable[[str], str]) -> str:
     Raises:
         Refused: it is no time.
     """
-    exact = get("milliseconds").strip()
-    if exact:
-        if not (exact.isascii() and exact.isdigit()):
-            raise Refused("milliseconds", f"{exact!r} is no number of milliseconds")
-        return exact
-    text = get("seconds").strip()
+    for field in ("milliseconds", "seconds"):
+        text = get(field).strip()
+        if text:
+            return str(milliseconds_of(text, field))
+    return ""
+
+
+def milliseconds_of(text: str, field: str) -> int:
+    """Return the whole milliseconds that *text* tells in a column of *field*, -1 where it is empty.
+
+    Raises:
+        Refused: it is no time.
+    """
     if not text:
-        return ""
+        return -1
+    if field == "milliseconds":
+        if not (text.isascii() and text.isdigit()):
+            raise Refused(field, f"{text!r} is no number of milliseconds")
+        return min(int(text[:12]), MOST_MILLISECONDS)
     clock = _CLOCK.fullmatch(text)
     if clock:
         hours, minutes, seconds, rest = clock.groups()
-        whole = (int(hours or 0) * 60 + int(minutes)) * 60 + int(seconds)
-        return f"{whole}{((rest or '') + '000')[:3]}"
-    whole_text, _, decimals = text.replace(",", ".").partition(".")
-    if not (whole_text + decimals).isascii() or not (whole_text + decimals).isdigit():
-        raise Refused("seconds", f"{text!r} is no number of seconds")
-    return (whole_text or "0") + (decimals + "000")[:3]
+        whole = str((int(hours or 0) * 60 + int(minutes)) * 60 + int(seconds))
+    else:
+        whole, _, rest = text.replace(",", ".").partition(".")
+        digits = whole + rest
+        if not digits.isascii() or not digits.isdigit():
+            raise Refused(field, f"{text!r} is no number of seconds")
+    return min(int((whole[:12] or "0") + ((rest or "") + "000")[:3]), MOST_MILLISECONDS)
 
 
 def delimiter_of(lines: Sequence[str]) -> str:
