@@ -39,6 +39,8 @@ _SOLUTION = (
     f'<itemfeedback ident="{SOLUTION}"><solution feedbackstyle="Complete"><solutionmaterial><flow_mat class="Block">'
     f'<material>{_TEXT % (_HTML, "%s")}</material></flow_mat></solutionmaterial></solution></itemfeedback>\n'
 )
+_BLANK = '<response_label ident="ANSWER" rshuffle="No"/>'
+"""The place to type in. The schema lets it be absent; then one library that was tried finds no question there."""
 _FIELDS = (10, 20, 40, 80)
 """Lengths of the field for a typed answer: the shortest with room, so that it hardly tells the key's length."""
 
@@ -136,7 +138,7 @@ def _typed(asked: Asked) -> tuple[str, list[str], list[str]]:
     length = next((wide for wide in _FIELDS if wide >= room), room)
     presented = (
         f'<response_str ident="{RESPONSE}" rcardinality="Single" rtiming="No"><render_fib encoding="utf-8" '
-        f'charset="utf-8" rows="1" columns="{length}" prompt="Box" fibtype="String"/></response_str>\n'
+        f'charset="utf-8" rows="1" columns="{length}" prompt="Box" fibtype="String">{_BLANK}</render_fib></response_str>\n'
     )
     solved = _SOLVED if asked.solution else ""
     cases = [(RIGHT, asked.right, asked.spellings, _SET), *[(*case, "") for case in asked.foreseen]]
