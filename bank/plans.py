@@ -305,6 +305,10 @@ def _templates(files: Any, topics: Any, problems: Problems) -> tuple[Template, .
         return BROKEN
 
 
+RESERVED = ("bank", "imsmanifest")
+"""Ids that no quiz may have: files of the exports are called so."""
+
+
 def _weeks(read: Read, problems: Problems) -> tuple[Week, ...]:
     weeks: list[Week] = []
     numbers: set[int] = set()
@@ -323,6 +327,9 @@ def _weeks(read: Read, problems: Problems) -> tuple[Week, ...]:
                 first = quizzes[name].at("quiz").place.line
                 wrong = f"the quiz {name!r} stands on line {first} already"
                 quiz.at("quiz").report(problems, "duplicate-id", "quiz", wrong, "give one of them another id")
+            elif name in RESERVED:
+                wrong = f"a quiz cannot be called {name!r}: a file of the exports has that name"
+                quiz.at("quiz").report(problems, "id-reserved", "quiz", wrong, "give it another id")
             quizzes[name] = quiz
             feedback = quiz["feedback"]
             if feedback is True and quiz["use"] == "graded":

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bank.model import BankInfo, Quiz
 from exporters._faults import ExportFault
-from exporters._qti import ITEM_FOLDER, PROLOG, TOOL, XSI, Version
+from exporters._qti import ITEM_FOLDER, MANIFEST, PROLOG, TOOL, XSI, Version
 from exporters._text import escape_attribute, is_ncname
 from exporters._words import LANGUAGE
 
@@ -64,10 +64,13 @@ def check_quiz(quiz: Quiz) -> None:
     """Return nothing where *quiz* can become a package.
 
     Raises:
-        ExportFault: its identifier is no NCName, it has no items, or an item stands in it twice.
+        ExportFault: its identifier is no NCName or is the manifest's name, it has no items, or an item stands in it
+            twice.
     """
     if not is_ncname(quiz.identifier):
         raise ExportFault(quiz.identifier, "", "the quiz's identifier is no NCName")
+    if test_file(quiz) == MANIFEST:
+        raise ExportFault(quiz.identifier, "", "the quiz's file would have the manifest's name")
     if not quiz.items:
         raise ExportFault(quiz.identifier, "", "the quiz has no items")
     if len(set(quiz.items)) != len(quiz.items):

@@ -26,9 +26,6 @@ from exporters._readback import read_manifest, shows
 from exporters._text import plain_text
 from exporters._unzip import MAX_ENTRY, ZipReader
 
-RATIO = 200
-"""How many times longer than packed a cartridge's items may be when they are read; above it they are refused as a
-bomb. Banks written here come to some twenty times."""
 _PARAGRAPH = re.compile("<p(?: lang=\"[^\"]*\")?>(.*?)</p>", re.DOTALL)
 _SPACE = f"{{{_cc_files.NAMESPACE}}}"
 _KINDS = {f"cc.{kind}.v0p1": kind for kind in (ONE, SEVERAL, TYPED)}
@@ -289,7 +286,8 @@ def _wanted(item: Item, read: ReadItem, locale: Locale) -> tuple[bool, tuple[tup
 def read_cartridge(path: Path) -> Iterator[ReadItem]:
     """Give the items of the cartridge at *path*, holding little of it in memory.
 
-    Nothing is unpacked to the disk. An item may have `MAX_ENTRY` bytes, all items `RATIO` times their packed length.
+    Nothing is unpacked to the disk. An item may have `MAX_ENTRY` bytes, all items the length that
+    `exporters._unzip` allows.
 
     Raises:
         ExportFault: it is not one that this tool writes.
@@ -299,8 +297,8 @@ def read_cartridge(path: Path) -> Iterator[ReadItem]:
         if len(entries) != 2 or entries[1].name != MANIFEST:
             raise ExportFault(path.name, MANIFEST, "there are other files than the items and, last, the manifest")
         items, manifest = entries
-        if manifest.size > MAX_ENTRY or items.size > RATIO * items.packed + MAX_ENTRY:
-            raise ExportFault(path.name, items.name, "it is far longer than it is packed")
+        if manifest.size > MAX_ENTRY:
+            raise ExportFault(path.name, manifest.name, f"it is longer than {MAX_ENTRY} bytes")
         check_resources(reader, manifest, items.name)
         for element in _elements(reader.pieces(items), f"{path.name}: {items.name}"):
             yield read_item(element, f"{path.name}: {items.name}")

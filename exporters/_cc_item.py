@@ -138,7 +138,8 @@ def _typed(asked: Asked) -> tuple[str, list[str], list[str]]:
     length = next((wide for wide in _FIELDS if wide >= room), room)
     presented = (
         f'<response_str ident="{RESPONSE}" rcardinality="Single" rtiming="No"><render_fib encoding="utf-8" '
-        f'charset="utf-8" rows="1" columns="{length}" prompt="Box" fibtype="String">{_BLANK}</render_fib></response_str>\n'
+        f'charset="utf-8" rows="1" columns="{length}" prompt="Box" fibtype="String">{_BLANK}</render_fib>'
+        "</response_str>\n"
     )
     solved = _SOLVED if asked.solution else ""
     cases = [(RIGHT, asked.right, asked.spellings, _SET), *[(*case, "") for case in asked.foreseen]]

@@ -110,7 +110,8 @@ def _remarks(report: Report) -> str:
     rows = [
         (f"{escape(remark.says)} <code>{escape(remark.code)}</code>", escape(remark.effect),
          _number(report.counts[remark]), _named(report.held[remark], report.counts[remark]))
-        for effect in EFFECTS for remark in report.target.remarks if remark in report.counts and remark.effect == effect
+        for effect in EFFECTS
+        for remark in report.target.remarks if remark in report.counts and remark.effect == effect
     ]  # fmt: skip
     return "<h2>Changed or not carried</h2>\n" + table(
         "Remarks on items, the gravest first", ("What", "Effect", "Items", "Which"), rows
@@ -127,9 +128,10 @@ def _whole(report: Report) -> str:
 def _items(report: Report) -> str:
     if not report.rows:
         return ""
+    language = escape(report.info.locale.language)
     rows = [
         (f"<code>{escape(row.identifier)}</code>", escape(row.kind),
-         f'<span lang="{escape(report.info.locale.language)}">{escape(_short(_stem(report, row)))}</span>', _effect(row))
+         f'<span lang="{language}">{escape(_short(_stem(report, row)))}</span>', _effect(row))
         for row in report.rows[:LISTED]
     ]  # fmt: skip
     more = report.items - len(rows)

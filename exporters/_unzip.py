@@ -19,6 +19,11 @@ MAX_ENTRY = 1 << 20
 """Bytes that a file of a package may have when inflated, the manifest apart."""
 
 
+MAX_RATIO = 200
+"""How many times longer than packed a file may be that is read piece by piece and may be longer than `MAX_ENTRY`: a
+manifest, or the items of a cartridge. What this tool writes comes to some forty times; a bomb comes to a thousand."""
+
+
 class Entry(NamedTuple):
     """An entry of a zip file that lies on the disk."""
 
@@ -178,6 +183,8 @@ class ZipReader(EntryReader):
 
     def pieces(self, entry: Entry, step: int = 1 << 14) -> Iterator[bytes]:
         """Give *entry* inflated, piece by piece, and check its length and checksum at the end."""
+        if entry.size > MAX_RATIO * entry.packed + MAX_ENTRY:
+            raise self._fault("it is far longer than it is packed", entry.name)
         length = LOCAL.size + len(entry.name)
         self._file.seek(entry.offset)
         name = entry.name.encode("ascii")

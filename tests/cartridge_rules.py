@@ -9,8 +9,6 @@ Yes. `other` is true where no condition before it held. The schema does not say 
 
 from __future__ import annotations
 
-from html import unescape
-
 from lxml import etree
 
 _SPACE = "{http://www.imsglobal.org/xsd/ims_qtiasiv1p2}"
@@ -81,7 +79,7 @@ class Question:
         """Return the text of the stem, its HTML read."""
         (shown,) = self.element.iterchildren(f"{_SPACE}presentation")
         markup = "".join(shown[0].itertext())
-        return unescape("".join(etree.fromstring(f"<d>{markup}</d>").itertext()))
+        return "".join(etree.fromstring(f"<d>{markup}</d>").itertext())
 
 
 def questions(content: bytes) -> list[Question]:
