@@ -115,7 +115,7 @@ def feature_matrix(items: Iterable[Item], vector: WeightVector) -> tuple[tuple[s
     size = len(vector.names)
     for item in items:
         row = np.zeros(size)
-        operation = item.family.operation
+        operation = item.features[0][0].removeprefix("operation-") if item.features else item.family.operation
         for name, count in item.features:
             found = vector.place.get((operation, name))
             if found is not None:

@@ -87,7 +87,7 @@ def of_operation(operation: str) -> tuple[Mistake, ...]:
 def options_for(operation: str, layout: str = "", places: int | None = None) -> dict[str, object]:
     """Return the options that procedures of *operation* take: ``want`` (compare), ``places`` (round, divide)."""
     if operation == "compare":
-        return {"want": layout or "largest"}
+        return {"want": "smallest" if layout in ("smallest", "ascending") else "largest"}
     if operation in ("round", "divide"):
         return {"places": places}
     return {}

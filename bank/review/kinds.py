@@ -16,11 +16,11 @@ Why = Callable[[tuple[str, ...]], Markup]
 """Gives the mistakes behind an answer as a part to open."""
 _KEY = '<span class="mark"><span aria-hidden="true">\u2713</span> key</span>'
 _CREDITS = {
-    "choose-several": {"all": "One mark where exactly the right ones are chosen.",
-                       "each": "Right ones less wrong ones, over the number of right ones, never below zero."},
-    "put-in-order": {"all": "One mark for the whole order.", "places": "The share that stand in their right place."},
-    "match-pairs": {"all": "One mark where every pair is right.", "each": "The share of pairs that are right."},
-    "find-mistake": {"all": "One mark where everything asked is right.", "each": "Half for the step, half for the answer."},
+    "choose-several": {"all": "one mark where exactly the right ones are chosen.",
+                       "each": "right ones less wrong ones, over the number of right ones, never below zero."},
+    "put-in-order": {"all": "one mark for the whole order.", "places": "the share that stand in their right place."},
+    "match-pairs": {"all": "one mark where every pair is right.", "each": "the share of pairs that are right."},
+    "find-mistake": {"all": "one mark where everything asked is right.", "each": "half for the step, half for the answer."},
 }
 
 
@@ -141,4 +141,4 @@ def _find(item: Item, response: FindMistake, locale: Locale, why: Why) -> str:
 
 
 def _credit(kind: str, credit: str) -> str:
-    return f'<p class="src secret">{escaped(_CREDITS[kind].get(credit, credit))}</p>\n'
+    return f'<p class="src secret">Credit: {escaped(_CREDITS[kind].get(credit, credit))}</p>\n'

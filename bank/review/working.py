@@ -66,7 +66,12 @@ def rows_of(trace: Trace, locale: Locale) -> tuple[WorkingRow, ...]:
 
 
 def table(trace: Trace, locale: Locale) -> Markup:
-    """Return the rows of *trace* as a table of real text: sign, squares, note; the caption points to the steps."""
+    """Return the rows of *trace* as a table of real text: sign, squares, note; the caption points to the steps.
+
+    Empty where the trace has steps only.
+    """
+    if not trace.rows:
+        return Markup("")
     caption = f"{escaped(plain_words(trace.method))}; the steps below say the same in words"
     parts = [f'<table class="work"><caption class="unseen">{caption}</caption>\n']
     for row in rows_of(trace, locale):

@@ -25,12 +25,15 @@ def lines(found: Iterable[Line], locale: Locale) -> tuple[Markup, ...]:
 
 
 def leaf(part: Leaf, locale: Locale) -> str:
-    """Return one leaf as markup; an expression is kept together by class ``x``."""
+    """Return one leaf as markup; an expression is kept together by class ``x``, a gap in a line is a box."""
     if isinstance(part, str):
         return escaped(part)
     if isinstance(part, Numeral):
         return escaped(locale.number(part))
-    return f'<span class="x">{escaped(expression(part, locale))}</span>'
+    text = escaped(expression(part, locale))
+    if "?" in part.parts and "=" not in part.parts:
+        text = text.replace("?", '<span class="gap"><span class="unseen">gap</span></span>')
+    return f'<span class="x">{text}</span>'
 
 
 def expression(part: Expression, locale: Locale) -> str:
