@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
-from bank import mistakes
+from bank import methods, mistakes
 from bank.chance import shuffled
+from bank.errors import BadInput, Place, Problem
 from bank.model import Expression, Line, Response, Trace
 from bank.numerals import Numeral
 from bank.templates import Offered, Template, Values, make_numerals, make_offering
@@ -74,19 +75,31 @@ class Offer:
 
     def __init__(self, template: Template, offered: Offered) -> None:
         self.offered = offered
+        self._source = template.source
         recipe = template.recipe
         self._offering = make_offering(recipe, offered) if offered.worth is not None else None
         self._of = make_numerals(recipe, offered.of) if offered.of else None
 
     def at(self, values: Values) -> Candidate | None:
-        """Return what is offered for a draw, its mistakes not yet asked; None where it has no value that ends."""
+        """Return what is offered for a draw, its mistakes not yet asked.
+
+        It is None where the draw gives it no value that ends, or the written methods cannot carry it out.
+        """
         try:
             if self._offering is not None:
-                return Candidate(*self._offering(values))
+                text, worth = self._offering(values)
+                expression = expression_of(text)
+                if expression is not None and methods.work_out(expression)[0] != worth:
+                    raise BadInput(Problem(
+                        "key-differs", Place(self._source), "response",
+                        f"exact arithmetic gives {worth} for {looks(text)}, the written methods another value",
+                        "report this: it is a fault of the tool",
+                    ))
+                return Candidate(text, worth)
             assert self._of is not None
             record = mistakes.load()[self.offered.mistake]
             answer = record.procedure(*self._of(values), **mistakes.options_for(record.operation))
-        except ArithmeticError:
+        except (ArithmeticError, methods.CannotCarryOut):
             return None
         return None if answer is None or answer.coefficient < 0 else Candidate((answer.normal(),), answer.normal())
 
@@ -120,19 +133,24 @@ def once(names: Iterable[str]) -> tuple[str, ...]:
 
 def distinct(candidates: Sequence[Candidate]) -> list[Candidate]:
     """Return *candidates* without those that look like an earlier one."""
-    seen: list[Line] = []
-    kept = []
+    seen: dict[str, Candidate] = {}
     for one in candidates:
-        look = tuple([_look(leaf) for leaf in one.text])
-        if look not in seen:
-            seen.append(look)  # type: ignore[arg-type]
-            kept.append(one)
-    return kept
+        seen.setdefault(looks(one.text), one)
+    return list(seen.values())
 
 
-def _look(leaf: object) -> object:
-    if isinstance(leaf, Numeral):
-        return leaf.text()
-    if isinstance(leaf, Expression):
-        return tuple([part if isinstance(part, str) else part.text() for part in leaf.parts])
-    return leaf
+def looks(text: Line) -> str:
+    """Return *text* as one string that differs where texts look different."""
+    return "".join([
+        leaf if isinstance(leaf, str) else leaf.text() if isinstance(leaf, Numeral)
+        else " ".join([part if isinstance(part, str) else part.text() for part in leaf.parts])
+        for leaf in text
+    ])
+
+
+def form(text: Line) -> str:
+    """Return the form of *text*: the signs of an expression, or whether it is a number or words."""
+    expression = expression_of(text)
+    if expression is not None:
+        return " ".join([part for part in expression.parts if isinstance(part, str)])
+    return "number" if len(text) == 1 and isinstance(text[0], Numeral) else "words"

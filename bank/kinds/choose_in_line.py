@@ -13,6 +13,7 @@ from bank.templates import Template, Values
 SIGNS = ("<", "=", ">")
 AHEAD = 1
 """Lots that may be open at a time: so far the counts of signs may be from what lots say."""
+NO_METHOD = "the written methods cannot carry out a side"
 NO_WRONG_SIGN = "no documented mistake gives a wrong sign"
 WRONG_END = "compare.wrong-end"
 """Turns any sign round, so it does not make numbers worth comparing."""
@@ -43,8 +44,11 @@ class InLine:
             solution = methods.run("compare", operands, layout="relation")
         else:
             operands = numbers_of(sides)
+            try:
+                left, right = [self._worth(side) for side in sides]
+            except methods.CannotCarryOut:
+                return NO_METHOD
             solution = methods.evaluate(sides, (None, None), operands, self._template.key(values), layout="relation")
-            left, right = [self._worth(side) for side in sides]
             led = self._reckoned(sides, left, right)
         key_sign = methods.relation(left, right)
         wrong = {sign: [name for name, found in led if found == sign] for sign in SIGNS if sign != key_sign}
@@ -90,4 +94,6 @@ class InLine:
         leaf = side[0]
         if isinstance(leaf, Numeral):
             return leaf
-        return methods.evaluate((side,), (None,), (), Numeral(0), layout="pairs").result
+        expression = expression_of(side)
+        assert expression is not None
+        return methods.work_out(expression)[0]

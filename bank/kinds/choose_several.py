@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from bank import methods
 from bank.chance import digest_numbers
 from bank.errors import BadInput, Place, Problem
-from bank.kinds._made import Candidate, Made, Offer, Running, distinct, expression_of, lot, numbers_of, once
+from bank.kinds._made import (
+    Candidate, Made, Offer, Running, distinct, expression_of, form, looks, lot, numbers_of, once,
+)
 from bank.model import ChooseSeveral
 from bank.model import Offer as Offered
 from bank.numerals import Numeral
@@ -14,7 +18,20 @@ from bank.templates import SeveralWanted, Template, Values
 FEWEST_RIGHT = 2
 FEWEST_WRONG = 2
 TOO_FEW = "too few of what is offered are right, or wrong by a known mistake"
+ATTEMPTS = 12
+"""Lots drawn for a set whose looks give nothing away; the last one is taken, and a check warns of it."""
 _LETTERS = "ABCDEFGH"
+
+
+def gives_away(offered: Sequence[tuple[Candidate, bool]]) -> bool:
+    """Return whether form or length parts the right ones from the wrong ones."""
+    forms: dict[bool, set[str]] = {True: set(), False: set()}
+    lengths: dict[bool, list[int]] = {True: [], False: []}
+    for one, is_key in offered:
+        forms[is_key].add(form(one.text))
+        lengths[is_key].append(len(looks(one.text)))
+    right, wrong = lengths[True], lengths[False]
+    return not forms[True] & forms[False] or min(right) > max(wrong) or max(right) < min(wrong)
 
 
 class Several:
@@ -40,10 +57,14 @@ class Several:
         if not counts or not any(one.mistakes for one in wrong):
             return TOO_FEW
         count = counts[digest_numbers("right", *names)[0] % len(counts)]
-        chosen = [right[place] for place in lot(len(right), "right", *names)[:count]]
-        mixed = [wrong[place] for place in lot(len(wrong), "wrong", *names)]
-        mixed.sort(key=lambda one: (must not in one.mistakes if must else False, not one.mistakes))
-        offered = [(one, True) for one in chosen] + [(one, False) for one in mixed[: options - count]]
+        offered: list[tuple[Candidate, bool]] = []
+        for attempt in range(ATTEMPTS):
+            chosen = [right[place] for place in lot(len(right), "right", attempt, *names)[:count]]
+            mixed = [wrong[place] for place in lot(len(wrong), "wrong", attempt, *names)]
+            mixed.sort(key=lambda one: (must not in one.mistakes if must else False, not one.mistakes))
+            offered = [(one, True) for one in chosen] + [(one, False) for one in mixed[: options - count]]
+            if not gives_away(offered):
+                break
         offered = [offered[place] for place in lot(options, "order", *names)]
         response = ChooseSeveral(
             options=tuple([

@@ -21,13 +21,14 @@ from bank.methods.ordering import LAYOUTS as _ORDERINGS
 from bank.methods.ordering import order
 from bank.methods.rounding import round_to
 from bank.methods.subtraction import subtract
-from bank.model import Line, Trace
+from bank.model import Expression, Line, Trace
 from bank.numerals import Numeral
 
 __all__ = [
     "LAYOUTS", "OPERATIONS", "CannotCarryOut", "DivisionByZero", "EndlessQuotient", "NegativeOperand",
     "NegativeResult", "TooLong", "WrongOperands", "add", "compare", "divide", "evaluate", "evaluated", "multiply",
     "order", "relation", "round_to", "run", "sides", "subtract",
+    "work_out",
 ]
 
 LAYOUTS = {
@@ -76,6 +77,15 @@ def run(operation: str, operands: Sequence[Numeral], *, layout: str = "", places
     if places is None:
         raise WrongOperands("round takes a number of places")
     return round_to(operands[0], places)
+
+
+def work_out(expression: Expression) -> tuple[Numeral, list[Trace]]:
+    """Return what *expression* is worth, without trailing zeros, and the traces of its operations in order.
+
+    Raises:
+        CannotCarryOut: its parts make no calculation, or one that has no written method.
+    """
+    return evaluation.work_out(expression, run)
 
 
 def evaluate(

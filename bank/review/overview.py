@@ -166,6 +166,7 @@ def unused(bank: Bank, used: Iterable[tuple[str, int]]) -> tuple[str, ...]:
     """Return the names of the library's mistakes of the bank's operations that no item uses."""
     operations = {family.operation for family in bank.families.values()}
     met = {identifier for identifier, count in used if count}
+    operations |= {identifier.partition(".")[0] for identifier in met}
     return tuple(
         f"{record.name} ({record.identifier})"
         for record in mistakes.load().values()

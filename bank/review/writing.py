@@ -86,6 +86,8 @@ _STATED = {
     "story_factor_below_one": "a story with a factor below 1", "typed": "typed, not chosen",
     "unequal_places_any": "unequal numbers of places", "longer_is_not_the_answer": "the longer number is not the answer",
     "next_digit_is_five": "the deciding digit is 5", "rounds_up": "rounded up",
+    "choose_several": "several to choose", "put_in_order": "numbers to put in order", "match_pairs": "pairs to match",
+    "choose_in_line": "a sign to choose",
 }
 
 

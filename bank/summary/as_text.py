@@ -88,6 +88,7 @@ def _band_table(topic_bands: Iterable[tuple[str, str, int]]) -> Iterator[str]:
 
 
 def _mistake_lines(used: Sequence[tuple[str, int]], operations: set[str]) -> list[str]:
+    operations = operations | {identifier.partition(".")[0] for identifier, _ in used}  # of expressions offered
     known = [record.identifier for record in mistakes.load().values() if record.operation in operations]
     text = f"mistakes: {len(used)} of {len(known)} in the library for these operations are used"
     least = sorted(used, key=lambda pair: (pair[1], pair[0]))[:_LEAST]

@@ -348,12 +348,15 @@ def _judge(
 ) -> None:
     offering = make_offering(template.recipe, offered)
     field = f"response.choose-several.{name}[{number + 1}]"
-    equal = 0
+    equal = worked = 0
     for values in template.survey.examples:
         try:
             _, worth = offering(values)
         except ArithmeticError:
             continue
+        if worth.coefficient < 0:
+            continue
+        worked += 1
         key = template.key(values)
         if worth == key:
             equal += 1
@@ -362,5 +365,8 @@ def _judge(
             wrong = f"it is worth {worth}, the key is {key}, for {drawn}"
             node.report(problems, "offer-differs", field, wrong, "mend it, or list it under wrong")
             return
-    if name == "wrong" and equal == len(template.survey.examples):
+    if not worked:
+        wrong = "in none of the draws tried it has a value from zero up that ends as a decimal"
+        node.report(problems, "offer-without-value", field, wrong, "change it or the ranges")
+    elif name == "wrong" and equal == worked:
         node.report(problems, "offer-is-right", field, "it is worth the key in every draw tried", "list it under right")

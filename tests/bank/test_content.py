@@ -219,8 +219,12 @@ def test_the_demo_term_draws_every_operation_chosen_and_typed() -> None:
         of_it = [template for template in drawn if template.operation == operation]
         assert {template.context for template in of_it} == {True, False}
         assert {isinstance(template.response, ChoiceWanted) for template in of_it} == {True, False}
-    assert {template.operation for template in drawn} == {"add", "subtract", "multiply", "divide", "compare", "round"}
-    assert {template.layout for template in drawn} >= {"decomposition", "equal-additions", "largest", "smallest"}
+    assert {template.operation for template in drawn} == {
+        "add", "subtract", "multiply", "divide", "compare", "round", "evaluate"}
+    assert {template.layout for template in drawn} >= {
+        "decomposition", "equal-additions", "largest", "smallest", "ascending", "descending", "relation"}
+    assert {template.kind for template in drawn} >= {
+        "choice", "number", "choose-several", "put-in-order", "match-pairs", "choose-in-line"}
     assert {template.policy for template in drawn} == {"", "value", "places", "exact", "unit"}
 
 
