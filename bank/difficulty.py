@@ -16,7 +16,9 @@ from typing import Any, NamedTuple
 from bank import methods, sources
 from bank.errors import BadInput, Problem
 from bank.fields import Field, Kind, ListOf, Number, OneOf, Pattern, Read, Record, Text, Whole
-from bank.model import ChooseInLine, ChooseSeveral, Expression, MatchPairs, Prediction, PutInOrder, Response, Trace
+from bank.model import (
+    ChooseInLine, ChooseSeveral, Expression, FindMistake, MatchPairs, Prediction, PutInOrder, Response, Trace,
+)
 from bank.numerals import POWERS, Numeral
 from bank.sources import Node
 
@@ -148,7 +150,8 @@ def features_of_kind(
     """
     further: list[tuple[str, int]] = [(_KINDS[type(response)], 1)]
     if solution.operation != "evaluate":
-        found = features(operands, solution, context=context, response="choice")
+        types = isinstance(response, FindMistake) and response.typed is not None
+        found = features(operands, solution, context=context, response="number" if types else "choice")
         return (*found, *further)
     hardest: Features = (_OPERATION_FEATURE["compare"],)
     most = 0
@@ -164,6 +167,7 @@ def features_of_kind(
 
 _KINDS = {
     ChooseSeveral: "choose_several", PutInOrder: "put_in_order", MatchPairs: "match_pairs", ChooseInLine: "choose_in_line",
+    FindMistake: "find_mistake",
 }
 
 

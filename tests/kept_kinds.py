@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from bank import methods
+from bank import methods, slips
 from bank.model import (
     ChooseInLine, ChooseSeveral, Expression, Family, FindMistake, Item, Line, MatchPairs, Offer, Prediction, PutInOrder,
     Response, TypedNumber,
@@ -118,13 +118,14 @@ LINE_OF_SUMS = item(
                           offer("C", ">", mistakes="multiply.places-as-in-addition"))),
     (("Which sign belongs in the gap? ", Expression((*sum_of("3.4 * 0.5").parts, "?", number("3.4")))),),
 )
-_RIGHT = methods.run("add", (number("3.47"), number("2.8")))
-_WRONG = _RIGHT._replace(result=number("5.27"), steps=(*_RIGHT.steps[:-1], ("So the sum is ", number("5.27"), ".")))
+_WORKING = slips.load()["add.carry-forgotten"].procedure(number("3.47"), number("2.8"))
+assert _WORKING is not None
+_WRONG = _WORKING.trace
 FIND = item(
     "find-it", family("add", topic="decimal-addition"), "3.47 2.8", "6.27",
     FindMistake(
-        working=_WRONG, right="S2", mistake="add.carry-forgotten", credit="each",
-        steps=tuple([Offer(identifier=f"S{at}", text=line, is_key=at == 2) for at, line in enumerate(_WRONG.steps, 1)]),
+        working=_WRONG, right="S5", mistake="add.carry-forgotten", credit="each",
+        steps=tuple([Offer(identifier=f"S{at}", text=line, is_key=at == 5) for at, line in enumerate(_WRONG.steps, 1)]),
         typed=TypedNumber(policy="places", mistakes=((number("5.27"), ("add.carry-forgotten",)),)),
     ),
     (("One step is wrong. Which one?",),),

@@ -24,7 +24,7 @@ ASKED = ("wording", "family", "every", "item", "choice", "typed", "further", "qu
 (and of one with a mistake to find), ``further`` those of any other kind, ``every`` those of all kinds."""
 _MEANT = {
     "choice": ("every", "item", "choice"), "typed": ("every", "item", "typed"), "further": ("every", "further"),
-    "find": ("every", "item", "further"),
+    "find": ("every", "item", "typed", "further"),
 }
 """By kind of item, what checks are asked that are about."""
 

@@ -22,7 +22,7 @@ class Look:
 
     __slots__ = (
         "as_drawn", "choice", "family", "guessable", "item", "key", "kind", "key_at", "key_value", "last_digits", "lengths",
-        "listed", "locale", "marked", "numbers", "operands", "options", "places", "top", "values", "wording_key",
+        "listed", "locale", "marked", "numbers", "operands", "options", "places", "top", "typed", "values", "wording_key",
     )
 
     def __init__(self, item: Item, locale: Locale) -> None:
@@ -33,6 +33,10 @@ class Look:
         key = self.key = item.key
         response = item.response
         self.choice: Choice | None = response if type(response) is Choice else None
+        self.typed: TypedNumber | None = (
+            response if type(response) is TypedNumber else response.typed if type(response) is FindMistake else None
+        )
+        """What is typed: all of the answer, or beside a step that is marked."""
         self.kind = _KINDS.get(type(response), "further")
         """Which checks are asked: ``choice``, ``typed``, ``find`` or ``further``."""
         self.options: tuple[Option, ...] = self.choice.options if self.choice is not None else ()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from bank import answers
 from bank.checks import FINE, Complaints, check
 from bank.checks._look import Look
-from bank.model import Expression, Line, TypedNumber
+from bank.model import Expression, Line
 from bank.numerals import POWERS, Numeral
 
 HALADYNA = "Haladyna, Downing & Rodriguez 2002, Applied Measurement in Education 15:309"
@@ -237,7 +237,7 @@ def key_not_negative(look: Look) -> Complaints:
 )
 def typed_key_short_enough(look: Look) -> Complaints:
     """Complain about a key that is too long to type."""
-    if -_LIMIT < look.key.coefficient < _LIMIT:
+    if look.typed is None or -_LIMIT < look.key.coefficient < _LIMIT:
         return FINE
     return ((f"the key {look.key} has more than {MOST_TYPED_DIGITS} digits", "narrow the ranges"),)
 
@@ -256,8 +256,8 @@ def accepted_forms_equal_the_key(look: Look) -> Complaints:
     Which spellings are accepted depends on the key's digits only through their number and its zeros, so that
     each such shape of a key is listed and read once.
     """
-    response = look.item.response
-    if type(response) is not TypedNumber:
+    response = look.typed
+    if response is None:
         return FINE
     key, unit = look.key, look.family.unit
     digits = str(key.coefficient)
@@ -282,8 +282,8 @@ def accepted_forms_equal_the_key(look: Look) -> Complaints:
 )
 def typed_wrong_answers_are_wrong(look: Look) -> Complaints:
     """Complain about kept wrong answers that are right or stand twice."""
-    response = look.item.response
-    if type(response) is not TypedNumber or not response.mistakes:
+    response = look.typed
+    if response is None or not response.mistakes:
         return FINE
     key = look.key
     top = max(key.places, max([numeral.places for numeral, _ in response.mistakes]))

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Protocol
 
-from bank.kinds import choose_in_line, choose_several, match_pairs, put_in_order
+from bank.kinds import choose_in_line, choose_several, find_mistake, match_pairs, put_in_order
 from bank.kinds._made import Made
 from bank.templates import Template, Values
 
@@ -34,7 +34,7 @@ class Maker(Protocol):
 
 _MAKERS: dict[str, Callable[[Template], Maker]] = {
     "choose-several": choose_several.Several, "put-in-order": put_in_order.Order, "match-pairs": match_pairs.Pairs,
-    "choose-in-line": choose_in_line.InLine,
+    "choose-in-line": choose_in_line.InLine, "find-mistake": find_mistake.Find,
 }
 
 

@@ -21,7 +21,7 @@ from bank.templates._survey import Survey
 from bank.templates._kinds import Offering, make_numerals, make_offering
 from bank.templates._template import DISTRACTORS, Constraint, Template
 from bank.templates._wanted import (
-    KINDS, ChoiceWanted, LineWanted, NumberWanted, Offered, OrderWanted, PairsWanted, ResponseWanted, SeveralWanted,
+    KINDS, ChoiceWanted, FindWanted, LineWanted, NumberWanted, Offered, OrderWanted, PairsWanted, ResponseWanted, SeveralWanted,
 )
 from bank.topics import Topic, load_topics
 
@@ -72,7 +72,7 @@ def load_templates(paths: Iterable[Path], topics: Mapping[str, Topic] | None = N
 
 
 __all__ = [
-    "DISTRACTORS", "FOLDER", "KINDS", "TEMPLATE", "ChoiceWanted", "Constraint", "Derived", "Drawn", "LineWanted",
+    "DISTRACTORS", "FOLDER", "KINDS", "TEMPLATE", "ChoiceWanted", "Constraint", "Derived", "Drawn", "FindWanted", "LineWanted",
     "Listed", "NumberWanted", "Offered", "Offering", "OrderWanted", "PairsWanted", "Parameter", "ResponseWanted", "Rule",
     "SeveralWanted", "Stepped", "Survey", "Template", "Values", "Worded", "built_in", "load_template", "load_templates",
     "make_numerals", "make_offering", "read_template",

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from bank.fields import Either, Field, Formula, ListOf, OneOf, Pattern, Record, Text, Variants, Whole
+from bank.answers import POLICIES
+from bank.fields import Either, Field, Formula, ListOf, OneOf, Pattern, Record, Text, Truth, Variants, Whole
 
 MISTAKE = Pattern("[a-z]+[.][a-z0-9]+(-[a-z0-9]+)*", "a mistake's id, such as add.carry-forgotten")
 _SHOWN = Formula("an expression as it is shown, such as a * b, or words, or the answer of a mistake")
@@ -57,9 +58,20 @@ LINE = Record(
     Field("right", Formula("an expression as it is shown, such as a * b"), "What stands right of it; the second operand "
           "without it."),
 )
-FURTHER = {"choose-several": SEVERAL, "put-in-order": ORDER, "match-pairs": PAIRS, "choose-in-line": LINE}
+FIND = Record(
+    "Settings of finding the mistake in a working.",
+    Field("slips", ListOf(MISTAKE, 1, 40), "Mistakes whose workings may be shown; all that have a working without it."),
+    Field("answer", Truth(), "Whether the right answer is typed as well.", default=False),
+    Field("policy", OneOf("", *POLICIES), "As for a typed number; value without it.", default=""),
+    Field("credit", OneOf("all", "each"), "all: one mark where everything asked is right; each: half for the step and half "
+          "for the answer.", default="all"),
+)
+FURTHER = {
+    "choose-several": SEVERAL, "put-in-order": ORDER, "match-pairs": PAIRS, "choose-in-line": LINE,
+    "find-mistake": FIND,
+}
 """Declarations by kind."""
-BARE = ("put-in-order", "choose-in-line")
+BARE = ("put-in-order", "choose-in-line", "find-mistake")
 """Kinds that may be asked for by their name alone."""
 VARIANTS = tuple(
     Record(record.says, Field(name, record, record.says, required=True)) for name, record in FURTHER.items()

@@ -14,6 +14,7 @@ from bank.sources import Node
 from bank.templates import _stems
 from bank.templates._code import Maker, Recipe, Values
 from bank.templates._kind_fields import FURTHER
+from bank.templates._find import check_find, read_find
 from bank.templates._parameters import Worded, read_formula
 from bank.templates._wanted import (
     LineWanted, Offered, OrderWanted, PairsWanted, ResponseWanted, SeveralWanted, Shown, offers_of,
@@ -49,6 +50,8 @@ def read_kind(read: Read, problems: Problems) -> ResponseWanted | None:
         return BROKEN
     if kind == "put-in-order":
         return OrderWanted() if settings is None else OrderWanted(settings["direction"], settings["credit"])
+    if kind == "find-mistake":
+        return read_find(settings)
     field = f"response.{kind}"
     if kind == "choose-in-line":
         sides = [settings[name] for name in ("left", "right")] if settings is not None else [None, None]
@@ -153,6 +156,9 @@ def check_kind(read: Read, problems: Problems) -> None:
         wrong = "the values of expressions are asked for by choosing several, matching pairs or choosing in the line"
         node.report(problems, "wrong-response", "response", wrong, f"write one of {', '.join(OF_EVALUATION)}")
     if not kind or not operation:
+        return
+    if kind == "find-mistake":
+        check_find(read, settings, problems)
         return
     sides = settings is not None and any(settings.values.get(name) is not None for name in ("left", "right"))
     fitting = "compare" if kind == "put-in-order" else "evaluate"

@@ -17,6 +17,10 @@ def typed_settings(read: Read) -> tuple[Read | None, str, str]:
     if isinstance(response, Read) and isinstance(response.values.get("number"), Read):
         settings = response["number"]
         return settings, "response.number.policy", settings["policy"]
+    if isinstance(response, Read) and isinstance(response.values.get("find-mistake"), Read):
+        settings = response["find-mistake"]
+        if settings["answer"] is True:
+            return settings, "response.find-mistake.policy", settings["policy"] or "value"
     return None, "", ""
 
 
@@ -35,14 +39,16 @@ def check_policy(read: Read, problems: Problems) -> None:
         _check_unit(read, problems)
     if rounding in (None, BROKEN) or rounding["places"] is BROKEN or rounding["places"] < 1:
         return
-    asked = rounding["places"]
+    if read["operation"] not in ("divide", "round") or "find-mistake" in field:  # refused already
+        return
+    asked = f"{rounding['places']} place{'' if rounding['places'] == 1 else 's'}"
     if rules.any_places:
-        wrong = f"the stem asks for {asked} places, the policy {policy} takes any number of them"
+        wrong = f"the stem asks for {asked}, the policy {policy} takes any number of them"
         remedy = "write policy: places, and let places say the same number"
         node.report(problems, "policy-and-rounding", field, wrong, remedy)
     elif places is None:
-        wrong = f"the stem asks for {asked} places, a key that ends in 0 would be written with fewer"
-        node.report(problems, "policy-and-rounding", field, wrong, f"write places: {asked}")
+        wrong = f"the stem asks for {asked}, a key that ends in 0 would be written with fewer"
+        node.report(problems, "policy-and-rounding", field, wrong, f"write places: {rounding['places']}")
 
 
 def _check_unit(read: Read, problems: Problems) -> None:

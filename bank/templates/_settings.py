@@ -54,10 +54,10 @@ def _check_operation(read: Read, problems: Problems) -> None:
     fewest, most = OPERAND_COUNTS[operation]
     operands = read["operands"]
     kind, _ = kind_and_settings(read)
-    for name, needed in (("operands", operation != "evaluate"), ("key", kind in ("", "choose-several"))):
+    for name, needed in (("operands", operation != "evaluate"), ("key", kind in WITH_KEY)):
         if needed and read[name] is None:
             read.node.report(problems, "missing-key", name, "this key is missing", f"write {name}: ...")
-    if read["key"] and kind not in ("", "choose-several"):
+    if read["key"] and kind not in WITH_KEY:
         wrong = "the right answer follows from what is offered"
         read.at("key").report(problems, "needless-key", "key", wrong, "delete this line")
     if operands and not fewest <= len(operands) <= most:
@@ -133,6 +133,8 @@ def _check_mistakes(read: Read, problems: Problems) -> None:
         seen.add(name)
 
 
+WITH_KEY = ("", "choose-several", "find-mistake")
+"""Kinds that have a key written; an empty name stands for the first two."""
 _CALCULATIONS = ("add", "subtract", "multiply", "divide")
 
 

@@ -71,10 +71,22 @@ class LineWanted(NamedTuple):
     """What stands left and right; empty where the two operands do."""
 
 
-ResponseWanted = ChoiceWanted | NumberWanted | SeveralWanted | OrderWanted | PairsWanted | LineWanted
+class FindWanted(NamedTuple):
+    """The wrong step of a working is marked; as `bank.model.FindMistake`."""
+
+    slips: tuple[str, ...] = ()
+    """Ids of the mistakes whose workings may be shown; empty for all that have one."""
+    policy: str = ""
+    """As `bank.model.TypedNumber.policy` where the right answer is typed as well; empty where it is not."""
+    credit: str = "all"
+
+
+ResponseWanted = (
+    ChoiceWanted | NumberWanted | SeveralWanted | OrderWanted | PairsWanted | LineWanted | FindWanted
+)
 KINDS: dict[type, str] = {
     ChoiceWanted: "choice", NumberWanted: "number", SeveralWanted: "choose-several", OrderWanted: "put-in-order",
-    PairsWanted: "match-pairs", LineWanted: "choose-in-line",
+    PairsWanted: "match-pairs", LineWanted: "choose-in-line", FindWanted: "find-mistake",
 }
 """Names of the kinds, as they are written in templates and plans."""
 

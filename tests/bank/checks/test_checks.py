@@ -12,7 +12,7 @@ import pytest
 import strategies
 import yaml
 from bank import checks, mistakes
-from bank.model import Choice, Finding, Item, Quiz
+from bank.model import Choice, FindMistake, Finding, Item, Quiz
 from bank.numerals import Numeral
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -47,12 +47,35 @@ def further(said: dict[str, Any]) -> Item:
             changed = [replace(one, **_offer_fields(said.get("offers", {}).get(one.identifier, {}))) for one in kept]
             response = replace(response, **{name: tuple(changed)})
     response = replace(response, **{name: _tuples(one) for name, one in said.get("response", {}).items()})
+    if isinstance(response, FindMistake):
+        response = changed_working(response, said)
     numbers = {name: Numeral.parse(one) for name, one in said.get("numbers", {}).items()}
     if "stem" in said:
         made = replace(made, stem=items.lines(said["stem"]))
     if "steps" in said:
         made = replace(made, solution=made.solution._replace(steps=items.lines(said["steps"])))
     return replace(made, identifier="item-1", response=response, **numbers)
+
+
+def changed_working(response: FindMistake, said: dict[str, Any]) -> FindMistake:
+    """Return the response with the working that a case says: ``working`` gives fields, ``working_steps`` steps by
+    identifier, ``first_steps`` how many are kept.
+    """
+    working = response.working
+    for name, one in said.get("working", {}).items():
+        if name == "result":
+            one = Numeral.parse(one)
+        elif name == "operands":
+            one = tuple(Numeral.parse(part) for part in one)
+        working = working._replace(**{name: _tuples(one)})
+    changed = said.get("working_steps", {})
+    if not changed and "first_steps" not in said:
+        return replace(response, working=working)
+    steps = tuple(
+        replace(one, text=items.line(changed[one.identifier])) if one.identifier in changed else one
+        for one in response.steps[: said.get("first_steps")]
+    )
+    return replace(response, steps=steps, working=working._replace(steps=tuple(one.text for one in steps)))
 
 
 def _offer_fields(said: dict[str, Any]) -> dict[str, Any]:
