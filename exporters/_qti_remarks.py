@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bank.model import Choice, ChooseSeveral, FindMistake
+from bank.model import Choice, ChooseSeveral, FindMistake, MatchPairs, PutInOrder
 from exporters._portability import (
     DEPENDS, NOT_CARRIED, QuizRemark, Remark, asks, gives_feedback, has_expression, is_quiz, is_typed, speaks_numbers,
 )
@@ -32,6 +32,10 @@ def remarks_of(version: Version) -> tuple[Remark, ...]:
         "feedback-inside-options", DEPENDS,
         "What is said to an option stands inside that option. Of all forms of feedback this is the one that LMSs "
         "most often leave out.", asks(Choice, ChooseSeveral),
+    ), Remark(
+        "moved-about", DEPENDS,
+        "Numbers are put in order, and values matched, in whatever way the LMS offers, often by dragging. Whether it can "
+        "be done by keyboard and with a screen reader depends on the LMS. Try it first.", asks(PutInOrder, MatchPairs),
     ), Remark(
         "steps-marked-in-the-text", DEPENDS,
         "The step is marked in the text itself (hottext), a form of question that not every LMS knows. Try it first.",

@@ -232,7 +232,7 @@ def main() -> None:
         print(f"{count} items built in {seconds:.0f} s", flush=True)
         for target in options.targets:
             spent, _ = speed.timed([[*run, "export", str(source), "--as", target, "-o", str(folder)]])
-            (package,) = (folder / target).glob("bank.*[!l]") if target == "cc13" else [folder / target / "bank.zip"]
+            package = folder / target / ("bank.imscc" if target == "cc13" else "bank.zip")
             begun = time.perf_counter()
             if target == "cc13":
                 results: Iterator[Result] = check_cartridge(source, package, target, options.jobs)
