@@ -6,14 +6,18 @@ from collections.abc import Callable, Iterable, Sequence
 
 from markupsafe import Markup
 
+from bank.answers import accepted_forms, instruction
 from bank.model import (
     ChooseInLine, ChooseSeveral, FindMistake, Item, Locale, MatchPairs, Offer, PutInOrder, Response,
+    TypedNumber,
 )
 from bank.review import working, writing
 from bank.review.writing import escaped
 
 Why = Callable[[tuple[str, ...]], Markup]
 """Gives the mistakes behind an answer as a part to open."""
+FORMS_SHOWN = 8
+"""Right spellings that are written out; the rest are counted."""
 _KEY = '<span class="mark"><span aria-hidden="true">\u2713</span> key</span>'
 _CREDITS = {
     "choose-several": {"all": "one mark where exactly the right ones are chosen.",
@@ -131,13 +135,27 @@ def _find(item: Item, response: FindMistake, locale: Locale, why: Why) -> str:
     made = f'<div class="squares shown">{working.table(response.working, locale)}</div>\n'
     made += f'<ol class="answers options steps-shown">\n{"".join(rows)}</ol>\n'
     if response.typed is not None:
-        key = escaped(writing.answer(item.key, item.family.unit, locale))
-        made += f'<p class="typed secret"><span class="value">{key}</span> {_KEY} <span class="also">typed as well</span></p>\n'
+        made += _typed(item, response.typed, locale)
         made += _foreseen([
             (escaped(writing.answer(numeral, item.family.unit, locale)), names)
             for numeral, names in response.typed.mistakes
         ], why, "answer")
     return made
+
+
+def _typed(item: Item, typed: TypedNumber, locale: Locale) -> str:
+    """Return the field for the answer that is typed beside a step, and the spellings that are right."""
+    unit, (first, *more) = item.family.unit, accepted_forms(item.key, locale, typed.policy, item.family.unit)
+    blank = '<span class="blank"><span class="unseen">answer field</span></span>'
+    sign = "" if unit is None or typed.policy == "unit" else escaped(unit.text)
+    field = f"{sign}&nbsp;{blank}" if sign and unit and unit.before else f"{blank}&nbsp;{sign}" if sign else blank
+    also = escaped(" \u00b7 ".join(more[:FORMS_SHOWN]))
+    rest = f" and {len(more) - FORMS_SHOWN} more" if len(more) > FORMS_SHOWN else ""
+    told = f' <span class="also">also right: {also}{rest}</span>' if more else ""
+    return (
+        f'<p class="field"><span class="hint">{escaped(instruction(typed.policy, item.key, unit))}</span>{field}</p>\n'
+        f'<p class="typed secret"><span class="value">{escaped(first)}</span> {_KEY}{told}</p>\n'
+    )
 
 
 def _credit(kind: str, credit: str) -> str:
