@@ -28,7 +28,7 @@ from bank.audit.reading._tables import YES, milliseconds_of
 from bank.audit.records import NOT_GIVEN, Answers, FormAnswers
 from bank.errors import BadInput
 
-FROM_BYTES = 8 << 20
+FROM_BYTES = 4 << 20
 """Bytes from which on tables are read in columns."""
 _SAMPLED = 2_000
 _MOST_TEXTS = 1_000_000
@@ -160,6 +160,8 @@ class _Watch:
         self.simulated = False
         self._only = keys[0].quiz if len(keys) == 1 else ""
         self._texts: dict[str, tuple[Lookup, list[str]]] = {}
+        self._found: dict[str, tuple[np.ndarray, list[str], int]] = {}
+        """Of the batch that is looked at."""
         self._scored: dict[tuple[int, ...], bool] = {}
         self._wrong: dict[tuple[str, str], list[object]] = {}
         self._times: dict[str, np.ndarray] = {}
@@ -173,6 +175,7 @@ class _Watch:
         Raises:
             NotPlain: the careful reader must read the table.
         """
+        self._found.clear()
         if self.columns.place("simulated") >= 0:
             _, texts, new = self._numbers(batch, "simulated")
             self.simulated = self.simulated or any(text.strip().lower() in YES for text in texts[new:])
@@ -191,6 +194,9 @@ class _Watch:
 
     def _numbers(self, batch: Batch, field: str) -> tuple[np.ndarray, list[str], int]:
         """Return numbers of the texts in the column of *field*, all texts by number, and how many were known before."""
+        known_already = self._found.get(field)
+        if known_already is not None:
+            return known_already
         lookup, texts = self._texts.setdefault(field, (Lookup(), []))
         numbers = lookup.find_runs(batch.words(self.columns.place(field)))
         known = len(texts)
@@ -202,7 +208,8 @@ class _Watch:
                 if raw[:1] == b"\0":
                     raise NotPlain
                 texts.append(raw.decode())
-        return numbers, texts, known
+        self._found[field] = numbers, texts, known
+        return self._found[field]
 
     def _see_status(self, batch: Batch) -> None:
         numbers, texts, new = self._numbers(batch, "status")
