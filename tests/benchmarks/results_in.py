@@ -1,9 +1,9 @@
-"""How long reading results takes, against the bare scan-and-group of DuckDB over the same file. No test: prints figures.
+"""How long reading results takes, against DuckDB's bare scan-and-group over the same file. No test: prints figures.
 
     python tests/benchmarks/results_in.py [--pupils 200000] [--rounds 3]
 
-A quiz of 50 items is built and answered by simulated pupils; tables are a row an answer (pupil, item, response) and a row
-a pupil. Both sides run in processes of their own, in turn; processor time and memory are those of the whole process,
+A quiz of 50 items is built and answered by simulated pupils; tables are a row an answer (pupil, item, response) and a
+row a pupil. Both sides run in processes of their own, in turn; processor time and memory are those of the whole process,
 its start included.
 """
 
@@ -71,7 +71,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         # Made in a process of its own: a child's peak memory begins with what its parent holds.
-        making = "import sys; from pathlib import Path; from results_in import make; make(Path(sys.argv[1]), int(sys.argv[2]))"
+        making = "import sys, pathlib, results_in as here; here.make(pathlib.Path(sys.argv[1]), int(sys.argv[2]))"
         subprocess.run([sys.executable, "-c", making, name, str(arguments.pupils)], check=True,
                        env={**os.environ, "PYTHONPATH": str(Path(__file__).parent)})
         bank = folder / "bank.sqlite"
