@@ -25,6 +25,8 @@ NAME_IT = "name the quiz with --quiz ID or in a column 'quiz'"
 YES = frozenset(("yes", "true", "1", "simulated", "y"))
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}([T ][0-9:.]+(Z|[+-][0-9:]+)?)?")
 _LINES_OF_A_CELL = 5
+_NOTHING = "\ufeff ,;\t\r\n"
+"""Characters of lines in which nothing stands."""
 _SAMPLED = 2_000
 BROKEN = "\x00"
 """Stands for the cells of a row whose quotes do not close."""
@@ -88,9 +90,9 @@ class TableReader:
         Raises:
             BadInput: there are no headings or not those that are needed, or a column names people.
         """
-        if not any(line.strip() for line in head):
+        if not any(line.strip(_NOTHING) for line in head):
             raise BadInput(problem("results-empty", source.name, "the file is empty", "hand in a file with results"))
-        first = next(number for number, line in enumerate(head) if line.strip("\ufeff ,;\t\r\n"))
+        first = next(number for number, line in enumerate(head) if line.strip(_NOTHING))
         delimiter = delimiter_of(head[first:])
         header = next(_rows(head[first:], delimiter))[1]
         if len(header) == 1 and first + 1 == len(head):

@@ -6,11 +6,13 @@ import zipfile
 from pathlib import Path
 
 import pytest
+from items import POINT
 from results_bank import QUIZ, bank_of_kinds, bank_path
 
 from bank.audit.pseudonyms import Salt
 from bank.audit.reading import read_results
 from bank.audit.records import NOT_GIVEN, NOT_REACHED, OMITTED, Answers
+from bank.model import FindMistake
 from bank.store import Bank
 
 SALT = Salt(key=b"only for tests, of no secrecy at all")
@@ -115,8 +117,9 @@ def test_a_group_and_the_mark_of_simulation_are_read(tmp_path: Path) -> None:
 def test_answers_to_steps_are_put_together_from_two_variables(tmp_path: Path) -> None:
     with Bank.open(bank_of_kinds()) as bank:
         find = next(item for item in bank.items() if item.identifier.startswith("find-"))
-        results = []
-        for number, variables in enumerate((("S2", "6.27"), ("S2", ""), ("", "6.27"))):
+        assert isinstance(find.response, FindMistake)
+        results, step, answer = [], find.response.right, POINT.number(find.key)
+        for number, variables in enumerate(((step, answer), (step, ""), ("", answer))):
             named = zip(("RESPONSE", "ANSWER"), variables)
             parts = [variable(name, *([value] if value else [])) for name, value in named]
             results.append(document(
@@ -126,5 +129,5 @@ def test_answers_to_steps_are_put_together_from_two_variables(tmp_path: Path) ->
         (tmp_path / "r.xml").write_text(f"<all>{''.join(results)}</all>", encoding="utf-8")
         answers = read_results(bank, [tmp_path / "r.xml"], salt=SALT)
     place = answers.forms[0].form.items.index(find.identifier)
-    assert answers.forms[0].form.responses[place] == ("- 6.27", "S2 -", "S2 6.27")
+    assert answers.forms[0].form.responses[place] == (f"- {answer}", f"{step} -", f"{step} {answer}")
     assert answers.forms[0].form.credits[place] == (500, 500, 1000)
