@@ -86,7 +86,10 @@ def _export(arguments: argparse.Namespace, bank: Bank, chosen: list[Quiz]) -> No
     if arguments.trial:
         used = list(dict.fromkeys(item for quiz in chosen for item in quiz.items))
         tried = one_of_each(bank.items(None if whole_bank else used))
-        whole_bank, chosen = False, [trial_quiz(tried, [quiz.identifier for quiz in bank.quizzes])] if tried else []
+        if not tried:
+            print("there are no items, so there is nothing to try", file=sys.stderr)
+            return
+        whole_bank, chosen = False, [trial_quiz(tried, [quiz.identifier for quiz in bank.quizzes])]
     targets = []
     for name in dict.fromkeys(arguments.targets):
         exporter = importlib.import_module(f"exporters.{name}")

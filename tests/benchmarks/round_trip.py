@@ -36,6 +36,7 @@ from bank.model import (
 )
 from bank.store import Bank
 from cartridge_rules import Question
+from exporters._text import plain_text
 from qti_rules import Session
 
 CHUNK = 2500
@@ -167,7 +168,7 @@ def check(source: Path, package: Path, target: str, first: int) -> Result:
 def check_cartridge(source: Path, package: Path, target: str, jobs: int) -> Iterator[Result]:
     """Answer the questions of a cartridge's bank as they come out of its one file.
 
-    A question of a kind that the profile lacks has options of its own; of those exactly one must earn everything.
+    Putting in order is asked as a choice of orders; of those the right one must earn everything.
     """
     with Bank.open(source) as bank, zipfile.ZipFile(package) as files:
         (name,) = [name for name in files.namelist() if name != "imsmanifest.xml"]
@@ -209,8 +210,12 @@ def _cartridge_attempts(
         for name in question.options:
             yield (name,), Fraction(int(name == response.right))
     else:
-        best = [name for name in question.options if question.mark(name)[0] == 100]
-        yield (best[0] if best else "?",), Fraction(int(len(best) == 1))
+        assert isinstance(response, PutInOrder)
+        names = {offer.identifier: plain_text(offer.text, locale) for offer in response.offers}
+        right = f"{locale.list_separator} ".join([names[name] for name in response.right])
+        assert right in question.options.values()
+        for name, text in question.options.items():
+            yield (name,), Fraction(int(text == right))
 
 
 def main() -> None:

@@ -16,6 +16,7 @@ import exporters
 import kind_items
 import sampler
 from bank import registry
+from bank.cli import main
 from bank.marking import most_marks
 from bank.model import Choice, FindMistake, Item, MatchPairs, Quiz, Section, TypedNumber
 from browser import launched
@@ -169,6 +170,24 @@ def test_one_pass_over_the_items_serves_all_targets(tmp_path: Path) -> None:
     given = Counted(sampler.info(), (KINDS_QUIZ,), EVERY)
     write_reports([target_of(module(name)) for name in NAMES], given, given.quizzes, tmp_path, whole_bank=True)
     assert len(passes) == 1
+
+
+def test_what_is_left_out_is_said_aloud(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = bank().save(tmp_path / "bank.sqlite")
+    assert main(["export", str(path), "--as", "cc13", "--as", "qti30", "--jobs", "1", "-o", str(tmp_path)]) == 0
+    said = capsys.readouterr()
+    lines = said.err.splitlines()
+    assert len(lines) == 2 and all(line.startswith("cc13: 2 of 25 items of") for line in lines)
+    assert all("pairs cannot be matched" in line and "portability.html" in line for line in lines)
+    assert "cc13/*.portability.html: what cc13 cannot carry" in said.out
+
+
+def test_a_trial_of_a_bank_without_items_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = bank((), ()).save(tmp_path / "bank.sqlite")
+    assert main(["export", str(path), "--as", "cc13", "--trial", "--jobs", "1", "-o", str(tmp_path)]) == 0
+    assert "nothing to try" in capsys.readouterr().err
+    assert main(["export", str(path), "--as", "cc13", "--jobs", "1", "-o", str(tmp_path)]) == 0
+    assert "cc13: bank has no items" in capsys.readouterr().err
 
 
 def test_a_trial_has_one_item_of_each_kind_and_a_name_that_no_quiz_has() -> None:
