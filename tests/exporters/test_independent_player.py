@@ -1,85 +1,49 @@
 """Exported QTI 3.0 items answered as a pupil would in a web player that we did not write, and its marks compared.
 
-The player is the npm package that ``.ci/run`` installs into ``.player`` (or the folder that STEMWRIGHT_PLAYER names):
-a tool for this test alone, never bundled. Without it, or without a browser, the test skips and says so.
+Answers are entered by mouse and keyboard alone: clicked, typed, chosen from the menu, dragged to their places.
 """
 
 from __future__ import annotations
 
-import http.server
-import os
-import threading
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-import browser
+import player
 import sampler
 from bank.answers import accepted_forms
 from bank.build import build
-from bank.model import Choice, Item, Locale
+from bank.marking import earned_marks, most_marks
+from bank.model import (
+    Choice, ChooseInLine, ChooseSeveral, FindMistake, Item, Locale, MatchPairs, PutInOrder, TypedNumber,
+)
 from bank.plans import load_plan
 from bank.store import Bank
 from bank.templates import FOLDER
-from exported import packages, unzipped, version
+from exported import KIND_ITEMS, kind_packages, packages, unzipped, version
 from exporters import qti30
 from exporters._item import Renderer
+from exporters._kinds import MODULES
+from kind_answers import answers
 
-ROOT = Path(__file__).resolve().parents[2]
-PLAYER = Path(os.environ.get("STEMWRIGHT_PLAYER", ROOT / ".player")) / "node_modules/@citolab/qti-components/cdn"
-SCRIPT = "index.global.js"
-EVERY = 9
+EVERY = 13
 """Of the demo term each so many-th item is played."""
-PAGE = (
-    '<!doctype html><meta charset="utf-8"><title>player</title>'
-    f'<script src="/{SCRIPT}"></script><qti-item></qti-item>'
-)
-SHOW = """xml => {
-    const holder = document.querySelector('qti-item'), container = document.createElement('item-container');
-    const shown = new Promise(done => holder.addEventListener('qti-assessment-item-connected', done, {once: true}));
-    holder.replaceChildren();
-    container.itemXML = xml;
-    holder.append(container);
-    return shown.then(() => true);
-}"""
-MARK = """() => {
-    const item = document.querySelector('item-container').shadowRoot.querySelector('qti-assessment-item');
-    item.processResponse();
-    return Object.fromEntries(item.variables.map(variable => [variable.identifier, variable.value]));
-}"""
+SHORT = 5
+"""Of the demo term's items of the further kinds so many answers each are entered, the right one among them."""
+MOST = {ChooseSeveral: 32, PutInOrder: 6, MatchPairs: 20, ChooseInLine: 4, FindMistake: 40}
+"""Of the hand-made items so many answers each are entered at most; dragging takes more than a second an answer."""
 
 pytestmark = pytest.mark.skipif(
-    not (PLAYER / SCRIPT).is_file(), reason="the independent player is not installed (.ci/run installs it)"
+    not player.is_installed(), reason="the independent player is not installed (.ci/run installs it)"
 )
-
-
-class _Files(http.server.SimpleHTTPRequestHandler):
-    def do_GET(self) -> None:  # noqa: N802, the name that the library calls
-        content = PAGE.encode() if self.path == "/" else (PLAYER / SCRIPT).read_bytes()
-        self.send_response(200 if self.path in ("/", f"/{SCRIPT}") else 404)
-        self.send_header("Content-Type", "text/html" if self.path == "/" else "text/javascript")
-        self.end_headers()
-        self.wfile.write(content)
-
-    def log_message(self, *_: object) -> None:
-        pass
 
 
 @pytest.fixture(scope="module")
-def page() -> Iterator[object]:
-    server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), _Files)
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
-    thread.start()
-    with browser.launched() as chromium:
-        shown = chromium.new_page()
-        shown.goto(f"http://127.0.0.1:{server.server_port}/")
-        shown.wait_for_function("customElements.get('qti-assessment-item') !== undefined")
-        yield shown
-        shown.close()
-    server.shutdown()
-    thread.join()
-    server.server_close()
+def page() -> Iterator[Any]:
+    with player.opened() as opened:
+        yield opened
 
 
 def trials(item: Item, locale: Locale) -> list[tuple[str, bool]]:
@@ -87,25 +51,21 @@ def trials(item: Item, locale: Locale) -> list[tuple[str, bool]]:
     response = item.response
     if isinstance(response, Choice):
         return [(option.identifier, option.is_key) for option in response.options]
+    assert isinstance(response, TypedNumber)
     forms = accepted_forms(item.key, locale, response.policy, item.family.unit)
     wrong = [locale.number(numeral) for numeral, _ in response.mistakes[:4]]
     nonsense = [forms[0] + "x", forms[0] + "1", "-" + forms[0], ""]
-    return [*((form, True) for form in forms[:8]), *((answer, False) for answer in [*wrong, *nonsense])]
+    tried = [*forms[:8], *forms[-3:], *wrong, *nonsense]
+    return [(text, text in forms) for text in dict.fromkeys(tried)]
 
 
-def disagreements(page: object, item: Item, xml: str, locale: Locale) -> list[str]:
-    """Return where the player marks *item* otherwise than the bank."""
-    page.evaluate(SHOW, xml)  # type: ignore[attr-defined]
+def disagreements(page: Any, item: Item, xml: str, locale: Locale) -> list[str]:
+    """Return where the player marks *item*, of a plain kind, otherwise than the bank."""
+    page.evaluate(player.SHOW, xml)
     found = []
     for answer, right in trials(item, locale):
-        if isinstance(item.response, Choice):
-            page.locator(f'qti-simple-choice[identifier="{answer}"]').first.click()  # type: ignore[attr-defined]
-        else:
-            field = page.locator("qti-text-entry-interaction input").first  # type: ignore[attr-defined]
-            field.fill("")
-            field.press_sequentially(answer) if answer else field.press("Backspace")
-            field.press("Tab")
-        said = page.evaluate(MARK)  # type: ignore[attr-defined]
+        player.enter(page, item, answer)
+        said = page.evaluate(player.MARK)
         if str(said["SCORE"]) != ("1" if right else "0"):
             found.append(f"{item.identifier}: {answer!r} scores {said['SCORE']}")
         if isinstance(item.response, Choice) and said["FEEDBACK"] != answer:
@@ -113,31 +73,96 @@ def disagreements(page: object, item: Item, xml: str, locale: Locale) -> list[st
     return found
 
 
+def some_answers(item: Item, locale: Locale, most: int) -> list[tuple[str, ...]]:
+    """Return at most so many answers: the right one, none, those that mistakes lead to, and others in even steps."""
+    response, all_of_them = item.response, answers(item, locale)
+    first = [one for one in all_of_them if earned_marks(item, one, locale) == most_marks(response)][:1]
+    first += [one for one in all_of_them if not any(one)][:1]
+    if isinstance(response, PutInOrder):
+        first += [order for order, _ in response.mistakes]
+    if isinstance(response, FindMistake) and response.typed is not None:
+        forms = accepted_forms(item.key, locale, response.typed.policy, item.family.unit)
+        first += [one for one in all_of_them if one[0] == response.right or one[1] == forms[0]]
+    step = max(1, len(all_of_them) // max(1, most - len(first[:most])))
+    return list(dict.fromkeys([*first, *all_of_them[::step]]))[:most]
+
+
+def kind_disagreements(
+    page: Any, item: Item, xml: str, locale: Locale, tried: list[tuple[str, ...]]
+) -> list[str]:
+    """Return where the player marks *item*, of a further kind, otherwise than the bank, or tells something else."""
+    found = []
+    module = MODULES[type(item.response)]
+    for answer in tried:
+        page.evaluate(player.SHOW, xml)
+        player.enter(page, item, answer)
+        outcomes = page.evaluate(player.MARK)
+        if str(outcomes["SCORE"]) != str(earned_marks(item, answer, locale)):
+            found.append(f"{item.identifier}: {answer} scores {outcomes['SCORE']}")
+        wanted = module.said(item, item.response, parted(item, answer), locale)
+        if item.family.show_solution:
+            wanted["SOLUTION"] = "worked"
+        shown = {tuple(one) for one in page.evaluate(player.SHOWN)}
+        if shown != told(xml, wanted):
+            found.append(f"{item.identifier}: {answer} is told {shown}, not {told(xml, wanted)}")
+    return found
+
+
+def parted(item: Item, answer: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
+    """Return *answer* by interaction, as it is read back from files."""
+    if isinstance(item.response, FindMistake):
+        return tuple([(part,) if part else () for part in answer])
+    return (answer,)
+
+
+def told(xml: str, outcomes: dict[str, Any]) -> set[tuple[str, str]]:
+    """Return (outcome, value) of the feedback in the file that waits for *outcomes*."""
+    values = {(name, one) for name, value in outcomes.items() for one in ([value] if isinstance(value, str) else value)}
+    return {
+        (name, one) for name, one in values
+        if f'outcome-identifier="{name}" identifier="{one}"' in xml
+    }
+
+
 @pytest.mark.parametrize("locale", [sampler.POINT, sampler.EITHER], ids=lambda locale: locale.identifier)
-def test_the_player_marks_every_item_of_the_sampler_as_the_bank_does(page: object, locale: Locale) -> None:
+def test_the_player_marks_every_item_of_the_sampler_as_the_bank_does(page: Any, locale: Locale) -> None:
     files = packages("qti30", locale)["bank"]
     found = []
     for item in sampler.bank(locale).items():
+        if locale is not sampler.POINT and isinstance(item.response, Choice):
+            continue  # chosen alike in every locale
         xml = files[f"items/{item.identifier}.xml"].decode()
         found += disagreements(page, item, xml, locale)
     assert found == []
 
 
-def test_the_player_marks_the_demo_term_as_the_bank_does(page: object, tmp_path: Path) -> None:
+@pytest.mark.parametrize("item", KIND_ITEMS, ids=lambda item: item.identifier)
+def test_the_player_marks_and_tells_every_kind_as_the_bank_does(page: Any, item: Item) -> None:
+    xml = kind_packages("qti30")["bank"][f"items/{item.identifier}.xml"].decode()
+    tried = some_answers(item, sampler.POINT, MOST[type(item.response)])
+    assert kind_disagreements(page, item, xml, sampler.POINT, tried) == []
+    assert {earned_marks(item, one, sampler.POINT) for one in tried} >= {0, 1}
+
+
+def test_the_player_marks_the_demo_term_as_the_bank_does(page: Any, tmp_path: Path) -> None:
     build(load_plan(FOLDER.parent / "plans" / "demo-term.yaml"), tmp_path, jobs=2)
     source = tmp_path / "bank.sqlite"
     with Bank.open(source) as bank:
         paths = qti30.write(
             source, bank, (), tmp_path, whole_bank=True, jobs=2, progress=lambda done, total: None
         )
-        files, found = unzipped(paths[-1]), []
-        for item in list(bank.items())[::EVERY]:
+        files, found, locale = unzipped(paths[-1]), [], bank.info.locale
+        kinds = [item for item in bank.items() if not isinstance(item.response, Choice | TypedNumber)]
+        for item in (*list(bank.items())[::EVERY], *kinds[::EVERY]):
             xml = files[f"items/{item.identifier}.xml"].decode()
-            found += disagreements(page, item, xml, bank.info.locale)
+            if isinstance(item.response, Choice | TypedNumber):
+                found += disagreements(page, item, xml, locale)
+            else:
+                found += kind_disagreements(page, item, xml, locale, some_answers(item, locale, SHORT))
     assert found == []
 
 
-def test_the_player_notices_a_wrong_key(page: object) -> None:
+def test_the_player_notices_a_wrong_key(page: Any) -> None:
     item = next(item for item in sampler.bank().items() if isinstance(item.response, Choice))
     xml = Renderer(version("qti30"), sampler.info()).item(item, True).decode()
     key = next(option.identifier for option in item.response.options if option.is_key)
@@ -146,3 +171,8 @@ def test_the_player_notices_a_wrong_key(page: object) -> None:
     assert len(disagreements(page, item, spoiled, sampler.POINT)) == 2
 
 
+def test_the_player_notices_a_mark_that_is_another(page: Any) -> None:
+    item = next(item for item in KIND_ITEMS if item.identifier.startswith("several-parts"))
+    xml = kind_packages("qti30")["bank"][f"items/{item.identifier}.xml"].decode()
+    spoiled = xml.replace('map-key="B" mapped-value="-1"', 'map-key="B" mapped-value="1"')
+    assert len(kind_disagreements(page, item, spoiled, sampler.POINT, [("A", "B"), ("A",)])) == 1
