@@ -139,7 +139,7 @@ def audit_after(before: BeforeUse, bank: Bank, answers: Answers, *, least: int =
         for form, found in zip(answers.forms, statistics, strict=True)
     )
     observed, features = _observed(before, forms, known)
-    sizes = _group_sizes(answers)
+    sizes = answers.group_sizes()
     hidden = withheld_groups(sizes, least) if len(answers.groups) > 1 else frozenset()
     return AfterUse(
         before=before, pupils=len(answers.pupils), rows=answers.rows, simulated=answers.simulated,
@@ -161,14 +161,6 @@ def _withheld(forms: Sequence[FormResult], groups: int, least: int) -> Iterator[
         yield f"Rasch difficulties of {', '.join(some)}: fewer than {FEWEST_FOR_RASCH} pupils"
     if groups:
         yield f"{groups} groups of pupils: fewer than {least}, or to be worked out from the others"
-
-
-def _group_sizes(answers: Answers) -> dict[str, int]:
-    group = np.zeros(len(answers.pupils), dtype=np.int64)
-    for form in answers.forms:
-        group[form.pupils] = form.groups
-    sizes = np.bincount(group, minlength=len(answers.groups))
-    return {name: int(size) for name, size in zip(answers.groups, sizes, strict=True)}
 
 
 _Key = tuple[str, str, int]

@@ -269,7 +269,7 @@ def _with_chances(answers: Answers, coded: Sequence[Sequence[_Coded]]) -> dict[t
         for place, one in enumerate(known):
             for name in one.possible:
                 places[name].append((number, place))
-    group_of = _group_of(answers)
+    group_of = answers.pupil_groups()
     for name, where in places.items():
         chances = np.zeros(len(answers.pupils), dtype=np.int32)
         for number, place in where:
@@ -280,14 +280,6 @@ def _with_chances(answers: Answers, coded: Sequence[Sequence[_Coded]]) -> dict[t
         for group in np.unique(group_of[enough]).tolist():
             found[group, name] = int((enough & (group_of == group)).sum())
     return found
-
-
-def _group_of(answers: Answers) -> np.ndarray:
-    """Return the group of each pupil: that of the last form that has one for them."""
-    group = np.zeros(len(answers.pupils), dtype=np.int16)
-    for form in answers.forms:
-        group[form.pupils] = form.groups
-    return group
 
 
 class _Given(NamedTuple):
@@ -310,7 +302,7 @@ def _pupils(answers: Answers, coded: Sequence[Sequence[_Coded]]) -> tuple[PupilM
         ]
         for pupil, codes in zip(form.pupils.tolist(), form.codes.tolist(), strict=True):
             by_pupil[pupil] += [of_item[code] for of_item, code in zip(made, codes, strict=True) if code >= 0]
-    group = _group_of(answers).tolist()
+    group = answers.pupil_groups().tolist()
     rows = [row for pupil, given in enumerate(by_pupil) for row in _one_pupil(pupil, group[pupil], given)]
     return tuple(sorted(rows, key=lambda row: (not row.recurs, row.by_accident, row.pupil, row.mistake)))
 

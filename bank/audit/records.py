@@ -62,6 +62,18 @@ class Answers:
     simulated: bool = False
     """True where a file says that its answers are simulated: every page made of them says so."""
 
+    def pupil_groups(self) -> np.ndarray:
+        """Return int16 [pupils]: the group of each pupil, that of the last form that they answered."""
+        group = np.zeros(len(self.pupils), dtype=np.int16)
+        for form in self.forms:
+            group[form.pupils] = form.groups
+        return group
+
+    def group_sizes(self) -> dict[str, int]:
+        """Return the number of pupils of each group."""
+        sizes = np.bincount(self.pupil_groups(), minlength=len(self.groups))
+        return {name: int(size) for name, size in zip(self.groups, sizes, strict=True)}
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Counts:

@@ -10,7 +10,8 @@ from bank.audit.decisions import Decision
 from bank.audit.explained import Explainer, explainer
 from bank.audit.statistics.estimates import Estimate
 from bank.audit.tables import Value
-from bank.model import Choice, Item
+from bank.model import Choice, Item, Leaf, Locale
+from bank.numerals import Numeral
 from bank.review import writing
 from bank.store import Bank
 
@@ -99,17 +100,23 @@ class ItemTexts:
         item = self.item(identifier)
         if item is None:
             return ""
-        return " ".join(
-            "".join(
-                leaf if isinstance(leaf, str) else writing.expression(leaf, self._locale) if hasattr(leaf, "parts")
-                else self._locale.number(leaf) for leaf in line
-            ) for line in item.stem
-        )
+        return asked_words(item, self._locale)
 
     def key(self, identifier: str) -> str:
         """Return an item's key as it is written."""
         item = self.item(identifier)
         return self._locale.number(item.key) if item is not None else ""
+
+
+def asked_words(item: Item, locale: Locale) -> str:
+    """Return the question of *item* as plain text."""
+    return " ".join("".join([_leaf(leaf, locale) for leaf in line]) for line in item.stem)
+
+
+def _leaf(leaf: Leaf, locale: Locale) -> str:
+    if isinstance(leaf, str):
+        return leaf
+    return locale.number(leaf) if isinstance(leaf, Numeral) else writing.expression(leaf, locale)
 
 
 def _three(found: Estimate) -> tuple[Value, Value, Value]:

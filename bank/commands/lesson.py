@@ -1,0 +1,85 @@
+"""Make the next lesson from results: one page of the mistakes that matter, and a quiz for each from unused items."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from bank.commands._arguments import folder
+from bank.commands._least import add_least
+from bank.commands._results import add_results_arguments
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the arguments of ``stemwright lesson``."""
+    parser.add_argument("bank", type=Path, metavar="BANK", help="the bank.sqlite that a build wrote")
+    add_results_arguments(parser)
+    add_least(parser)
+    parser.add_argument("--group", default="", metavar="NAME", help="the class, where the results hold several groups")
+    parser.add_argument("--most", type=int, default=3, metavar="N", help="mistakes on the page (default 3)")
+    parser.add_argument("-o", dest="folder", type=folder, required=True, metavar="DIR", help="the folder to write into")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Write page and quizzes and return the exit status."""
+    from datetime import UTC, datetime
+
+    from bank.audit.class_mistakes import explain_answers
+    from bank.audit.decisions import file_beside, read_decisions, standing
+    from bank.audit.explained import explainer
+    from bank.audit.lesson import plan_lesson, write_lesson_bank
+    from bank.audit.report.lesson import write_lesson
+    from bank.audit.suppression import withheld_groups
+    from bank.commands._least import least_of, refuse_few
+    from bank.commands._results import answers_from
+    from bank.errors import BadInput, Place, Problem, did_you_mean
+    from bank.store import Bank
+
+    least = least_of(arguments)
+    if not arguments.results:
+        raise BadInput(Problem("results-missing", Place("--results"), "", "a lesson is made from results",
+                               "name files with results after --results"))
+    if not 1 <= arguments.most <= 20:
+        raise BadInput(Problem("most-out-of-range", Place("--most"), "", f"{arguments.most} is no number of mistakes",
+                               "write a whole number from 1 to 20"))
+    with Bank.open(arguments.bank) as bank:
+        answers = answers_from(arguments, bank)
+        refuse_few(answers, least)
+        sizes = answers.group_sizes()
+        if arguments.group:
+            if arguments.group not in sizes:
+                raise BadInput(Problem("group-unknown", Place("--group"), "", f"no pupil is in a group {arguments.group!r}",
+                                       did_you_mean(arguments.group, sizes)))
+            if arguments.group in withheld_groups(sizes, least):
+                raise BadInput(Problem(
+                    "group-too-small", Place("--group"), "",
+                    f"{arguments.group!r} has fewer than {least} pupils, or could be worked out from the others",
+                    "leave --group away, or, where your local policy allows it, say a smaller number after --least",
+                ))
+        used = {item for form in answers.forms for item in form.form.items}
+        known = set(bank.identifiers())
+        explainers = {item.identifier: explainer(item, bank.info.locale)
+                      for item in bank.items(sorted(used & known), solutions=False)}
+        titles = {quiz.identifier: quiz.title for quiz in bank.quizzes}
+        lesson = plan_lesson(
+            bank, explain_answers(answers, explainers), used,
+            standing(read_decisions(file_beside(arguments.bank))), group=arguments.group,
+            pupils=sizes[arguments.group] if arguments.group else len(answers.pupils),
+            quizzes=[titles.get(form.form.quiz, form.form.quiz) for form in answers.forms],
+            simulated=answers.simulated, most=arguments.most,
+        )
+    paths = [arguments.folder / "lesson.html"]
+    write_lesson(lesson, paths[0], f"{datetime.now(UTC):%Y-%m-%d}")
+    if any(part.quiz for part in lesson.parts):
+        paths.append(arguments.folder / "lesson.sqlite")
+        write_lesson_bank(lesson, paths[1])
+    if lesson.simulated:
+        print("SIMULATED RESULTS: no pupil gave these answers.")
+    for part in lesson.parts:
+        print(f"{part.mistake.name}: the answers of {part.row.pupils} pupils fit it again and again;"
+              f" {len(part.fresh)} fresh items")
+    if not lesson.parts:
+        print("No mistake stands out in these answers.")
+    for path in paths:
+        print(path)
+    return 0
