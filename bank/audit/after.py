@@ -248,7 +248,8 @@ def _flags(compared: Compared | None) -> Iterator[Flag]:
             "outside-predicted-band", "outside its band",
             f"{percent(compared.observed)} % right, predicted {between(compared.low, compared.high)} (one in five is"
             " expected outside)",
-            f"look at what makes it {'harder' if harder else 'easier'} than its features say; leave it if nothing is odd",
+            f"look at what makes it {'harder' if harder else 'easier'} than its features say; leave it if nothing is"
+            " odd",
         )
 
 

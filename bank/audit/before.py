@@ -263,7 +263,8 @@ def _mistake_rows(
         for name in met
     ]
     missing = [
-        MistakeRow(one.identifier, one.name, one.operation, 0, 0, 0) for name, one in known.items() if name not in quizzes
+        MistakeRow(one.identifier, one.name, one.operation, 0, 0, 0)
+        for name, one in known.items() if name not in quizzes
     ]
     return tuple(rows), tuple(missing)
 

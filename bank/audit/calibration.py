@@ -145,7 +145,7 @@ def _residuals(
 def observed_bands(
     predictions: Predictions, chosen: Sequence[int], n: np.ndarray, factor: float = 1.0
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Return the ends of the 80 % bands of the shares right of *n* pupils at the items *chosen*, widened by *factor*."""
+    """Return the ends of the 80 % bands of the share right of *n* pupils at the items *chosen*, widened by *factor*."""
     places = np.asarray(chosen, dtype=int)
     kind = predictions.class_kind
     expected = np.clip(predictions.middle_share[places], 0.05, 0.95)
@@ -266,5 +266,6 @@ class _Problem:
 
     def spread(self) -> float:
         """Return the standard deviation of the observed difficulties within forms."""
-        within = np.concatenate([self.y[self.form == one] - self.y[self.form == one].mean() for one in range(self.forms)])
+        by_form = [self.y[self.form == one] for one in range(self.forms)]
+        within = np.concatenate([part - part.mean() for part in by_form])
         return float(np.sqrt((within**2).sum() / max(1, len(within) - self.forms)))

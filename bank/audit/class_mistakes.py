@@ -19,8 +19,8 @@ from bank.audit.records import Answers, FormAnswers
 from bank.audit.statistics.estimates import wilson
 
 CHANCES = 3
-"""Chances that are needed before a mistake is told apart from a slip (Cox 1974, ERIC ED092407 for recurrence; the number
-is common practice, no source)."""
+"""Chances that are needed before a mistake is told apart from a slip (Cox 1974, ERIC ED092407 for recurrence; the
+number is common practice, no source)."""
 LEVEL = 0.01
 """Chance at which slips and guesses are no longer taken for the reason. Our own choice, see the recovery figures."""
 TYPED_SLIP = 0.10

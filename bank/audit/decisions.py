@@ -16,8 +16,8 @@ from bank.cells import unguarded
 from bank.errors import BadInput, Place, Problem, did_you_mean
 
 DECISIONS = ("keep", "revise", "suspend", "retire")
-"""``keep``: use on; ``revise``: a new version is wanted; ``suspend``: not to be used until looked at; ``retire``: not to
-be used again."""
+"""``keep``: use on; ``revise``: a new version is wanted; ``suspend``: not to be used until looked at; ``retire``:
+not to be used again."""
 OUT_OF_USE = ("suspend", "retire")
 HEADER = ("when", "by", "item", "version", "decision", "why")
 LONGEST = 2000
@@ -83,7 +83,8 @@ def _wrong_row(row: list[str]) -> str:
 
 def _damaged(path: Path, line: int, wrong: str) -> Problem:
     return Problem(
-        "decisions-damaged", Place(str(path), line, 1 if line else 0), "", f"the file of decisions cannot be read: {wrong}",
+        "decisions-damaged", Place(str(path), line, 1 if line else 0), "",
+        f"the file of decisions cannot be read: {wrong}",
         "mend that line, or put the file aside and record the decisions anew",
     )
 

@@ -31,7 +31,7 @@ class Explainer(NamedTuple):
     possible: Names
     """Mistakes that can show in an answer to it."""
     explain: Callable[[str], Names]
-    """Gives the mistakes that a response in its canonical spelling fits; empty where none does, or where it is right."""
+    """Gives the mistakes that a response in its canonical spelling fits; none where no one does or it is right."""
     note: Callable[[str], str]
     """Gives what else is to be said of a response that fits none: `RIGHT_VALUE`, `NO_READING`, or nothing."""
     wrong_options: tuple[Names, ...]

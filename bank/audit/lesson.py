@@ -1,4 +1,4 @@
-"""From results to the next lesson: the mistakes that matter in a class, an item that shows each, and a quiz to go on with.
+"""From results to the next lesson: the mistakes that matter in a class, an item that shows each, a quiz to go on with.
 
 A mistake matters where the answers of at least two pupils fit it again and again, or where far more answers fit it
 than spreading the wrong answers evenly would give. Its quiz is made of items of the bank that these pupils have not
@@ -140,7 +140,8 @@ class _Shelf:
         for item in bank.items():
             decided = held.get((item.identifier, item.family.version))
             name = item.identifier
-            if name in used or (decided and decided.decision in OUT_OF_USE) or (name in planned and name not in practice):
+            is_out = decided is not None and decided.decision in OUT_OF_USE
+            if name in used or is_out or (name in planned and name not in practice):
                 continue
             known = explainer(item, bank.info.locale)
             for mistake in set(known.possible).intersection(wanted):

@@ -39,12 +39,14 @@ def write_weights(path: Path, weights: Weights, found: Calibration, today: str, 
     """
     if path.exists():
         raise BadInput(Problem(
-            "weights-in-place", Place(str(path)), "", "a file stands here already; a version of weights is never written over",
+            "weights-in-place", Place(str(path)), "",
+            "a file stands here already; a version of weights is never written over",
             "name a new file after --calibrate",
         ))
     version = weights.version + 1
     text = yaml.dump(
-        _content(weights, found, today, simulated, version), Dumper=_Dumper, sort_keys=False, allow_unicode=True, width=118,
+        _content(weights, found, today, simulated, version), Dumper=_Dumper, sort_keys=False, allow_unicode=True,
+        width=118,
     )
     with replacing(path) as part:
         part.write_text("# Weights of difficulty, calibrated from answers. Written by stemwright audit --calibrate.\n"
@@ -58,7 +60,8 @@ def _content(weights: Weights, found: Calibration, today: str, simulated: bool, 
     kind = "simulated answers" if simulated else "answers"
     history = (
         f"Version {version}, {today}: calibrated from {kind} to {found.items} items of {found.families} templates in"
-        f" {found.forms} forms; error leaving one template out {_told(found.error)} logits (before {_told(found.prior_error)})."
+        f" {found.forms} forms; error leaving one template out {_told(found.error)} logits"
+        f" (before {_told(found.prior_error)})."
         f" {weights.history}"
     )
     spread, *parts = weights.parts
@@ -67,7 +70,8 @@ def _content(weights: Weights, found: Calibration, today: str, simulated: bool, 
         "class": {"words": weights.class_words, "level": _number(weights.level), "source": weights.class_source},
         "interval": {
             "quantile": _Plain("1.282"), "quantile_source": "90 % point of the normal distribution (tables).",
-            "explained_share": _Plain("0.0"), "explained_source": "The spread below is what is left after the features.",
+            "explained_share": _Plain("0.0"),
+            "explained_source": "The spread below is what is left after the features.",
             "spread_of_items": _number(round(1000 * found.item_sd)),
             "spread_source": f"Restricted maximum likelihood from {found.items} items ({kind}); version"
                              f" {weights.version} had {_number(spread.deviation)}.",
@@ -88,8 +92,8 @@ def _weight(one: Any, found: CalibratedWeight | None, kind: str, version: int, o
                 "sure": "guess" if one.is_guess else _number(one.deviation), "evidence": one.evidence,
                 "source": one.source}
     source = (
-        f"Version {version}: posterior from {kind} to {found.items} items of {found.families} templates. Version {older}:"
-        f" {_number(one.value)} (SD {_number(one.deviation)}). {one.source}"
+        f"Version {version}: posterior from {kind} to {found.items} items of {found.families} templates. Version"
+        f" {older}: {_number(one.value)} (SD {_number(one.deviation)}). {one.source}"
     )
     return {"operation": one.operation, "feature": one.feature, "value": _number(round(1000 * found.mean)),
             "sure": _number(max(1, round(1000 * found.sd))), "evidence": "answers", "source": source[:_LONGEST]}

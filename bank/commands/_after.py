@@ -18,7 +18,8 @@ from bank.store import Bank
 
 
 def report_after(
-    arguments: argparse.Namespace, bank: Bank, before: BeforeUse, decisions: Sequence[Decision], folder: Path, today: str,
+    arguments: argparse.Namespace, bank: Bank, before: BeforeUse, decisions: Sequence[Decision], folder: Path,
+    today: str,
 ) -> tuple[list[str], tuple[Path, ...]]:
     """Write the report after use and what else is asked for; return the lines for the terminal and the paths.
 

@@ -12,7 +12,8 @@ if TYPE_CHECKING:
 def add_least(parser: argparse.ArgumentParser) -> None:
     """Declare ``--least``."""
     parser.add_argument(
-        "--least", type=int, metavar="N", help="pupils that a group must have to be shown (default 10; local policy decides)"
+        "--least", type=int, metavar="N",
+        help="pupils that a group must have to be shown (default 10; local policy decides)",
     )
 
 
@@ -42,7 +43,7 @@ def refuse_few(answers: Answers, least: int) -> None:
     if len(answers.pupils) < least:
         raise BadInput(Problem(
             "group-too-small", Place("--results"), "",
-            f"these are the results of {len(answers.pupils)} pupils; of fewer than {least} nothing is shown, so that nobody"
-            " can be recognised",
+            f"these are the results of {len(answers.pupils)} pupils; of fewer than {least} nothing is shown, so that"
+            " nobody can be recognised",
             "hand in more results, or, where your local policy allows it, say a smaller number after --least",
         ))

@@ -15,10 +15,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("bank", type=Path, metavar="BANK", help="the bank.sqlite that a build wrote")
     add_results_arguments(parser)
     add_least(parser)
-    parser.add_argument("-o", dest="folder", type=folder, metavar="DIR", help="where to write (default: beside the bank)")
+    parser.add_argument(
+        "-o", dest="folder", type=folder, metavar="DIR", help="where to write (default: audit beside the bank)"
+    )
     parser.add_argument("--class", dest="class_name", metavar="NAME", help="the kind of class to predict for")
     parser.add_argument("--classes", type=Path, metavar="FILE", help="a file of your own with kinds of classes")
-    parser.add_argument("--weights", type=Path, metavar="FILE", help="another file of weights, such as a calibrated one")
+    parser.add_argument(
+        "--weights", type=Path, metavar="FILE", help="another file of weights, such as a calibrated one"
+    )
     parser.add_argument(
         "--calibrate", type=Path, metavar="FILE", help="write the next version of the weights, from these results, here"
     )

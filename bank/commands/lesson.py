@@ -48,8 +48,10 @@ def run(arguments: argparse.Namespace) -> int:
         sizes = answers.group_sizes()
         if arguments.group:
             if arguments.group not in sizes:
-                raise BadInput(Problem("group-unknown", Place("--group"), "", f"no pupil is in a group {arguments.group!r}",
-                                       did_you_mean(arguments.group, sizes)))
+                wrong = f"no pupil is in a group {arguments.group!r}"
+                raise BadInput(Problem(
+                    "group-unknown", Place("--group"), "", wrong, did_you_mean(arguments.group, sizes)
+                ))
             if arguments.group in withheld_groups(sizes, least):
                 raise BadInput(Problem(
                     "group-too-small", Place("--group"), "",

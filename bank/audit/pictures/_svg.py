@@ -53,7 +53,9 @@ class Canvas:
         self.height = height
         self._parts: list[str] = []
 
-    def rect(self, x: float, y: float, width: float, height: float, kind: str, tip: str = "", radius: float = 0) -> None:
+    def rect(
+        self, x: float, y: float, width: float, height: float, kind: str, tip: str = "", radius: float = 0
+    ) -> None:
         """Draw a rectangle of class *kind*; *tip* is told when pointed at."""
         round_corner = f' rx="{_number(radius)}"' if radius else ""
         self._mark("rect", f'x="{_number(x)}" y="{_number(y)}" width="{_number(max(width, 0))}"'

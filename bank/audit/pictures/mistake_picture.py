@@ -51,22 +51,22 @@ def mistake_picture(found: Sequence[MistakeBar], groups: Sequence[str]) -> Pictu
         _row(canvas, one, TOP + ROW * place, scale, first, wide, len(named))
     title = "Which mistakes the answers fit"
     says = (
-        "Bars are the share of answers that fit the mistake, of those where it could show; the line is the 95 % interval,"
-        " the tick what spreading the wrong answers evenly over the wrong options would give (guessing). Pupils: those"
+        "Bars are the share of answers that fit the mistake, of those where it could show; the line is the 95 %"
+        " interval, the tick what spreading the wrong answers evenly over the wrong options would give (guessing). Pupils: those"
         " whose answers fit it again and again."
     )
     if named:
         says += " Tiles by group: the darker the more; hatched: withheld, or it could not show."
     rows = tuple(
-        (one.name, f"{one.shown} of {one.possible}", f"{percent(one.share)} ({percent(one.low)} to {percent(one.high)})",
-         f"{one.guessed:.1f}", one.pupils,
+        (one.name, f"{one.shown} of {one.possible}",
+         f"{percent(one.share)} ({percent(one.low)} to {percent(one.high)})", f"{one.guessed:.1f}", one.pupils,
          *(WITHHELD if share is None else f"{percent(share)}" for share in one.groups[: len(named)]))
         for one in found
     )
     return Picture(
         "mistake-picture", title, says, canvas.markup("mistake-picture", title, says),
-        ("mistake", "fits", "% (95 % interval)", "by guessing", "pupils, again and again", *(f"{name}, %" for name in named)),
-        rows,
+        ("mistake", "fits", "% (95 % interval)", "by guessing", "pupils, again and again",
+         *(f"{name}, %" for name in named)), rows,
     )
 
 

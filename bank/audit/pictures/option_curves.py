@@ -47,16 +47,19 @@ def option_curves(identifier: str, title: str, curves: Sequence[Curve], n: int) 
         for place, share in enumerate(one.thirds):
             tip = f"{one.label}: {percent(share)} % of the {THIRDS[place]} third"
             canvas.dot(across(place), up(share), 3.4 if one.is_key else 2.4, "seen", tip)
-        canvas.text(RIGHT + 8, height, _short(one.label) + (" key" if one.is_key else ""), "key-word" if one.is_key else "")
-    says = f"n = {n}. " + "; ".join(
-        f"{one.label}{' (key)' if one.is_key else ''} {', '.join(percent(share) for share in one.thirds)} %" for one in shown
-    )
+        name = _short(one.label) + (" key" if one.is_key else "")
+        canvas.text(RIGHT + 8, height, name, "key-word" if one.is_key else "")
+    says = f"n = {n}. " + "; ".join(f"{_told(one)} {', '.join(map(percent, one.thirds))} %" for one in shown)
     return Picture(
         identifier, title, says, canvas.markup(identifier, title, says),
         ("answer", *(f"{words} third, %" for words in THIRDS), "n", "fits"),
-        tuple((one.label + (" (key)" if one.is_key else ""), *(percent(share) for share in one.thirds), one.n, one.mistakes)
+        tuple((_told(one), *map(percent, one.thirds), one.n, one.mistakes)
               for one in sorted(curves, key=lambda one: (not one.is_key, -one.n))),
     )
+
+
+def _told(one: Curve) -> str:
+    return one.label + (" (key)" if one.is_key else "")
 
 
 def _short(label: str) -> str:

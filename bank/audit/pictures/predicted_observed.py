@@ -39,7 +39,8 @@ class Compared(NamedTuple):
     @property
     def tip(self) -> str:
         """What is told when pointed at."""
-        return f"{self.label}: predicted {between(self.low, self.high)}, observed {percent(self.observed)} % of {self.n}"
+        seen = f"observed {percent(self.observed)} % of {self.n}"
+        return f"{self.label}: predicted {between(self.low, self.high)}, {seen}"
 
 
 def predicted_observed(found: Sequence[Compared], class_words: str) -> Picture:
@@ -63,8 +64,8 @@ def predicted_observed(found: Sequence[Compared], class_words: str) -> Picture:
     title = "Predicted against observed"
     says = (
         f"Upright bars are the predicted 80 % bands for {class_words}; dots are what was observed. {inside} of"
-        f" {len(found)} lie within their band; the others are ringed. Eight of ten are expected to. Dots below the dashed"
-        " line were harder than the middle of their band, dots above it easier."
+        f" {len(found)} lie within their band; the others are ringed. Eight of ten are expected to. Dots below the"
+        " dashed line were harder than the middle of their band, dots above it easier."
     )
     outside = [one.row for one in found if not one.is_inside]
     within = [one.row for one in found if one.is_inside]

@@ -35,8 +35,8 @@ OPTION_HEADER = (
     "upper_third_share", "withheld",
 )
 MISTAKE_HEADER = (
-    "mistake", "name", "operation", "group", "simulated", "items", "possible", "shown", "shown_alone", "share", "share_low",
-    "share_high", "wrong_answers", "by_guessing", "chance_of_so_many_guesses", "pupils_with_3_chances",
+    "mistake", "name", "operation", "group", "simulated", "items", "possible", "shown", "shown_alone", "share",
+    "share_low", "share_high", "wrong_answers", "by_guessing", "chance_of_so_many_guesses", "pupils_with_3_chances",
     "pupils_again_and_again", "pupils_share_low", "pupils_share_high",
 )
 
@@ -153,7 +153,8 @@ def _item_row(
     named = (facts.template, facts.title, facts.topic) if facts else ("", "", "")
     band = before.predictions.bands[place_of[item.item]] if facts else ""
     why = "; ".join(dict.fromkeys(
-        one.why for one in (found.facility, item.rest_r, item.upper_lower, item.observed) if one.value is None and one.why
+        one.why for one in (found.facility, item.rest_r, item.upper_lower, item.observed)
+        if one.value is None and one.why
     ))
     return (
         item.item, item.version, *named, item.quiz, use, audit.simulated, before.class_kind.name,

@@ -117,7 +117,8 @@ def _write_page(
                ("Plan", before.info.plan), ("Seed", before.info.seed), ("Tool version", before.info.tool_version)),
         look=list(first_look(audit, held)), flagged=[item for item in audit.items if item.flags],
         flagged_rows=rows[:SHOWN_FLAGS], more_flags=max(0, len(rows) - SHOWN_FLAGS), flag_words=_flag_words(audit),
-        withheld=audit.withheld_words, scatter=predicted_observed(compared, before.class_kind.words) if compared else None,
+        withheld=audit.withheld_words,
+        scatter=predicted_observed(compared, before.class_kind.words) if compared else None,
         quiz_pictures=_quiz_pictures(audit), calibrated_words=calibrated_words, map_picture=_map(audit),
         families=[], family_header=(), curves=curves, curve_words=curve_words,
         mistake_picture=_mistakes(audit), unexplained=candidates, decisions=decisions,
@@ -128,8 +129,8 @@ def _write_page(
 
 
 _SECTIONS = (
-    ("look", "At a glance"), ("flags", "Flags"), ("predicted", "Predicted against observed"), ("map", "Items and quizzes"),
-    ("curves", "Who chose what"), ("mistakes", "Mistakes"), ("decisions", "Decisions"), ("items", "All items"),
+    ("look", "At a glance"), ("flags", "Flags"), ("predicted", "Predicted against observed"),
+    ("map", "Items and quizzes"), ("curves", "Who chose what"), ("mistakes", "Mistakes"), ("decisions", "Decisions"), ("items", "All items"),
     ("how", "How it was counted"),
 )
 
@@ -307,7 +308,8 @@ def terminal_lines(audit: AfterUse, held: Mapping[tuple[str, int], Decision]) ->
     yield f"Audit after use: {before.info.title} (plan {before.info.plan}, seed {before.info.seed})"
     if audit.simulated:
         yield "SIMULATED RESULTS: no pupil gave these answers."
-    yield f"{audit.pupils:,} pupils, {len(audit.forms)} quizzes, {audit.rows:,} rows counted, {len(audit.rejected):,} not."
+    rows = f"{audit.rows:,} rows counted, {len(audit.rejected):,} not"
+    yield f"{audit.pupils:,} pupils, {len(audit.forms)} quizzes, {rows}."
     yield ""
     wide = max((len(form.quiz) for form in audit.forms), default=4)
     yield f"  {'quiz':<{wide}}  {'pupils':>7}  {'items':>5}  {'mean':>5}  alpha"

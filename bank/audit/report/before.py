@@ -122,8 +122,8 @@ def first_look(audit: BeforeUse, held: Mapping[tuple[str, int], Decision]) -> It
             if row.prediction.predicted_high_share - row.prediction.predicted_low_share > 0.6]
     if wide:
         yield "look", (
-            f"For {len(wide)} of {len(audit.quizzes)} quizzes the predicted mean share right is hardly known (an interval"
-            " of more than 60 points): pilot them before they count"
+            f"For {len(wide)} of {len(audit.quizzes)} quizzes the predicted mean share right is hardly known (an"
+            " interval of more than 60 points): pilot them before they count"
         )
 
 
@@ -216,7 +216,8 @@ def terminal_lines(audit: BeforeUse, held: Mapping[tuple[str, int], Decision]) -
     yield f"Audit before use: {audit.info.title} (plan {audit.info.plan}, seed {audit.info.seed})"
     if audit.info.invented:
         yield "Invented scenario."
-    yield f"{len(audit.items):,} items, {len(audit.quizzes)} quizzes. Predicted, not observed, for {audit.class_kind.words}."
+    yield f"{len(audit.items):,} items, {len(audit.quizzes)} quizzes."
+    yield f"Predicted, not observed, for {audit.class_kind.words}."
     yield ""
     yield "items by topic and predicted difficulty"
     first = max(map(len, [*(row.topic for row in audit.topics), "topic"]))
@@ -229,7 +230,8 @@ def terminal_lines(audit: BeforeUse, held: Mapping[tuple[str, int], Decision]) -
         wide = max(len(row.quiz.identifier) for row in audit.quizzes)
         for row in audit.quizzes:
             low, high = row.prediction.predicted_low_share, row.prediction.predicted_high_share
-            yield f"  {row.quiz.identifier:<{wide}}  {row.quiz.use:<9}  {row.prediction.items:>3} items  {between(low, high)}"
+            about = f"{row.quiz.identifier:<{wide}}  {row.quiz.use:<9}  {row.prediction.items:>3} items"
+            yield f"  {about}  {between(low, high)}"
         yield ""
     for kind, words in first_look(audit, held):
         yield f"{'+' if kind == 'ok' else '!'} {words}"

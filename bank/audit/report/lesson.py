@@ -68,8 +68,8 @@ def _view(part: Part, locale: Locale) -> PartView:
     item = example.item if example else None
     wrong = _wrong_working(part, example, locale) if example else None
     return PartView(
-        name=mistake.name, row=part.row, does=mistake.learner_does, feedback=mistake.feedback, evidence=mistake.evidence,
-        example=item is not None, stem=writing.lines(item.stem, locale) if item else (),
+        name=mistake.name, row=part.row, does=mistake.learner_does, feedback=mistake.feedback,
+        evidence=mistake.evidence, example=item is not None, stem=writing.lines(item.stem, locale) if item else (),
         wrong=example.wrong if example else "", others=example.others if example else 0,
         key=writing.answer(item.key, item.family.unit, locale) if item else "",
         wrong_working=working.table(wrong.trace, locale) if wrong else Markup(""),

@@ -1,4 +1,4 @@
-"""The teacher's own file: whose answers fit which mistake. It names pupils by pseudonym and is written only on request."""
+"""The teacher's own file: whose answers fit which mistake. It names pupils by pseudonym, and is written on request."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ from bank.audit.report.after import mistake_name
 from bank.audit.tables import Value, write_table
 
 HEADER = (
-    "pupil", "group", "simulated", "mistake", "name", "shown", "possible", "share_low", "share_high", "chance_by_accident",
-    "again_and_again", "fits_as_well", "items",
+    "pupil", "group", "simulated", "mistake", "name", "shown", "possible", "share_low", "share_high",
+    "chance_by_accident", "again_and_again", "fits_as_well", "items",
 )
 SHOWN = 300
 """Rows on the page; the table has them all."""
@@ -46,8 +46,8 @@ def write_pupils(audit: AfterUse, answers: Answers, folder: Path, made_on: str) 
     rows = [_row(one, answers) for one in audit.explained.pupils]
     again = [row for row in rows if row.recurs]
     write_page(
-        paths[1], "pupils.html", info=audit.before.info, audit=audit, again=again[:SHOWN], more=max(0, len(again) - SHOWN),
-        once=sum(not row.recurs for row in rows), pupils=len({row.pupil for row in again}),
+        paths[1], "pupils.html", info=audit.before.info, audit=audit, again=again[:SHOWN],
+        more=max(0, len(again) - SHOWN), once=sum(not row.recurs for row in rows), pupils=len({row.pupil for row in again}),
         facts=(("Made on", made_on), ("For", "the teacher of these pupils only")),
     )
     return paths
@@ -63,7 +63,7 @@ def _row(one: PupilMistake, answers: Answers) -> PupilRow:
 def _rows(audit: AfterUse, answers: Answers) -> Iterator[tuple[Value, ...]]:
     for one in audit.explained.pupils:
         yield (
-            answers.pupils[one.pupil], answers.groups[one.group], audit.simulated, one.mistake, mistake_name(one.mistake),
-            one.shown, one.possible, one.low, one.high, one.by_accident, one.recurs, " ".join(one.as_well),
+            answers.pupils[one.pupil], answers.groups[one.group], audit.simulated, one.mistake,
+            mistake_name(one.mistake), one.shown, one.possible, one.low, one.high, one.by_accident, one.recurs, " ".join(one.as_well),
             " ".join(one.items),
         )

@@ -34,7 +34,8 @@ def made(items: int, seed: int, *, item_sd: float = 0.3, error: float = 0.1) -> 
     level = np.where(np.arange(items) % 2, 2.0, 3.0)
     b = stretch * (score - level + random.normal(0, item_sd, items)) + random.normal(0, error, items)
     return [
-        ObservedItem(f"i{at}", f"family-{at % 7}", f"form-{at % 2}", float(b[at]), error, SD, 400) for at in range(items)
+        ObservedItem(f"i{at}", f"family-{at % 7}", f"form-{at % 2}", float(b[at]), error, SD, 400)
+        for at in range(items)
     ], features
 
 

@@ -9,7 +9,7 @@ from bank.audit.decisions import HEADER, Decision, add_decisions, file_beside, r
 from bank.errors import BadInput
 
 KEEP = Decision("2027-02-08T09:30Z", "O. Maren", "ragged-sum-v1-abc", 1, "keep", "looked at with the class list, fine")
-RETIRE = Decision("2027-03-01T10:00Z", "O. Maren", "ragged-sum-v1-abc", 1, "retire", "=wrong key, see \"minutes\",\nline 2")
+RETIRE = KEEP._replace(when="2027-03-01T10:00Z", decision="retire", why="=wrong key, see \"minutes\",\nline 2")
 
 
 def test_decisions_come_back_as_they_were_recorded(tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from audit_pages import Page
-from bank import cli, difficulty
+from bank import cli
 from bank.answers import read_answer
 from bank.audit.class_mistakes import ClassMistake, explain_answers
 from bank.audit.decisions import Decision
@@ -16,20 +16,10 @@ from bank.audit.explained import explainer
 from bank.audit.lesson import QUIZ_ITEMS, Lesson, mattering, plan_lesson, write_lesson_bank
 from bank.audit.records import Answers
 from bank.audit.simulation import simulate
-from bank.build import build
 from bank.model import Choice, TypedNumber
-from bank.plans import load_plan
 from bank.store import Bank
 
-PLAN = Path(difficulty.__file__).parent / "content" / "plans" / "demo-term.yaml"
 QUIZZES = ("week-06-diagnosis", "week-06-differences", "week-05-sums")
-
-
-@pytest.fixture(scope="module")
-def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("term")
-    build(load_plan(PLAN), folder)
-    return folder / "bank.sqlite"
 
 
 def planned(built: Path, held: dict[tuple[str, int], Decision] | None = None, most: int = 3) -> tuple[Lesson, Answers]:
@@ -38,7 +28,8 @@ def planned(built: Path, held: dict[tuple[str, int], Decision] | None = None, mo
         used = {item for form in answers.forms for item in form.form.items}
         explainers = {item.identifier: explainer(item, bank.info.locale) for item in bank.items(sorted(used))}
         explained = explain_answers(answers, explainers)
-        return plan_lesson(bank, explained, used, held or {}, pupils=60, quizzes=QUIZZES, simulated=True, most=most), answers
+        lesson = plan_lesson(bank, explained, used, held or {}, pupils=60, quizzes=QUIZZES, simulated=True, most=most)
+        return lesson, answers
 
 
 def row(**change: object) -> ClassMistake:
@@ -71,7 +62,8 @@ def test_items_of_the_quizzes_are_fresh_and_each_shows_its_mistake(built: Path) 
             assert one.item.identifier not in met
             known = explainer(one.item, lesson.info.locale)
             if isinstance(one.item.response, Choice):
-                given = {lesson.info.locale.number(option.numeral): option.identifier for option in one.item.response.options}
+                number = lesson.info.locale.number
+                given = {number(option.numeral): option.identifier for option in one.item.response.options}
                 assert part.mistake.identifier in known.explain(given[one.wrong])
             elif isinstance(one.item.response, TypedNumber):
                 assert part.mistake.identifier in known.explain(one.wrong)
@@ -120,7 +112,7 @@ def test_the_quizzes_are_a_bank_that_is_read_and_exported(built: Path, tmp_path:
     path = tmp_path / "lesson.sqlite"
     write_lesson_bank(lesson, path)
     with Bank.open(path) as bank:
-        assert [quiz.identifier for quiz in bank.quizzes] == [part.quiz.identifier for part in lesson.parts if part.quiz]
+        assert list(bank.quizzes) == [part.quiz for part in lesson.parts if part.quiz]
         assert {item.identifier for item in bank.items()} == {item for quiz in bank.quizzes for item in quiz.items}
         names = [part.mistake.name.lower() for part in lesson.parts]
         assert not any(name in quiz.title.lower() for quiz in bank.quizzes for name in names), "pupils see titles"
@@ -146,7 +138,9 @@ def test_one_command_leads_from_results_to_page_and_quizzes(built: Path, tmp_pat
     assert "30 pupils of north" in Page((out / "lesson.html").read_text(encoding="utf-8")).says
 
 
-@pytest.mark.parametrize("words", [("--group", "nord"), ("--most", "0"), ("--least", "0"), ("--least", "31", "--group", "north")])
+@pytest.mark.parametrize("words", [
+    ("--group", "nord"), ("--most", "0"), ("--least", "0"), ("--least", "31", "--group", "north"),
+])
 def test_a_lesson_that_cannot_be_made_is_refused(built: Path, tmp_path: Path, words: tuple[str, ...]) -> None:
     results, salt = tmp_path / "r.csv", tmp_path / "salt"
     assert cli.main(["sample", str(built), "--pupils", "60", "--seed", "5", "--quiz", QUIZZES[0], "--groups", "north",

@@ -1,4 +1,4 @@
-"""The audit after use: with simulated results, on the page, in the tables, on the terminal; and where answers are few."""
+"""The audit after use, of simulated results: on the page, in the tables, on the terminal; and where answers are few."""
 
 from __future__ import annotations
 
@@ -14,19 +14,9 @@ from bank.audit.classes import chosen_class
 from bank.audit.decisions import Decision, add_decisions, file_beside
 from bank.audit.report.after import write_after
 from bank.audit.simulation import simulate
-from bank.build import build
-from bank.plans import load_plan
 from bank.store import Bank
 
-PLAN = Path(difficulty.__file__).parent / "content" / "plans" / "demo-term.yaml"
 QUIZZES = ("week-06-diagnosis", "week-07-graded", "week-05-mixed")
-
-
-@pytest.fixture(scope="module")
-def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("term")
-    build(load_plan(PLAN), folder)
-    return folder / "bank.sqlite"
 
 
 def audited(built: Path, pupils: int, folder: Path | None = None, **more: object) -> AfterUse:
@@ -178,13 +168,16 @@ def test_the_teachers_file_names_pseudonyms_only_and_is_cautious(written: Path) 
 
 
 def test_without_the_wish_nothing_of_single_pupils_is_written(large: tuple[AfterUse, Path]) -> None:
-    assert sorted(path.name for path in large[1].iterdir()) == ["audit.csv", "audit.html", "mistakes.csv", "options.csv"]
+    names = sorted(path.name for path in large[1].iterdir())
+    assert names == ["audit.csv", "audit.html", "mistakes.csv", "options.csv"]
 
 
-def test_so_few_pupils_are_refused_with_what_to_do(built: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    results = tmp_path / "results.csv"
-    assert cli.main(["sample", str(built), "--pupils", "6", "--seed", "3", "--quiz", QUIZZES[0], "-o", str(results)]) == 0
-    words = ["audit", str(built), "--results", str(results), "--salt", str(tmp_path / "salt"), "-o", str(tmp_path / "out")]
+def test_so_few_pupils_are_refused_with_what_to_do(
+    built: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    results, salt, out = (str(tmp_path / name) for name in ("results.csv", "salt", "out"))
+    assert cli.main(["sample", str(built), "--pupils", "6", "--seed", "3", "--quiz", QUIZZES[0], "-o", results]) == 0
+    words = ["audit", str(built), "--results", results, "--salt", salt, "-o", out]
     assert cli.main(words) == 2
     assert "--least" in capsys.readouterr().err
     assert not (tmp_path / "out").exists()

@@ -11,19 +11,9 @@ from bank import cli, difficulty
 from bank.audit.before import BeforeUse, audit_before
 from bank.audit.classes import chosen_class
 from bank.audit.decisions import Decision, add_decisions, file_beside
-from bank.build import build
-from bank.plans import load_plan
 from bank.store import Bank
 from bank.summary import BuildSummary, from_json, to_json
 
-PLAN = Path(difficulty.__file__).parent / "content" / "plans" / "demo-term.yaml"
-
-
-@pytest.fixture(scope="module")
-def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("term")
-    build(load_plan(PLAN), folder)
-    return folder / "bank.sqlite"
 
 
 @pytest.fixture(scope="module")
@@ -98,7 +88,9 @@ def test_the_tables_have_a_row_an_item_and_an_answer(built: Path, written: Path)
         assert not any(name.startswith("observed") for name in row)
 
 
-def test_suspended_items_are_named_on_the_terminal(built: Path, written: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_suspended_items_are_named_on_the_terminal(
+    built: Path, written: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     assert cli.main(["audit", str(built), "-o", str(written), "--class", "revision"]) == 0
     told = capsys.readouterr().out
     assert "1 items are suspended or retired" in told
