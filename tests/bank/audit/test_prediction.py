@@ -11,12 +11,21 @@ from bank import difficulty
 from bank.audit import classes
 from bank.audit.prediction import expected_share, predict_group, predict_items
 from bank.errors import BadInput
+from bank.model import Item
 from review_bank import make_bank
 from scipy.integrate import quad
 from scipy.stats import norm
 
 WEIGHTS = difficulty.load_weights()
 CLASS = classes.chosen_class(None)
+
+
+def made(size: int) -> list[Item]:
+    """Return items whose features begin with the operation, as in a bank that was built."""
+    return [
+        replace(item, features=(("operation-" + item.family.operation, 1), *item.features))
+        for item in make_bank(size).items()
+    ]
 
 
 @pytest.mark.parametrize("away", [-3.0, -0.7, 0.0, 1.4, 4.0])
@@ -34,13 +43,13 @@ def test_a_class_spread_out_gives_shares_nearer_to_one_half_than_its_mean_pupil(
 
 
 def test_intervals_hold_their_middle_and_are_wide() -> None:
-    found = predict_items(make_bank(40).items(), WEIGHTS, CLASS)
+    found = predict_items(made(40), WEIGHTS, CLASS)
     assert np.all(found.low_share < found.middle_share) and np.all(found.middle_share < found.high_share)
     assert np.all(found.high_logit - found.low_logit > 2 * 1.28 * 0.5)
 
 
 def test_the_interval_is_that_of_all_its_parts_together() -> None:
-    items = list(make_bank(12).items())
+    items = made(12)
     found = predict_items(items, WEIGHTS, CLASS)
     parts = sum((part.deviation / 1000) ** 2 for part in WEIGHTS.parts)
     sd = {(one.operation, one.feature): one.deviation / 1000 for one in WEIGHTS.weights}
@@ -53,22 +62,19 @@ def test_the_interval_is_that_of_all_its_parts_together() -> None:
 
 
 def test_bands_are_those_of_the_bank_for_the_class_of_the_weights() -> None:
-    items = [
-        replace(item, features=(("operation-" + item.family.operation, 1), *item.features))
-        for item in make_bank(60).items()
-    ]
+    items = made(60)
     found = predict_items(items, WEIGHTS, CLASS)
     assert list(found.bands) == [difficulty.predict(item.features, WEIGHTS).band for item in items]
 
 
 def test_a_stronger_class_is_predicted_to_get_more_right() -> None:
-    items = list(make_bank(20).items())
+    items = made(20)
     usual, strong = (predict_items(items, WEIGHTS, classes.chosen_class(name)) for name in (None, "revision"))
     assert np.all(strong.low_share > usual.low_share) and np.all(strong.high_share > usual.high_share)
 
 
 def test_the_mean_of_a_quiz_is_surer_than_its_items_but_not_as_if_they_were_independent() -> None:
-    items = list(make_bank(40).items())
+    items = made(40)
     found = predict_items(items, WEIGHTS, CLASS)
     group = predict_group(found, range(len(items)), WEIGHTS)
     assert group is not None
@@ -78,11 +84,11 @@ def test_the_mean_of_a_quiz_is_surer_than_its_items_but_not_as_if_they_were_inde
 
 
 def test_no_items_give_no_prediction_of_a_group() -> None:
-    assert predict_group(predict_items(make_bank(4).items(), WEIGHTS, CLASS), [], WEIGHTS) is None
+    assert predict_group(predict_items(made(4), WEIGHTS, CLASS), [], WEIGHTS) is None
 
 
 def test_widening_widens_every_interval() -> None:
-    items = list(make_bank(10).items())
+    items = made(10)
     plain, wide = (predict_items(items, WEIGHTS, CLASS, widened=factor) for factor in (1.0, 1.5))
     assert np.all(wide.low_share < plain.low_share) and np.all(wide.high_share > plain.high_share)
 
