@@ -102,18 +102,30 @@ def asks(*kinds: type) -> Callable[[Item], bool]:
     return lambda item: isinstance(item.response, kinds)
 
 
-def has_expression(item: Item) -> bool:
-    """Return whether the stem or what is offered holds an expression."""
+def _holds(item: Item, *kinds: type) -> bool:
+    """Return whether the stem, or what is offered besides plain options, holds a leaf of one of *kinds*."""
     for line in item.stem:
         for leaf in line:
-            if type(leaf) is Expression:
+            if type(leaf) in kinds:
                 return True
-    return isinstance(item.response, ChooseSeveral | MatchPairs | FindMistake | ChooseInLine)
+    response = item.response
+    if isinstance(response, Choice | TypedNumber | ChooseInLine | FindMistake):
+        return False
+    offers = (
+        response.options if isinstance(response, ChooseSeveral) else response.offers
+        if isinstance(response, PutInOrder) else (*response.sources, *response.targets)
+    )
+    return any([type(leaf) in kinds for offer in offers for leaf in offer.text])
+
+
+def has_expression(item: Item) -> bool:
+    """Return whether the stem, or what is offered, holds an expression; steps of a working are sentences."""
+    return _holds(item, Expression)
 
 
 def speaks_numbers(item: Item) -> bool:
-    """Return whether the stem holds numbers or expressions, which can be told to be read aloud in a certain way."""
-    return any([isinstance(leaf, Numeral | Expression) for line in item.stem for leaf in line])
+    """Return whether stem or offers hold numbers or expressions; how they are read aloud can be said of those."""
+    return _holds(item, Numeral, Expression)
 
 
 def has_parts(item: Item) -> bool:

@@ -247,3 +247,33 @@ def test_pages_fit_the_screen_and_the_paper(tmp_path: Path) -> None:
                 page.emulate_media(media="screen")
             page.close()
     assert len(asked) == 4 and all(address.startswith("file:") for address in asked)
+
+
+@pytest.mark.parametrize("name", ["qti30", "qti22", "qti21"])
+def test_remarks_on_qti_are_true_of_the_files(name: str, tmp_path: Path) -> None:
+    target = target_of(module(name))
+    package = next(path for path in write(name, bank(), tmp_path) if path.stem == "bank")
+    files = unzipped(package)
+    for item in EVERY:
+        content = files[f"items/{item.identifier}.xml"]
+        held = {remark.code for remark in target.remarks if remark.holds(item)}
+        facts = {
+            "mathematics-drawn-by-the-lms": b"<math" in content.split(b"<modal")[0].split(b"<qti-modal")[0],
+            "no-name-of-the-field": b"ext-entry" in content.replace(b"extEntry", b"ext-entry")
+            and b"aria-label" not in content,
+            "feedback-inside-options": b"feedbackInline" in content or b"feedback-inline" in content,
+            "steps-marked-in-the-text": b"hottext" in content,
+        }
+        for code, fact in facts.items():
+            assert (code in held) == fact, (item.identifier, code)
+        spoken = b"data-catalog-idref" in content
+        assert not spoken or name == "qti30"
+        assert "no-spoken-forms" not in held or not spoken
+
+
+def test_spoken_forms_are_there_where_the_other_targets_say_that_they_miss_them(tmp_path: Path) -> None:
+    package = next(path for path in write("qti30", bank(), tmp_path) if path.stem == "bank")
+    files = unzipped(package)
+    missed = next(remark for remark in target_of(module("qti21")).remarks if remark.code == "no-spoken-forms")
+    for item in EVERY:
+        assert missed.holds(item) == (b"<qti-catalog " in files[f"items/{item.identifier}.xml"]), item.identifier
