@@ -6,12 +6,13 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from bank import locales, sources
+from bank.answers import GROUP
 from bank.errors import BadInput, Place
 from bank.fields import (
     BROKEN, IDENTIFIER, Either, Field, ListOf, OneOf, Pattern, Problems, Read, Record, Text, Truth, Whole,
@@ -206,6 +207,8 @@ def read_plan(node: Node, path: Path, problems: Problems) -> Plan:
         node.report(problems, "missing-key", "weeks", "the plan asks for no items", "write weeks or pool")
     if templates is not BROKEN and topics is not BROKEN:
         _check_lines(read, templates, topics, problems)
+    if templates is not BROKEN and locale is not BROKEN:
+        _check_marks(read, locale, templates, problems)
     if len(problems) > before:
         return BROKEN
     options = read["options"]
@@ -236,6 +239,18 @@ def _locale(read: Read, problems: Problems) -> Locale:
         read.at("locale").report_unknown(problems, "locale", "locale", name, locales.names())
         return BROKEN
     return locales.load_locale(name)
+
+
+def _check_marks(read: Read, locale: Locale, templates: Sequence[Template], problems: Problems) -> None:
+    """Refuse keys of three places to be typed where another decimal mark is taken: there it could part thousands."""
+    if not locale.also_accepted_marks:
+        return
+    found = [one.identifier for one in templates if one.policy and one.places == GROUP]
+    if found:
+        other = locale.also_accepted_marks[0]
+        wrong = f"{locale.identifier!r} takes {other!r} for a decimal mark; before three digits it could part thousands"
+        remedy = f"name a locale with one mark, or leave out what types three places: {', '.join(found)}"
+        read.at("locale").report(problems, "ambiguous-mark", "locale", wrong, remedy)
 
 
 def _inside(node: Node, field: str, folder: Path, problems: Problems) -> Path | None:

@@ -78,6 +78,9 @@ def found_in(case: Case, folder: Path) -> list[Problem]:
     (folder / "nothing").mkdir()
     for name, response in (("one", "choice"), ("two", "number")):
         (templates / f"{name}.yaml").write_text(_SUM.format(name=name, response=response), encoding="utf-8")
+    (folder / "places").mkdir()
+    text = _SUM.format(name="three", response="number").replace("stem:", "places: 3\nstem:")
+    (folder / "places" / "three.yaml").write_text(text, encoding="utf-8")
     path = folder / "bad.yaml"
     path.write_text(case.text, encoding="utf-8")
     return check_files([path]).problems

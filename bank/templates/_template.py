@@ -14,7 +14,7 @@ from bank.templates._code import Recipe, Rule, Values
 from bank.templates._parameters import Derived, Drawn, Parameter
 from bank.templates._stems import StemPart, UnitWords
 from bank.templates._survey import Survey
-from bank.templates._wanted import KINDS, ChoiceWanted, LineWanted, NumberWanted, ResponseWanted, operations_in
+from bank.templates._wanted import KINDS, ChoiceWanted, FindWanted, LineWanted, NumberWanted, ResponseWanted, operations_in
 
 if TYPE_CHECKING:
     from bank.model import Family, Line, Unit
@@ -134,8 +134,8 @@ class Template(_Fields):
 
     @property
     def policy(self) -> str:
-        """As `bank.model.TypedNumber.policy`; empty where the item is answered by choosing."""
-        return self.response.policy if isinstance(self.response, NumberWanted) else ""
+        """As `bank.model.TypedNumber.policy`; empty where no number is typed."""
+        return self.response.policy if isinstance(self.response, (NumberWanted, FindWanted)) else ""
 
     @property
     def drawn(self) -> tuple[Drawn, ...]:

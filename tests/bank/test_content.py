@@ -19,7 +19,7 @@ from bank.templates import ChoiceWanted, Template, Values, built_in, load_templa
 from bank.topics import FOLDER, load_topics
 
 TEMPLATES = load_templates(built_in())
-LOCALES = tuple(locales.load_locale(name) for name in ("en-point", "en-comma"))
+LOCALES = tuple(locales.load_locale(name) for name in ("en-point", "en-comma", "en-either"))
 WEIGHTS = difficulty.load_weights()
 PLANS = FOLDER.parent / "plans"
 SAMPLE = 60
