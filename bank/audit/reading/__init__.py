@@ -9,6 +9,7 @@ from __future__ import annotations
 import zipfile
 import zlib
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import ExitStack
 from pathlib import Path
 
 from bank.audit.kept import is_kept, kept_answers, kept_is_simulated
@@ -58,20 +59,20 @@ def read_results(
     memory = bank.path.with_name(FILE_NAME) if remember else None
     tables = TableReader(catalogue, gatherer, key, mapping=mapping, quiz=quiz, memory=memory, tell=tell)
     documents = DocumentReader(catalogue, gatherer, key, quiz=quiz)
-    for path in sorted(set(paths)):
-        if is_kept(path):
-            _read_kept(path, gatherer)
-    found = sources(sorted(path for path in set(paths) if not is_kept(path)))
-    plain = attempts != "all" and absent == "not given" and not gatherer.rows and not gatherer.rejected
     if quiz and quiz not in catalogue.quizzes:
         raise BadInput(problem("quiz-foreign", "--quiz", catalogue.why_no_quiz(quiz), ""))
-    if plain and is_bulk(found):
-        try:
-            return read_bulk(catalogue, key, found, [tables.table(source) for source in found], attempts)
-        except NotPlain:
-            pass
-    for source in found:
-        _read(source, tables, documents, alone=len(found) == 1)
+    kept = sorted(path for path in set(paths) if is_kept(path))
+    for path in kept:
+        _read_kept(path, gatherer)
+    with ExitStack() as stack:
+        found = sources(sorted(set(paths) - set(kept)), stack)
+        if not kept and attempts != "all" and absent == "not given" and is_bulk(found):
+            try:
+                return read_bulk(catalogue, key, found, [tables.table(source) for source in found], attempts)
+            except NotPlain:
+                pass
+        for source in found:
+            _read(source, tables, documents, alone=len(found) == 1)
     documents.finish()
     tables.finish()
     answers = gatherer.finish()

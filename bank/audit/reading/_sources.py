@@ -10,6 +10,7 @@ import codecs
 import zipfile
 import zlib
 from collections.abc import Iterator, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
@@ -43,6 +44,8 @@ class Source:
     entry: str = ""
     """Name within the zip file; empty for a file on the disk."""
     size: int = 0
+    packed: zipfile.ZipFile | None = None
+    """The open zip file that holds it."""
 
     @property
     def suffix(self) -> str:
@@ -67,29 +70,9 @@ class Source:
 
     def open(self) -> BinaryIO:
         """Return the content as a file of bytes."""
-        if not self.entry:
+        if self.packed is None:
             return self.path.open("rb")
-        packed = zipfile.ZipFile(self.path)
-        try:
-            return _Inside(packed, self.entry)  # type: ignore[return-value]
-        except BaseException:
-            packed.close()
-            raise
-
-
-class _Inside:
-    """A file in a zip file, which closes both."""
-
-    def __init__(self, packed: zipfile.ZipFile, name: str) -> None:
-        self._packed, self._file = packed, packed.open(name)
-        self.read = self._file.read
-
-    def __enter__(self) -> _Inside:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._file.close()
-        self._packed.close()
+        return self.packed.open(self.entry)  # type: ignore[return-value]
 
 
 def problem(code: str, name: str, wrong: str, remedy: str, row: int = 0, field: str = "") -> Problem:
@@ -97,8 +80,10 @@ def problem(code: str, name: str, wrong: str, remedy: str, row: int = 0, field: 
     return Problem(code, Place(name, row, 1 if row else 0), field, wrong, remedy)
 
 
-def sources(paths: Sequence[Path]) -> list[Source]:
+def sources(paths: Sequence[Path], stack: ExitStack) -> list[Source]:
     """Return all files with results that *paths* (files, folders, zip files) name, in order of their names.
+
+    Zip files stay open until *stack* closes them.
 
     Raises:
         BadInput: a path is not there, holds nothing that can be read, or is a zip file that cannot be trusted.
@@ -115,15 +100,15 @@ def sources(paths: Sequence[Path]) -> list[Source]:
                 raise BadInput(problem("results-none", str(path), "the folder holds no results",
                                        "put .csv or .xml files into it"))
             for one in files:
-                found += _in_file(one)
+                found += _in_file(one, stack)
         elif path.is_file():
-            found += _in_file(path)
+            found += _in_file(path, stack)
         else:
             raise BadInput(problem("results-missing", str(path), "there is no such file", "name a file with results"))
     return found
 
 
-def _in_file(path: Path) -> list[Source]:
+def _in_file(path: Path, stack: ExitStack) -> list[Source]:
     try:
         size = path.stat().st_size
         with path.open("rb") as file:
@@ -131,15 +116,15 @@ def _in_file(path: Path) -> list[Source]:
     except OSError as error:
         raise BadInput(_unreadable(str(path), error)) from error
     if head[:4] == b"PK\x03\x04" or head[:4] == b"PK\x05\x06" or path.suffix.lower() == ".zip":
-        return _in_zip(path, size)
+        return _in_zip(path, size, stack)
     return [Source(name=str(path), path=path, size=size)]
 
 
-def _in_zip(path: Path, size: int) -> list[Source]:
+def _in_zip(path: Path, size: int, stack: ExitStack) -> list[Source]:
     name = str(path)
     try:
-        with zipfile.ZipFile(path) as packed:
-            entries = packed.infolist()
+        packed = stack.enter_context(zipfile.ZipFile(path))
+        entries = packed.infolist()
     except OSError as error:
         raise BadInput(_unreadable(name, error)) from error
     except (zipfile.BadZipFile, NotImplementedError, ValueError, RuntimeError, EOFError) as error:
@@ -152,7 +137,10 @@ def _in_zip(path: Path, size: int) -> list[Source]:
     )
     if not wanted:
         raise BadInput(problem("results-none", name, "the zip file holds no results", "put .csv or .xml files into it"))
-    return [Source(name=f"{name}/{one.filename}", path=path, entry=one.filename, size=one.file_size) for one in wanted]
+    return [
+        Source(name=f"{name}/{one.filename}", path=path, entry=one.filename, size=one.file_size, packed=packed)
+        for one in wanted
+    ]
 
 
 def _check_entries(name: str, size: int, entries: list[zipfile.ZipInfo]) -> None:
