@@ -14,11 +14,12 @@ SUFFIX = ".part"
 
 
 @contextmanager
-def replacing(path: Path) -> Iterator[Path]:
+def replacing(path: Path, *, flush: bool = True) -> Iterator[Path]:
     """Give the path of a file to write; on leaving well it takes the place of *path*, else it is removed.
 
     The new file lies in the same folder, is flushed to the disk, and replaces the old one in one step,
-    so that whoever reads *path* sees the old content or the new one.
+    so that whoever reads *path* sees the old content or the new one. Without *flush* a failing machine may lose it:
+    for many small files that can be made again.
 
     Raises:
         BadInput: the folder cannot be made or written, or the disk is full (``cannot-write``).
@@ -28,8 +29,9 @@ def replacing(path: Path) -> Iterator[Path]:
         path.parent.mkdir(parents=True, exist_ok=True)
         part.unlink(missing_ok=True)
         yield part
-        with part.open("rb+") as written:
-            os.fsync(written.fileno())
+        if flush:
+            with part.open("rb+") as written:
+                os.fsync(written.fileno())
         os.replace(part, path)
     except OSError as error:
         part.unlink(missing_ok=True) if part.parent.is_dir() else None
