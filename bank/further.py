@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from bank import difficulty
+from bank import difficulty, guessing
 from bank.draw import NOT_NEEDED, SAME_QUESTION, UNREACHED, Batch, Demand, Drawer
 from bank.errors import BadInput, Place, Problem
 from bank.kinds import Made, Maker, maker_for
 from bank.model import Item
+from bank.summary import kind_of
 from bank.templates import Template
 
 
@@ -83,7 +84,10 @@ class FurtherDrawer(Drawer):
             operands=solved.operands, key=solved.key, response=solved.response, solution=solved.solution,
             features=features, prediction=prediction,
         )
-        self._keep(item, question, b"", min(fitting), demands, left, batch)
+        self._keep(
+            item, question, guessing.earned(item, kind_of(item.response), self._locale), min(fitting), demands, left,
+            batch,
+        )
 
     @property
     def _waited(self) -> set[int]:

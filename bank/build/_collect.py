@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
-from bank import draw, panel
+from bank import draw, guessing, panel
 from bank.build._crew import Spool
 from bank.build._demands import Task
 from bank.cues import PANEL
@@ -15,7 +15,7 @@ from bank.draw import Demand, Kept
 from bank.errors import BadInput, Problem
 from bank.model import Finding
 from bank.plans import DrawLine, Plan
-from bank.summary import WHOLE_BANK, BuildSummary, FamilyYield, StrategyResult
+from bank.summary import WHOLE_BANK, BuildSummary, FamilyYield, GuessResult, StrategyResult
 from bank.templates import Template
 
 MOST_FINDINGS = 200
@@ -238,6 +238,16 @@ class Collected:
             results += tally.results(quiz, len(quizzes))
         return results
 
+    def _guessing(self) -> list[GuessResult]:
+        """Return what guessing earns on the further kinds of response."""
+        tallies = {kind: guessing.Tally(kind) for kind in sorted(self._kinds) if guessing.size_of(kind)}
+        for entries in self.entries:
+            for entry in entries:
+                if entry.kind in tallies:
+                    packed = self.spool.get(entry.start + entry.length, guessing.size_of(entry.kind))
+                    tallies[entry.kind].add(packed)
+        return [result for tally in tallies.values() for result in tally.results()]
+
     def summary(self) -> BuildSummary:
         """Return what this build says of itself."""
         kept = Counter(entry.template for entries in self.entries for entry in entries)
@@ -260,5 +270,5 @@ class Collected:
             ),
             findings=tuple(findings),
             topic_bands=tuple((topic, band, count) for (topic, band), count in sorted(self._bands.items())),
-            responses=tuple(sorted(self._kinds.items())),
+            responses=tuple(sorted(self._kinds.items())), guessing=tuple(self._guessing()),
         )

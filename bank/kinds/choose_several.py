@@ -10,6 +10,7 @@ from bank.errors import BadInput, Place, Problem
 from bank.kinds._made import (
     Candidate, Made, Offer, Running, distinct, expression_of, form, looks, lot, numbers_of, once,
 )
+from bank.guesses import STRATEGIES, UNIT, blind, units_of_several
 from bank.model import ChooseSeveral
 from bank.model import Offer as Offered
 from bank.numerals import Numeral
@@ -19,7 +20,8 @@ FEWEST_RIGHT = 2
 FEWEST_WRONG = 2
 TOO_FEW = "too few of what is offered are right, or wrong by a known mistake"
 ATTEMPTS = 12
-"""Lots drawn for a set whose looks give nothing away; the last one is taken, and a check warns of it."""
+"""Lots drawn for a set whose looks give least to guessers; where it gives much, a check warns of it."""
+_OBVIOUS = 10**9
 _LETTERS = "ABCDEFGH"
 
 
@@ -34,6 +36,23 @@ def gives_away(offered: Sequence[tuple[Candidate, bool]]) -> bool:
     return not forms[True] & forms[False] or min(right) > max(wrong) or max(right) < min(wrong)
 
 
+def _half_named(mixed: Sequence[Candidate], wanted: int, must: str) -> list[Candidate]:
+    """Return *wanted* of *mixed*, from the front, at least half of them with a mistake, one with *must* among them."""
+    first = next(([one] for one in mixed if must and must in one.mistakes), [])
+    rest = [one for one in mixed if one not in first]
+    unnamed = wanted // 2
+    taken = list(first)
+    for one in rest:
+        if len(taken) == wanted:
+            break
+        if not one.mistakes:
+            if not unnamed:
+                continue
+            unnamed -= 1
+        taken.append(one)
+    return taken
+
+
 class Several:
     """Makes items of one template."""
 
@@ -44,6 +63,8 @@ class Several:
         self._right = [Offer(template, one) for one in wanted.right]
         self._wrong = [Offer(template, one) for one in wanted.wrong]
         self._running = Running(template)
+        self._over = [0] * len(STRATEGIES["choose-several"])
+        """Units that each strategy of a guesser has earned beyond chance, on the items taken so far."""
 
     def make(self, values: Values, must: str, names: tuple[object, ...]) -> Made | str:
         """Return the item's parts: how many are right, and which, is settled by lot."""
@@ -54,33 +75,52 @@ class Several:
         most = options // 2 if self._wanted.credit == "each" else options - FEWEST_WRONG
         counts = [count for count in range(FEWEST_RIGHT, most + 1)
                   if count <= len(right) and options - count <= len(wrong)]
-        if not counts or not any(one.mistakes for one in wrong):
+        named = sum([bool(one.mistakes) for one in wrong])
+        counts = [count for count in counts if 2 * named >= options - count]
+        if not counts:
             return TOO_FEW
         count = counts[digest_numbers("right", *names)[0] % len(counts)]
-        offered: list[tuple[Candidate, bool]] = []
+        best: tuple[int, ChooseSeveral] | None = None
         for attempt in range(ATTEMPTS):
             chosen = [right[place] for place in lot(len(right), "right", attempt, *names)[:count]]
             mixed = [wrong[place] for place in lot(len(wrong), "wrong", attempt, *names)]
-            mixed.sort(key=lambda one: (must not in one.mistakes if must else False, not one.mistakes))
-            offered = [(one, True) for one in chosen] + [(one, False) for one in mixed[: options - count]]
-            if not gives_away(offered):
+            offered = [(one, True) for one in chosen]
+            offered += [(one, False) for one in _half_named(mixed, options - count, must)]
+            response = self._response([offered[place] for place in lot(options, "order", attempt, *names)])
+            cost = self._cost(response, gives_away(offered))
+            if best is None or cost < best[0]:
+                best = cost, response
+            if not cost:
                 break
-        offered = [offered[place] for place in lot(options, "order", *names)]
-        response = ChooseSeveral(
+        assert best is not None
+        response = best[1]
+        operands = numbers_of([one.text for one in response.options])
+        solution = methods.evaluate(*methods.evaluated((), response), operands, key, layout="several")
+        led = once(name for one in response.options for name in one.mistakes)
+        return Made(response, operands, key, solution, led, once((*led, *[name for one in wrong for name in one.mistakes])))
+
+    def accepts(self, made: Made, names: tuple[object, ...], *, patient: bool) -> bool:
+        """Take every draw, and note what guessers earn on it, so that later ones can make up for it."""
+        response = made.response
+        assert isinstance(response, ChooseSeveral)
+        chance = int(UNIT * blind(response))
+        self._over = [over + units - chance for over, units in zip(self._over, units_of_several(response), strict=True)]
+        return True
+
+    def _response(self, offered: Sequence[tuple[Candidate, bool]]) -> ChooseSeveral:
+        return ChooseSeveral(
             options=tuple([
                 Offered(identifier=letter, text=one.text, is_key=is_key, mistakes=one.mistakes, value=one.worth)
                 for letter, (one, is_key) in zip(_LETTERS, offered, strict=False)
             ]),
             credit=self._wanted.credit,
         )
-        operands = numbers_of([one.text for one, _ in offered])
-        solution = methods.evaluate(*methods.evaluated((), response), operands, key, layout="several")
-        led = once(name for one, _ in offered for name in one.mistakes)
-        return Made(response, operands, key, solution, led, once((*led, *[name for one in wrong for name in one.mistakes])))
 
-    def accepts(self, made: Made, names: tuple[object, ...], *, patient: bool) -> bool:
-        """Take every draw: places and numbers of right ones are settled by lot already."""
-        return True
+    def _cost(self, response: ChooseSeveral, obvious: bool) -> int:
+        """Return how much *response* would give to guessers that have had more than their due; 0 for nothing."""
+        units = units_of_several(response)
+        return (_OBVIOUS if obvious else 0) + sum([max(0, over) * earned for over, earned in
+                                                   zip(self._over, units, strict=True)])
 
     def _right_one(self, offer: Offer, values: Values, key: Numeral) -> Candidate | None:
         one = offer.at(values)

@@ -13,7 +13,6 @@ LAYOUTS = ("several", "pairs", "relation")
 _OF = {"+": "add", "-": "subtract", "*": "multiply", "/": "divide"}
 _BINDING = ("*/", "+-")
 Run = Callable[[str, Sequence[Numeral]], Trace]
-RELATIONS = {"<": "less than", "=": "equal to", ">": "greater than"}
 
 
 def relation(first: Numeral, second: Numeral) -> str:
@@ -51,7 +50,7 @@ def work_out(expression: Expression, run: Run) -> tuple[Numeral, list[Trace]]:
     worth = parts[0]
     if isinstance(worth, str):
         raise WrongOperands(f"{expression} is no calculation")
-    return worth, traces
+    return worth.normal(), traces
 
 
 def evaluated(stem: Sequence[Line], response: Response) -> tuple[tuple[Line, ...], tuple[Numeral | None, ...]]:
@@ -156,8 +155,7 @@ def _said(text: Line, worth: Numeral, traces: Sequence[Trace]) -> list[Line]:
 
 def _conclusion(texts: Sequence[Line], worths: Sequence[Numeral], key: Numeral, layout: str) -> Line:
     if layout == "relation":
-        sign = relation(worths[0], worths[1])
-        return (worths[0], f" is {RELATIONS[sign]} ", worths[1], f", so the sign is {sign}.")
+        return ("So ", Expression((worths[0], relation(worths[0], worths[1]), worths[1])), ".")
     if layout == "pairs":
         return ("Match each with its value: ", *_joined([(*text, " with ", worth) for text, worth in
                                                          zip(texts, worths, strict=True)]), ".")

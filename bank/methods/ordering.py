@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from bank.methods._layout import (
     WrongOperands, annexed_lines, annexed_note, check_operands, digits_row, place_name, written_digits,
 )
-from bank.model import Line, Row, Trace
+from bank.model import Expression, Line, Row, Trace
 from bank.numerals import Numeral
 
 LAYOUTS = ("ascending", "descending", "relation")
@@ -15,7 +15,6 @@ LAYOUTS = ("ascending", "descending", "relation")
 _START: Line = ("Write the numbers one below the other, point under point and ones under ones.",)
 _START_WHOLE: Line = ("Write the numbers one below the other, ones under ones.",)
 _ASKED = {"ascending": "smallest first", "descending": "largest first"}
-_SAYS = {"<": "less than", "=": "equal to", ">": "greater than"}
 
 
 def order(operands: Sequence[Numeral], layout: str = "ascending") -> Trace:
@@ -49,7 +48,7 @@ def order(operands: Sequence[Numeral], layout: str = "ascending") -> Trace:
         deciding = _column(padded[0], padded[1])
         sign = "=" if padded[0] == padded[1] else "<" if padded[0] < padded[1] else ">"
         steps.append(_between(operands[0], operands[1], padded[0], padded[1], places))
-        steps.append((operands[0], f" is {_SAYS[sign]} ", operands[1], f", so the sign is {sign}."))
+        steps.append(("So ", Expression((operands[0], sign, operands[1])), "."))
         result = operands[1] if sign == "<" else operands[0]
     else:
         standing = sorted(range(len(operands)), key=padded.__getitem__, reverse=layout == "descending")

@@ -9,7 +9,9 @@ from typing import NamedTuple
 from bank import mistakes
 from bank.model import Finding
 from bank.review.sample import Sample
-from bank.summary import BANDS, SEVERITIES, WHOLE_BANK, Bank, BuildSummary, FamilyYield, StrategyResult
+from bank.summary import (
+    BANDS, SEVERITIES, WHOLE_BANK, Bank, BuildSummary, FamilyYield, GuessResult, StrategyResult,
+)
 from bank.summary.as_text import panel_order, thousandths
 
 SCALE = 1000
@@ -100,6 +102,8 @@ class Overview(NamedTuple):
     keys: tuple[tuple[str, tuple[KeyRow, ...]], ...]
     panel: tuple[PanelRow, ...]
     panel_quizzes: tuple[PanelRow, ...]
+    guessing: tuple[PanelRow, ...]
+    """What guessing earns on the further kinds of response; the scope is the kind."""
     over: int
     yields: tuple[YieldRow, ...]
     severities: tuple[tuple[str, int], ...]
@@ -120,7 +124,8 @@ def overview(bank: Bank, summary: BuildSummary, sample: Sample) -> Overview:
         keys=tuple((label, key_rows(places)) for label, places in summary.key_places),
         panel=tuple(row for row in panel if row.scope == WHOLE_BANK),
         panel_quizzes=tuple(row for row in panel if row.scope != WHOLE_BANK),
-        over=sum(row.over for row in panel),
+        guessing=tuple(map(guess_row, summary.guessing)),
+        over=sum(row.over for row in panel) + sum(result.over for result in summary.guessing),
         yields=tuple(yield_row(found, bank, sample) for found in summary.families),
         severities=severity_counts(summary.findings),
         findings=finding_groups(summary.findings),
@@ -199,6 +204,14 @@ def panel_row(result: StrategyResult) -> PanelRow:
         share_of(result.expected_thousandths, whole),
         share_of(result.bound_thousandths, whole),
     )
+
+
+def guess_row(result: GuessResult) -> PanelRow:
+    """Return a row on guessing at a further kind of response, told as the panel's rows are."""
+    return panel_row(StrategyResult(
+        result.kind.replace("-", " "), result.strategy, result.items, result.earned_thousandths,
+        result.blind_thousandths, result.bound_thousandths, result.over,
+    ))
 
 
 def yield_row(found: FamilyYield, bank: Bank, sample: Sample) -> YieldRow:

@@ -16,6 +16,7 @@ from bank.summary.records import (
     Bank,
     BuildSummary,
     FamilyYield,
+    GuessResult,
     StrategyResult,
 )
 
@@ -26,6 +27,7 @@ __all__ = [
     "Bank",
     "BuildSummary",
     "FamilyYield",
+    "GuessResult",
     "StrategyResult",
     "Tally",
     "completed",

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import groupby
 from string import ascii_uppercase
 
 from bank import mistakes
 from bank.summary.counts import completed
 from bank.summary.records import (
-    BANDS, SEVERITIES, WHOLE_BANK, Bank, BuildSummary, FamilyYield, StrategyResult,
+    BANDS, SEVERITIES, WHOLE_BANK, Bank, BuildSummary, FamilyYield, GuessResult, StrategyResult,
 )
 
 WIDTH = 80
@@ -36,6 +37,7 @@ def terminal_summary(summary: BuildSummary, bank: Bank) -> str:
         *_mistake_lines(summary.mistake_use, {family.operation for family in bank.families.values()}),
         *_key_lines(summary.key_places),
         *_panel_lines(summary.panel),
+        *_guess_lines(summary.guessing),
         *_yield_lines(summary.families),
         *_finding_lines(summary),
     ]
@@ -131,6 +133,19 @@ def _panel_lines(panel: Sequence[StrategyResult]) -> Iterator[str]:
             f" {counted(result.items, 'item')}, chance {thousandths(result.expected_thousandths)},"
             f" bound {thousandths(result.bound_thousandths)} {'OVER' if result.over else 'ok'}",
             "      ",
+        )
+
+
+def _guess_lines(results: Sequence[GuessResult]) -> Iterator[str]:
+    """Yield for each further kind what blind guessing earns, and the strategy that earns most."""
+    for kind, group in groupby(results, key=lambda result: result.kind):
+        found = sorted(group, key=lambda result: -result.earned_thousandths)
+        best = found[0]
+        over = f"; {sum(result.over for result in found)} OVER the bound" if any(result.over for result in found) else ""
+        yield from _wrapped(
+            f"guessing, {_KINDS.get(kind, kind)}: {counted(best.items, 'item')}, blind"
+            f" {thousandths(best.blind_thousandths)}; most by {best.strategy} {thousandths(best.earned_thousandths)},"
+            f" bound {thousandths(best.bound_thousandths)}{over}",
         )
 
 

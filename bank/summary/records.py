@@ -93,6 +93,21 @@ class StrategyResult(NamedTuple):
         return Fraction(self.hits_thousandths - self.expected_thousandths, room)
 
 
+class GuessResult(NamedTuple):
+    """What guessing earned on the items of a further kind of response; marks in thousandths of an item's mark."""
+
+    kind: str
+    """As in `BuildSummary.responses`."""
+    strategy: str
+    items: int
+    earned_thousandths: int
+    blind_thousandths: int
+    """What blind guessing earns on the same items, on average."""
+    bound_thousandths: int
+    """Most that chance is allowed."""
+    over: bool
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class BuildSummary:
     """What a build says of itself; stored with the bank and read again by the review page."""
@@ -107,4 +122,6 @@ class BuildSummary:
     topic_bands: tuple[tuple[str, str, int], ...] = ()
     """(topic id, predicted band, items), sorted; empty means: count them in the bank."""
     responses: tuple[tuple[str, int], ...] = ()
-    """(``choice`` or ``typed``, items), sorted; empty means: count them in the bank."""
+    """(kind of response, items), sorted; empty means: count them in the bank."""
+    guessing: tuple[GuessResult, ...] = ()
+    """What guessing earns on the further kinds; the panel tells it of the choices."""
