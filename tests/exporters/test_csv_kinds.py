@@ -40,7 +40,7 @@ def test_rows_say_credit_right_answer_and_how_much_is_offered(tmp_path: Path) ->
     assert said["match-products"] == ("match-pairs", "7", "", "each", "S1 T1; S2 T2; S3 T3")
     assert said["which-sign"] == ("choose-in-line", "3", "", "all", "B")
     assert said["find-it"][:4] == ("find-mistake", str(len(kept_kinds.FIND.response.steps)), "places", "each")  # type: ignore[union-attr]
-    assert said["find-only"][2:] == ("", "all", "S2")
+    assert said["find-only"][2:] == ("", "all", kept_kinds.FIND_ONLY.response.right)  # type: ignore[union-attr]
     assert {(row["credit"], row["right"]) for row in items if row["response"] in ("choice", "typed")} == {("", "")}
 
 
