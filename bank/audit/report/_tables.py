@@ -8,11 +8,10 @@ from bank import mistakes
 from bank.audit.after import AfterUse, ItemResult
 from bank.audit.decisions import Decision
 from bank.audit.explained import Explainer, explainer
+from bank.audit.offers import asked_words, offers_of
 from bank.audit.statistics.estimates import Estimate
 from bank.audit.tables import Value
-from bank.model import Choice, Item, Leaf, Locale
-from bank.numerals import Numeral
-from bank.review import writing
+from bank.model import Choice, ChooseInLine, Item, Locale
 from bank.store import Bank
 
 _REACH = ("value", "low", "high")
@@ -82,10 +81,10 @@ class ItemTexts:
     def answer(self, identifier: str, version: int, response: str) -> str:
         """Return what stands behind an option's identifier, or the response itself."""
         item = self._of_version(identifier, version)
-        if item is not None and isinstance(item.response, Choice):
-            for option in item.response.options:
-                if option.identifier == response:
-                    return self._locale.number(option.numeral)
+        if item is not None:
+            for one in offers_of(item, self._locale):
+                if one.identifier and one.identifier == response:
+                    return one.text
         return response
 
     def label(self, identifier: str, version: int, response: str) -> str:
@@ -102,21 +101,20 @@ class ItemTexts:
             return ""
         return asked_words(item, self._locale)
 
+    @property
+    def locale(self) -> Locale:
+        """The bank's locale."""
+        return self._locale
+
+    @staticmethod
+    def is_whole(item: Item) -> bool:
+        """Whether each thing offered is a whole answer, as where one is chosen."""
+        return isinstance(item.response, (Choice, ChooseInLine))
+
     def key(self, identifier: str) -> str:
         """Return an item's key as it is written."""
         item = self.item(identifier)
         return self._locale.number(item.key) if item is not None else ""
-
-
-def asked_words(item: Item, locale: Locale) -> str:
-    """Return the question of *item* as plain text."""
-    return " ".join("".join([_leaf(leaf, locale) for leaf in line]) for line in item.stem)
-
-
-def _leaf(leaf: Leaf, locale: Locale) -> str:
-    if isinstance(leaf, str):
-        return leaf
-    return locale.number(leaf) if isinstance(leaf, Numeral) else writing.expression(leaf, locale)
 
 
 def _three(found: Estimate) -> tuple[Value, Value, Value]:
@@ -187,15 +185,12 @@ def option_rows(audit: AfterUse, texts: ItemTexts) -> Iterator[tuple[Value, ...]
                 row.mean_rest, *r, *thirds, "" if told else item.rest_r.why,
             )
         known = texts.item(item.item) if item.facts else None
-        if known is not None and isinstance(known.response, Choice):
-            for option in known.response.options:
-                if option.identifier not in met:
-                    yield (
-                        item.item, item.version, item.quiz, audit.simulated, option.identifier,
-                        texts.answer(item.item, item.version, option.identifier), option.is_key,
-                        1000 if option.is_key else 0, " ".join(option.mistakes), "", 0, *(None,) * 10,
-                        "nobody chose it",
-                    )
+        for one in offers_of(known, texts.locale) if known is not None else ():
+            if one.identifier and not one.foreseen and one.identifier not in met and texts.is_whole(known):
+                yield (
+                    item.item, item.version, item.quiz, audit.simulated, one.identifier, one.text, one.is_key,
+                    1000 if one.is_key else 0, " ".join(one.mistakes), "", 0, *(None,) * 10, "nobody chose it",
+                )
 
 
 def mistake_rows(audit: AfterUse) -> Iterator[tuple[Value, ...]]:

@@ -7,6 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
+import numpy as np
+
 from bank import mistakes
 from bank.audit.after import AfterUse, FormResult, ItemResult
 from bank.audit.decisions import OUT_OF_USE, Decision, standing
@@ -16,6 +18,7 @@ from bank.audit.pictures.item_map import Mapped, item_map
 from bank.audit.pictures.mistake_picture import MistakeBar, mistake_picture
 from bank.audit.pictures.option_curves import Curve, option_curves
 from bank.audit.pictures.predicted_observed import predicted_observed, quiz_rows
+from bank.audit.prediction import expected_share
 from bank.audit.report._page import decimals, write_page
 from bank.audit.report._tables import ItemTexts, item_rows, mistake_rows, option_rows
 from bank.audit.report._tables import ITEM_HEADER, MISTAKE_HEADER, OPTION_HEADER
@@ -210,22 +213,17 @@ def _quiz_pictures(audit: AfterUse) -> list[Picture]:
 def _map(audit: AfterUse) -> Picture | None:
     predictions = audit.before.predictions
     place_of = predictions.place_of()
-    seen = [item for item in audit.items if item.statistics.facility.value is not None]
-    rasch = [item for item in seen if item.observed.value is not None]
-    observed = 2 * len(rasch) >= len(seen) and bool(rasch)
-    axis = "observed difficulty (Rasch b), logits" if observed else "predicted difficulty (middle of the band), logits"
-    found = []
-    for item in rasch if observed else [item for item in seen if item.facts is not None]:
-        value = item.statistics.facility.value
-        assert value is not None
-        if observed:
-            assert item.observed.value is not None
-            where = item.observed.value
-        else:
-            where = float(predictions.middle[place_of[item.item]]) - predictions.ability
-        found.append(Mapped(item.item, where, item.observed_error or 0.0 if observed else 0.0, value, item.statistics.n,
-                            tuple(flag.name for flag in item.flags)))
-    return item_map(found, axis) if found else None
+    found = [
+        Mapped(item.item, float(predictions.middle[place_of[item.item]]) - predictions.ability,
+               item.predicted.observed, item.statistics.n, tuple(flag.name for flag in item.flags))
+        for item in audit.items if item.predicted is not None
+    ]
+    kind = predictions.class_kind
+
+    def expected(difficulty: float) -> float:
+        return float(expected_share(np.array([difficulty]), 0.0, kind.sd)[0])
+
+    return item_map(found, expected, kind.words) if found else None
 
 
 def _curves(audit: AfterUse, texts: ItemTexts) -> tuple[list[Picture], str]:

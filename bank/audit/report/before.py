@@ -10,6 +10,7 @@ from typing import NamedTuple
 from bank import checks, cues
 from bank.audit.before import BeforeUse, ItemFacts
 from bank.audit.decisions import OUT_OF_USE, Decision, standing
+from bank.audit.offers import offers_of
 from bank.audit.pictures.bank_picture import bank_picture
 from bank.audit.pictures.quiz_picture import quiz_picture
 from bank.audit.pictures._svg import between
@@ -17,7 +18,7 @@ from bank.audit.report._page import write_page
 from bank.audit.tables import Value, write_table
 from bank.difficulty import BANDS
 from bank.model import Finding
-from bank.store import Bank, answers_of
+from bank.store import Bank
 
 SHOWN_ITEMS = 1500
 """Rows of items on a page; nobody reads more there, and the table has them all."""
@@ -200,14 +201,12 @@ OPTION_HEADER = ("item", "version", "option", "answer", "is_key", "foreseen", "m
 
 
 def option_rows(audit: BeforeUse, bank: Bank) -> Iterator[tuple[Value, ...]]:
-    """Give one row an option, or a typed wrong answer that is foreseen, under `OPTION_HEADER`."""
-    locale = audit.info.locale
-    for found in map(answers_of, bank.items(solutions=False)):
-        letters = found.letters or " " * len(found.keys)
-        for letter, numeral, is_key, names in zip(letters, found.numerals, found.keys, found.mistakes, strict=True):
+    """Give one row an option, or a wrong answer that is foreseen, under `OPTION_HEADER`."""
+    for item in bank.items(solutions=False):
+        for one in offers_of(item, audit.info.locale):
             yield (
-                found.identifier, found.family.version, letter.strip(), locale.number(numeral), is_key,
-                found.kind != "choice", " ".join(names),
+                item.identifier, item.family.version, one.identifier, one.text, one.is_key, one.foreseen,
+                " ".join(one.mistakes),
             )
 
 

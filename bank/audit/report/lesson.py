@@ -10,8 +10,8 @@ from markupsafe import Markup
 from bank import slips
 from bank.audit.class_mistakes import ClassMistake
 from bank.audit.lesson import QUIZ_ITEMS, Fresh, Lesson, Part
+from bank.audit.offers import asked_words
 from bank.audit.report._page import write_page
-from bank.audit.report._tables import asked_words
 from bank.model import Locale, Trace
 from bank.review import working, writing
 from bank.slips import Working

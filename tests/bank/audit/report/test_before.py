@@ -12,7 +12,7 @@ from bank.audit.before import BeforeUse, audit_before
 from bank.audit.classes import chosen_class
 from bank.audit.decisions import Decision, add_decisions, file_beside
 from bank.store import Bank
-from bank.summary import BuildSummary, from_json, to_json
+from bank.summary import BuildSummary, from_json, mistakes_of, to_json
 
 
 
@@ -81,7 +81,10 @@ def test_the_tables_have_a_row_an_item_and_an_answer(built: Path, written: Path)
         items = list(bank.items())
         found = rows(written / "audit.csv")
         assert [row["item"] for row in found] == [item.identifier for item in items]
-        assert len(rows(written / "options.csv")) == sum(len(found.keys) for found in bank.answers())
+        offered = rows(written / "options.csv")
+        assert {row["item"] for row in offered} == {item.identifier for item in items if any(mistakes_of(item))}
+        chosen = [row for row in offered if row["item"] == items[0].identifier]
+        assert [row["answer"] for row in chosen] == [option.numeral.text() for option in items[0].response.options]
     assert found[0]["decision"] == "suspend" and found[0]["decision_why"] == "<b>unclear</b>"
     for row in found:
         assert 0 < float(row["predicted_low_share"]) < float(row["predicted_high_share"]) < 1
