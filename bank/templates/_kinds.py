@@ -21,7 +21,6 @@ from bank.templates._wanted import (
 )
 
 if TYPE_CHECKING:
-    from bank.model import Line
     from bank.templates._template import Template
 
 MISTAKES_OF = {"+": "add", "-": "subtract", "*": "multiply", "/": "divide"}

@@ -50,10 +50,11 @@ def test_pairs_show_both_sides_the_right_ones_and_what_is_left_over() -> None:
 
 
 def test_a_working_to_be_searched_is_shown_with_its_steps() -> None:
-    page = shown(kept_kinds.FIND)
+    page, response = shown(kept_kinds.FIND), kept_kinds.FIND.response
     assert page.find(".//table") is not None
-    assert [row.get("class") for row in page.findall(".//ol/li")][:3] == [None, "key", None]
-    assert "typed as well" in page.text_content() and "1 wrong answer foreseen" in page.text_content()
+    keys = [row.get("class") == "key" for row in page.findall(".//ol/li")]
+    assert keys == [step.identifier == response.right for step in response.steps]  # type: ignore[union-attr]
+    assert "1 wrong answer foreseen" in page.text_content() and "6.27" in page.text_content()
 
 
 @each_item
