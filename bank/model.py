@@ -305,6 +305,8 @@ class Section:
     title: str
     items: tuple[str, ...]
     """Item ids."""
+    select: int = 0
+    """How many of the items a pupil is asked, drawn for each pupil anew where the quiz is taken; 0 asks all."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -322,6 +324,17 @@ class Quiz:
     minutes: int = 0
     """Time limit in minutes; 0 means none."""
     calculator: bool = False
+    attempts: int | None = None
+    """How often an item may be answered, 0 without limit; None: without limit in practice, once in other use."""
+    shuffled: bool = False
+    """The items of a section may come in another order for each pupil."""
+
+    @property
+    def most_attempts(self) -> int:
+        """How often an item may be answered; 0 means without limit."""
+        if self.attempts is None:
+            return 0 if self.use == "practice" else 1
+        return self.attempts
 
     @property
     def items(self) -> tuple[str, ...]:

@@ -46,6 +46,12 @@ QUIZ = Record(
     Field("feedback", Truth(), "Whether feedback and solutions are shown; true unless graded."),
     Field("minutes", Whole(0, 600), "Time limit; 0 for none.", default=0),
     Field("calculator", Truth(), "Whether a calculator is allowed.", default=False),
+    Field("attempts", Whole(0, 100), "How often an item may be answered, 0 without limit; without limit in practice and "
+          "once in other use where it is not said."),
+    Field("order", OneOf("fixed", "shuffled"), "Whether all pupils meet the items of a section in one order.",
+          default="fixed"),
+    Field("ask", Whole(0, 1000), "How many of the items each pupil is asked, drawn for each anew; at least one of each "
+          "section; 0 for all.", default=0),
     Field("draw", ListOf(LINE, 1, 50), "What it holds, in order.", required=True),
 )
 WEEK = Record(
@@ -107,6 +113,10 @@ class PlannedQuiz(NamedTuple):
     show_feedback: bool
     minutes: int
     calculator: bool
+    attempts: int | None
+    shuffled: bool
+    ask: int
+    """How many items each pupil is asked; 0 for all."""
     lines: tuple[DrawLine, ...]
 
 
@@ -352,12 +362,24 @@ def _weeks(read: Read, problems: Problems) -> tuple[Week, ...]:
                 quiz.at("feedback").report(
                     problems, "feedback-in-graded", "feedback", wrong, "delete it, or change use"
                 )
+            lines = tuple(_line(line, name) for line in quiz["draw"] or ())
+            _check_asked(quiz, lines, problems)
             made.append(PlannedQuiz(
                 name, quiz["title"], number, quiz["use"], quiz["use"] != "graded" if feedback is None else feedback,
-                quiz["minutes"], quiz["calculator"], tuple(_line(line, name) for line in quiz["draw"] or ()),
+                quiz["minutes"], quiz["calculator"], quiz["attempts"], quiz["order"] == "shuffled", quiz["ask"], lines,
             ))
         weeks.append(Week(number, week["title"], tuple(made)))
     return tuple(weeks)
+
+
+def _check_asked(quiz: Read, lines: Sequence[DrawLine], problems: Problems) -> None:
+    """Check that a quiz asks no more items of a pupil than it holds."""
+    counts = [line.items for line in lines]
+    if quiz["ask"] is BROKEN or BROKEN in counts:
+        return
+    if quiz["ask"] > sum(counts):
+        wrong = f"each pupil is asked {quiz['ask']} items, but the quiz holds {sum(counts)}"
+        quiz.at("ask").report(problems, "asks-too-many", "ask", wrong, "ask fewer, or draw more")
 
 
 def _line(read: Read, quiz: str = "") -> DrawLine:

@@ -1,4 +1,4 @@
-"""A quiz as a test: its sections in fixed order, time limit, what the pupil may do, and the sum of the scores."""
+"""A quiz as a test: its sections, which items are asked, time limit, what the pupil may do, the sum of the scores."""
 
 from __future__ import annotations
 
@@ -14,20 +14,27 @@ _TEST = (
     '<outcomeDeclaration identifier="SCORE" cardinality="single" baseType="float">'
     "<defaultValue><value>0</value></defaultValue></outcomeDeclaration>\n"
     '<outcomeDeclaration identifier="MAXSCORE" cardinality="single" baseType="float">'
-    "<defaultValue><value>{count}</value></defaultValue></outcomeDeclaration>\n"
+    "<defaultValue><value>{marks}</value></defaultValue></outcomeDeclaration>\n"
     "{limit}"
     '<testPart identifier="part1" navigationMode="nonlinear" submissionMode="{submission}">\n'
     '<itemSessionControl maxAttempts="{attempts}" showFeedback="{feedback}" allowReview="{feedback}" '
     'showSolution="false" allowComment="false" allowSkipping="true" validateResponses="false"/>\n'
     "{sections}</testPart>\n"
     '<outcomeProcessing>\n<setOutcomeValue identifier="SCORE"><sum><testVariables variableIdentifier="SCORE"/></sum>'
-    "</setOutcomeValue>\n</outcomeProcessing>\n</assessmentTest>\n"
+    "</setOutcomeValue>\n{most}</outcomeProcessing>\n</assessmentTest>\n"
 )
+_MOST = (
+    '<setOutcomeValue identifier="MAXSCORE"><sum><testVariables variableIdentifier="MAXSCORE"/></sum>'
+    "</setOutcomeValue>\n"
+)
+"""Where each pupil is asked a part of the items, the most that can be earned hangs on which these are."""
 _LIMIT = '<timeLimits maxTime="{seconds}" allowLateSubmission="{late}"/>\n'
 _SECTION = (
     '<assessmentSection identifier="section{number}" title="{title}" visible="true" keepTogether="true">\n'
-    "{rubric}{items}</assessmentSection>\n"
+    "{selection}{ordering}{rubric}{items}</assessmentSection>\n"
 )
+_SELECTION = '<selection select="{0}" withReplacement="false"/>\n'
+_ORDERING = '<ordering shuffle="true"/>\n'
 _RUBRIC = '<rubricBlock{use} view="candidate" xml:lang="{language}">{words}</rubricBlock>\n'
 _ITEM = '<assessmentItemRef identifier="{0}" href="' + ITEM_FOLDER + '{0}.xml"/>\n'
 
@@ -49,15 +56,11 @@ def write_test(version: Version, quiz: Quiz, info: BankInfo, marks: int) -> str:
         limit = _LIMIT.format(seconds=60 * quiz.minutes, late=_yes(quiz.use != "graded"))
     return version.spell(_TEST.format(
         namespace=version.namespace, location=version.location, identifier=quiz.identifier,
-        title=escape_attribute(quiz.title), tool=escape_attribute(info.tool_version), count=marks,
-        limit=limit, submission="individual" if quiz.show_feedback else "simultaneous", attempts=attempts(quiz),
+        title=escape_attribute(quiz.title), tool=escape_attribute(info.tool_version), marks=marks,
+        limit=limit, submission="individual" if quiz.show_feedback else "simultaneous", attempts=quiz.most_attempts,
+        most=_MOST if any([section.select for section in quiz.sections]) else "",
         feedback=_yes(quiz.show_feedback), sections=_sections(version, quiz),
     ))
-
-
-def attempts(quiz: Quiz) -> int:
-    """Return how often an item may be answered: without limit (0) in practice, else once."""
-    return 0 if quiz.use == "practice" else 1
 
 
 def check_quiz(quiz: Quiz) -> None:
@@ -75,6 +78,9 @@ def check_quiz(quiz: Quiz) -> None:
         raise ExportFault(quiz.identifier, "", "the quiz has no items")
     if len(set(quiz.items)) != len(quiz.items):
         raise ExportFault(quiz.identifier, "", "an item stands twice in the quiz")
+    for section in quiz.sections:
+        if not 0 <= section.select <= len(section.items):
+            raise ExportFault(quiz.identifier, "", f"the section {section.title!r} asks more items than it has")
 
 
 def _sections(version: Version, quiz: Quiz) -> str:
@@ -86,6 +92,8 @@ def _sections(version: Version, quiz: Quiz) -> str:
     return "".join([
         _SECTION.format(
             number=number, title=escape_attribute(section.title), rubric=rubric,
+            selection=_SELECTION.format(section.select) if section.select else "",
+            ordering=_ORDERING if quiz.shuffled else "",
             items="".join([_ITEM.format(item) for item in section.items]),
         )
         for number, section in enumerate(quiz.sections, 1)

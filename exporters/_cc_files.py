@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 
 from bank.model import BankInfo, Quiz
-from exporters._assessment import attempts, test_file
+from exporters._assessment import test_file
 from exporters._manifest import INVENTED
 from exporters._qti import MANIFEST, PROLOG, TOOL, XSI
 from exporters._text import escape, escape_attribute, is_ncname
@@ -26,6 +26,8 @@ _LOM = "http://ltsc.ieee.org/xsd/imsccv1p3/LOM/manifest"
 _LOM_LOCATION = "http://www.imsglobal.org/profile/cc/ccv1p3/LOM/ccv1p3_lommanifest_v1p0.xsd"
 _TYPE = "imsqti_xmlv1p2/imscc_xmlv1p3/"
 ASSESSMENT_TYPE, BANK_TYPE = _TYPE + "assessment", _TYPE + "question-bank"
+MOST_ATTEMPTS = 5
+"""Most attempts that the profile can say, but for any number (rule 1i)."""
 MOST_MINUTES = 527040
 """Longest time limit that the profile can say (rule 1g)."""
 
@@ -85,7 +87,7 @@ def head(info: BankInfo, quiz: Quiz | None) -> str:
         ("cc_profile", "cc.exam.v0p1"), ("qmd_assessmenttype", "Examination"), ("qmd_scoretype", "Percentage"),
         ("qmd_feedbackpermitted", _yes(quiz.show_feedback)), ("qmd_hintspermitted", "No"),
         ("qmd_solutionspermitted", _yes(quiz.show_feedback)),
-        ("cc_maxattempts", "1" if attempts(quiz) else "unlimited"),
+        ("cc_maxattempts", str(min(quiz.most_attempts, MOST_ATTEMPTS)) if quiz.most_attempts else "unlimited"),
     ]  # fmt: skip
     if 0 < quiz.minutes <= MOST_MINUTES:
         fields += [("qmd_timelimit", str(quiz.minutes)), ("cc_allow_late_submission", _yes(quiz.use != "graded"))]

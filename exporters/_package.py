@@ -218,6 +218,22 @@ class _Export:
         shared = {item: known[item] for item in quiz.items if item in known} if quiz.show_feedback else {}
         return part, name, entries, job, shared
 
+    def _check_lots(self, quiz: Quiz, root: Any, name: str) -> None:
+        """Check how many items of each section are asked, whether their order is drawn, and how often they may be."""
+        tag, said = self._version.tag, self._version.attribute
+        drawn = [
+            ([one.get("select") for one in section.iterchildren(tag("selection"))],
+             [one.get("shuffle") for one in section.iterchildren(tag("ordering"))])
+            for section in root.iter(tag("assessmentSection"))
+        ]  # fmt: skip
+        wanted = [
+            ([str(section.select)] if section.select else [], ["true"] if quiz.shuffled else [])
+            for section in quiz.sections
+        ]
+        attempts = [one.get(said("maxAttempts")) for one in root.iter(tag("itemSessionControl"))]
+        if drawn != wanted or attempts != [str(quiz.most_attempts)]:
+            raise ExportFault(name, "", "the test draws its items otherwise than the quiz, or allows other attempts")
+
     def _check_test(self, quiz: Quiz, content: bytes, name: str) -> None:
         root = parsed(content, name, "", safe_parser())
         tag = self._version.tag
@@ -225,6 +241,7 @@ class _Export:
         files = [ref.get("href") for ref in root.iter(tag("assessmentItemRef"))]
         if refs != list(quiz.items) or files != [f"{ITEM_FOLDER}{item}.xml" for item in quiz.items]:
             raise ExportFault(name, "", "the test does not list the quiz's items in their order")
+        self._check_lots(quiz, root, name)
         limit = root.find(tag("timeLimits"))
         if (limit.get(self._version.attribute("maxTime")) if limit is not None else "0") != str(60 * quiz.minutes):
             raise ExportFault(name, "", "the test has another time limit than the quiz")

@@ -167,6 +167,16 @@ def has_sections(quiz: Quiz | None) -> bool:
     return quiz is not None and len(quiz.sections) > 1
 
 
+def asks_a_part(quiz: Quiz | None) -> bool:
+    """Return whether each pupil is asked a part of the items only."""
+    return quiz is not None and any([section.select for section in quiz.sections])
+
+
+def draws_lots(quiz: Quiz | None) -> bool:
+    """Return whether pupils meet other items, or the items in another order."""
+    return quiz is not None and (quiz.shuffled or asks_a_part(quiz))
+
+
 def is_quiz(quiz: Quiz | None) -> bool:
     """Return whether it is a quiz and not the bank."""
     return quiz is not None

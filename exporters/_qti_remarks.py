@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from bank.model import Choice, ChooseSeveral, FindMistake, MatchPairs, PutInOrder
 from exporters._portability import (
-    DEPENDS, NOT_CARRIED, QuizRemark, Remark, asks, gives_feedback, has_expression, is_quiz, is_typed, speaks_numbers,
+    DEPENDS, NOT_CARRIED, QuizRemark, Remark, asks, draws_lots, gives_feedback, has_expression, is_quiz, is_typed,
+    speaks_numbers,
 )
 from exporters._qti import Version
 
@@ -16,7 +17,13 @@ def remarks_of(version: Version) -> tuple[Remark, ...]:
         "The expression is MathML with a text alternative. An LMS that does not draw MathML shows its digits and signs "
         "as plain text in a row.", has_expression,
     )]  # fmt: skip
-    if not version.catalog:
+    if version.catalog:
+        remarks.append(Remark(
+            "spoken-forms-in-a-catalog", DEPENDS,
+            "How numbers are read aloud stands in the item’s catalog. A player that knows no catalogs may show these "
+            "words as text below the question.", speaks_numbers,
+        ))  # fmt: skip
+    else:
         remarks.append(Remark(
             "no-spoken-forms", NOT_CARRIED,
             "How the numbers are to be read aloud (“four point seven zero”) can only be said in QTI 3.0. Here a screen "
@@ -53,6 +60,11 @@ QUIZ_REMARKS = (
         "solution-after-the-answer", DEPENDS,
         "Feedback and worked solutions are shown as soon as an answer is given, where the LMS shows feedback at all; "
         "some LMSs have a switch of their own for it.", gives_feedback,
+    ),
+    QuizRemark(
+        "drawn-by-the-lms", DEPENDS,
+        "Which items a pupil is asked, or in which order, is drawn by the LMS, as the test says. An LMS that takes "
+        "items but no tests asks all of them in one order.", draws_lots,
     ),
 )
 """What no version of QTI can carry of a quiz."""

@@ -13,8 +13,9 @@ from bank.model import ChooseInLine, ChooseSeveral, FindMistake, PutInOrder, Qui
 from exporters import _cc_asked
 from exporters._cartridge import Progress, write_cartridges
 from exporters._cc_back import ReadItem, read_cartridge
+from exporters._cc_files import MOST_ATTEMPTS
 from exporters._portability import (
-    CHANGED, DEPENDS, NOT_CARRIED, QuizRemark, Remark, any_item, asks, gives_feedback, has_codes,
+    CHANGED, DEPENDS, NOT_CARRIED, QuizRemark, Remark, any_item, asks, asks_a_part, gives_feedback, has_codes,
     has_expression, has_parts, has_sections, is_quiz, is_typed, speaks_numbers, types_besides,
 )
 from exporters._worker import Readable
@@ -86,6 +87,12 @@ QUIZ_REMARKS = (
                "allows little HTML may show them less neatly.", gives_feedback),
     QuizRemark("number-of-attempts", DEPENDS, "Attempts, time limit and when feedback is shown stand in the package as "
                "wishes; in many LMSs the teacher’s settings overrule them.", is_quiz),
+    QuizRemark("asks-all-questions", NOT_CARRIED, "An assessment cannot draw questions: every pupil is asked all of "
+               "them. Draw them in the LMS, where it can.", asks_a_part),
+    QuizRemark("one-order-for-all", NOT_CARRIED, "An assessment cannot mix its questions: every pupil meets them in one "
+               "order. Mix them in the LMS, where it can.", lambda quiz: quiz is not None and quiz.shuffled),
+    QuizRemark("five-attempts-at-most", CHANGED, "More than five attempts cannot be said here: five are allowed.",
+               lambda quiz: quiz is not None and quiz.most_attempts > MOST_ATTEMPTS),
     QuizRemark("one-bank-a-cartridge", DEPENDS, "The whole bank is one question bank in a cartridge of its own.",
                lambda quiz: quiz is None),
 )  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from bank import checks
 from bank.build._collect import Collected, Entry
@@ -38,14 +39,31 @@ def arrange(plan: Plan, collected: Collected, seed: int) -> list[tuple[list[Entr
             if part:
                 sections.append(Section(title=title, items=tuple(collected.kept(entry)[0] for entry in part)))
                 order += part
-        made.append((order, _quiz(planned, tuple(sections))))
+        made.append((order, _quiz(planned, tuple(_selected(sections, planned.ask)))))
     return made
+
+
+def _selected(sections: Sequence[Section], ask: int) -> list[Section]:
+    """Return *sections* with how many items of each a pupil is asked: *ask* in all, shared out as the items are.
+
+    Each section asks at least one; what is left over after whole shares goes to the largest remainders, the first
+    section first.
+    """
+    total = sum([len(section.items) for section in sections])
+    if not ask or ask >= total:
+        return list(sections)
+    shares = [ask * len(section.items) // total for section in sections]
+    by_remainder = sorted(range(len(sections)), key=lambda at: -(ask * len(sections[at].items) % total))
+    for at in by_remainder[: ask - sum(shares)]:
+        shares[at] += 1
+    return [replace(section, select=max(1, share)) for section, share in zip(sections, shares, strict=True)]
 
 
 def _quiz(planned: PlannedQuiz, sections: tuple[Section, ...]) -> Quiz:
     return Quiz(
         identifier=planned.identifier, title=planned.title, week=planned.week, sections=sections, use=planned.use,
         show_feedback=planned.show_feedback, minutes=planned.minutes, calculator=planned.calculator,
+        attempts=planned.attempts, shuffled=planned.shuffled,
     )
 
 

@@ -103,7 +103,7 @@ def family_in(content: str) -> Family:
 
 def _quiz_in(content: str) -> Quiz:
     kept = json.loads(content)
-    sections = tuple(Section(title=part["title"], items=tuple(part["items"])) for part in kept.pop("sections"))
+    sections = tuple(Section(**{**part, "items": tuple(part["items"])}) for part in kept.pop("sections"))
     return Quiz(sections=sections, **kept)
 
 

@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from bank.build._collect import Entry
-from bank.build._quizzes import LONGEST_RUN, _mixed, level_keys
+from bank.build._quizzes import LONGEST_RUN, _mixed, _selected, level_keys
+from bank.model import Section
 from bank.plans import DrawLine
 
 
@@ -85,3 +86,15 @@ def test_mixing_leaves_no_long_run_and_loses_nothing(seed: int) -> None:
     places = [entry.key_place for entry in mixed]
     windows = [places[start : start + LONGEST_RUN + 1] for start in range(len(places) - LONGEST_RUN)]
     assert all(len(set(window)) > 1 for window in windows)
+
+
+@pytest.mark.parametrize(
+    ("sizes", "ask", "shares"),
+    [((6, 4), 5, [3, 2]), ((6, 4), 4, [2, 2]), ((7, 2, 1), 5, [4, 1, 1]), ((3, 3, 3), 4, [2, 1, 1]),
+     ((8, 1, 1), 2, [2, 1, 1]), ((6, 4), 0, [0, 0]), ((6, 4), 10, [0, 0]), ((6, 4), 99, [0, 0])],
+)  # fmt: skip
+def test_what_each_pupil_is_asked_is_shared_out_as_the_items_are(
+    sizes: tuple[int, ...], ask: int, shares: list[int]
+) -> None:
+    sections = [Section(title="S", items=tuple(f"i{at}" for at in range(size))) for size in sizes]
+    assert [section.select for section in _selected(sections, ask)] == shares
