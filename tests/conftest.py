@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("unhurried", deadline=None)  # a busy machine is no fault of the code
+settings.load_profile("unhurried")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -9,8 +9,8 @@ from typing import NamedTuple
 from markupsafe import Markup
 
 from bank import mistakes
-from bank.answers import accepted_forms, instruction
-from bank.model import Choice, Item, Locale, Prediction, TypedNumber
+from bank.answers import accepted_forms, instruction, mark_scheme
+from bank.model import Choice, FindMistake, Item, Locale, Prediction, TypedNumber
 from bank.review import kinds, working, writing
 from bank.summary import kind_of, mistakes_of
 
@@ -82,6 +82,8 @@ class ItemView(NamedTuple):
     """What further kinds of response offer, with key and mistakes; empty where ``answers`` say it."""
     key: str
     key_rule: str
+    scheme: str
+    """Line of the mark scheme for what is typed; empty where nothing is."""
     spellings: tuple[str, ...]
     more_spellings: int
     unit: str
@@ -133,6 +135,7 @@ def item_view(item: Item, locale: Locale, number: int, anchor: str) -> ItemView:
         body=kinds.body(item, locale, why),
         key=writing.answer(item.key, family.unit, locale),
         key_rule=instruction(typed.policy, item.key, family.unit) if typed else "",
+        scheme=_scheme(item, locale),
         spellings=forms[:FORMS_SHOWN],
         more_spellings=max(0, len(forms) - FORMS_SHOWN),
         unit=family.unit.text if family.unit else "",
@@ -148,6 +151,13 @@ def item_view(item: Item, locale: Locale, number: int, anchor: str) -> ItemView:
         features=", ".join([writing.feature(name, value) for name, value in item.features]),
         checksum=family.checksum,
     )
+
+
+def _scheme(item: Item, locale: Locale) -> str:
+    response = item.response.typed if isinstance(item.response, FindMistake) else item.response
+    if not isinstance(response, TypedNumber):
+        return ""
+    return mark_scheme(response.policy, item.key, locale, item.family.unit)
 
 
 def _answers(item: Item, locale: Locale) -> tuple[AnswerView, ...]:

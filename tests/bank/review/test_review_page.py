@@ -9,9 +9,12 @@ from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
+import kept_kinds
 import pytest
+import review_bank
 import sampler
 from bank.model import Choice, Finding, Locale, Unit
+from bank.review import kinds, views
 from bank.review import page as pages
 from bank.review import sample as sampling
 from bank.review import write_review
@@ -322,3 +325,18 @@ def test_a_page_that_cannot_be_finished_leaves_the_old_one(tmp_path: Path) -> No
     with pytest.raises(KeyError):
         write_review(broken, make_summary(bank), path)
     assert path.read_text(encoding="utf-8") == "old" and len(list(tmp_path.iterdir())) == 1
+
+
+def test_what_is_typed_has_its_line_of_the_mark_scheme() -> None:
+    typed = review_bank.item(review_bank.FAMILIES[0], 3, typed=True)
+    view = views.item_view(typed, review_bank.POINT, 1, "a")
+    assert view.scheme == f"{review_bank.POINT.number(typed.key)} (any spelling of this value)"
+    chosen = review_bank.item(review_bank.FAMILIES[0], 3)
+    assert views.item_view(chosen, review_bank.POINT, 1, "a").scheme == ""
+
+
+def test_a_step_to_mark_comes_with_the_field_of_the_answer_that_is_typed() -> None:
+    page = kinds.body(kept_kinds.FIND, review_bank.POINT, views.why)
+    assert page.count("<li") >= len(kept_kinds.FIND.response.steps)
+    assert 'class="field"' in page and "6.27" in page
+    assert 'class="field"' not in kinds.body(kept_kinds.FIND_ONLY, review_bank.POINT, views.why)
