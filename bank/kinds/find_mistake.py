@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections import Counter
 
 from bank import methods, mistakes, slips
-from bank.chance import digest_numbers
-from bank.kinds._made import Made, Running, once
+from bank.kinds._made import Made, Running, lot, once
 from bank.model import FindMistake, Offer, Trace, TypedNumber
 from bank.numerals import Numeral
 from bank.slips import Slip, Working
 from bank.templates import FindWanted, Template, Values
 
 NO_WORKING = "no documented mistake gives a working with just one wrong step"
-SHARE, AHEAD = 4, 2
+SHARE, AHEAD = 3, 2
 """A mistake, or a place of the wrong step, may have one in so many items of a template and so many more, before other
 numbers are tried: who always marks one step, or looks for one mistake, gains little."""
 _SPARE_DIGITS = 2
@@ -40,12 +39,11 @@ class Find:
         template = self._template
         operands, key = template.operands(values), template.key(values)
         right = methods.run(template.operation, operands, layout=template.layout)
-        found = self._workings(right)
-        possible = once(record.mistake for record, _ in found)
-        among = [(record, working) for record, working in found if must in ("", record.mistake)]
-        if not among:
+        showing = self._showing(operands, key)
+        found = self._first(showing, right, must, names)
+        if found is None:
             return NO_WORKING
-        record, working = among[digest_numbers("working", *names)[0] % len(among)]
+        record, working = found
         steps = tuple([
             Offer(identifier=f"S{number}", text=line) for number, line in enumerate(working.trace.steps, 1)
         ])
@@ -53,6 +51,7 @@ class Find:
             working=working.trace, steps=steps, right=steps[working.wrong[0]].identifier, mistake=record.mistake,
             typed=self._typed(operands, key), credit=self._wanted.credit,
         )
+        possible = once(one.mistake for one, _ in showing)
         return Made(response, operands, key, right, (record.mistake,), possible)
 
     def accepts(self, made: Made, names: tuple[object, ...], *, patient: bool) -> bool:
@@ -67,12 +66,22 @@ class Find:
         self._places[response.right] += 1
         return True
 
-    def _workings(self, right: Trace) -> list[tuple[Slip, Working]]:
-        """Return the workings with one wrong step whose answers are those of their mistakes."""
-        return [
-            (record, working) for record, working in slips.with_one_wrong_step(self._slips, right)
-            if self._mistakes[record.mistake].procedure(*right.operands) == working.trace.result
-        ]
+    def _showing(self, operands: tuple[Numeral, ...], key: Numeral) -> list[tuple[Slip, Numeral]]:
+        """Return the slips whose mistakes show on these numbers, each with the mistake's answer."""
+        answers = [(one, self._mistakes[one.mistake].procedure(*operands)) for one in self._slips]
+        return [(one, answer) for one, answer in answers if answer is not None and answer != key]
+
+    def _first(
+        self, showing: list[tuple[Slip, Numeral]], right: Trace, must: str, names: tuple[object, ...]
+    ) -> tuple[Slip, Working] | None:
+        """Return the first in an order by lot whose working has one wrong step and ends as its mistake does."""
+        for place in lot(len(showing), "working", *names):
+            record, answer = showing[place]
+            if must in ("", record.mistake):
+                for _, working in slips.with_one_wrong_step((record,), right):
+                    if working.trace.result == answer:
+                        return record, working
+        return None
 
     def _typed(self, operands: tuple[Numeral, ...], key: Numeral) -> TypedNumber | None:
         if not self._wanted.policy:
