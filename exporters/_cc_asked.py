@@ -14,11 +14,12 @@ from typing import NamedTuple
 
 from bank.answers import accepted_forms, instruction, policy_named
 from bank.model import (
-    Choice, ChooseInLine, ChooseSeveral, FindMistake, Item, Locale, MatchPairs, Offer, PutInOrder, Trace, TypedNumber,
+    Choice, ChooseInLine, ChooseSeveral, FindMistake, Item, Locale, MatchPairs, Offer, Option, PutInOrder, Trace,
+    TypedNumber,
 )
 from exporters import _layout
 from exporters._faults import ExportFault
-from exporters._item import option_text
+from exporters._item import checked_key, option_text
 from exporters._text import escape, leaf_text, plain_text
 from exporters._kind_find import ELSEWHERE, FOUND
 from exporters._words import Words, own_language
@@ -37,6 +38,12 @@ RIGHT_ONE = "This one is right."
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
+_Option = tuple[str, str, str]
+"""Identifier, text, feedback or empty."""
+_Chosen = tuple[str, str, tuple[_Option, ...], tuple[str, ...]]
+"""Question type, what is to be done, options and keys."""
+
+
 class Asked(NamedTuple):
     """An item as the profile can ask it. Markup is HTML; feedback is escaped once, texts are not escaped."""
 
@@ -44,8 +51,8 @@ class Asked(NamedTuple):
     """`ONE`, `SEVERAL` or `TYPED`."""
     stem: str
     """HTML of the stem and of what is to be done."""
-    options: tuple[tuple[str, str, str], ...]
-    """(identifier, text, feedback or empty) in the order shown; none where the answer is typed."""
+    options: tuple[_Option, ...]
+    """In the order shown; none where the answer is typed."""
     keys: tuple[str, ...]
     """Identifiers of the right options."""
     spellings: tuple[str, ...]
@@ -111,56 +118,65 @@ class Asking:
             found = found._replace(solution=worked(item.solution, self._locale))
         return found
 
-    def _chosen(
-        self, item: Item, feedback: bool
-    ) -> tuple[str, str, tuple[tuple[str, str, str], ...], tuple[str, ...]]:
-        """Return question type, what is to be done, options and keys."""
-        response, family, locale, words = item.response, item.family, self._locale, self._words
+    def _chosen(self, item: Item, feedback: bool) -> _Chosen:
+        response = item.response
         if isinstance(response, Choice):
-            options = tuple([
-                (option.identifier, option_text(option, family, locale), self._said(item, option, feedback))
-                for option in response.options
-            ])
-            keys = tuple([option.identifier for option in response.options if option.is_key])
-            if [option.numeral for option in response.options if option.is_key] != [item.key]:
-                raise ExportFault("", "", "not exactly one option is the key")
-            return ONE, CHOOSE_ONE, options, keys
-        if isinstance(response, ChooseSeveral | ChooseInLine):
-            one = isinstance(response, ChooseInLine)
-            options = tuple([
-                (offer.identifier, offer_text(offer, locale), self._said(item, offer, feedback, one))
-                for offer in response.options
-            ])
-            keys = tuple([offer.identifier for offer in response.options if offer.is_key])
-            return (ONE, CHOOSE_ONE, options, keys) if one else (SEVERAL, CHOOSE_ALL, options, keys)
+            return self._choice(item, response, feedback)
+        if isinstance(response, ChooseSeveral):
+            return SEVERAL, CHOOSE_ALL, *self._offers(item, response.options, feedback, RIGHT_ONE)
+        if isinstance(response, ChooseInLine):
+            return ONE, CHOOSE_ONE, *self._offers(item, response.options, feedback)
         if isinstance(response, PutInOrder):
-            offered = orders(item.identifier, response)
-            names = {offer.identifier: offer_text(offer, locale) for offer in response.offers}
-            options = tuple([
-                (letter, listed([names[name] for name in order], locale),
-                 (words.rationale(family, why) if why else words.praise(family)) if feedback else "")
-                for letter, order, why in offered
-            ])  # fmt: skip
-            keys = tuple([letter for letter, order, _ in offered if order == response.right])
-            return ONE, CHOOSE_ORDER, options, keys
+            return self._order(item, response, feedback)
         if isinstance(response, FindMistake):
-            elsewhere = f"{words.phrase(ELSEWHERE)} {words.joined(family.hint)}".rstrip()
-            said = dict.fromkeys([step.identifier for step in response.steps], elsewhere)
-            said[response.right] = f"{words.phrase(FOUND)} {words.rationale(family, (response.mistake,))}".rstrip()
-            options = tuple([
-                (step.identifier, step_text(number, step, locale), said[step.identifier] if feedback else "")
-                for number, step in enumerate(response.steps, 1)
-            ])
-            return ONE, CHOOSE_STEP, options, (response.right,)
+            return self._steps(item, response, feedback)
         raise ExportFault("", "", f"this target does not know {type(response).__name__}")
 
-    def _said(self, item: Item, option: object, feedback: bool, one: bool = True) -> str:
-        """Return the feedback on an option or offer."""
+    def _choice(self, item: Item, response: Choice, feedback: bool) -> _Chosen:
+        key = checked_key(item, response)
+        options = tuple([
+            (option.identifier, option_text(option, item.family, self._locale), self._said(item, option, feedback))
+            for option in response.options
+        ])
+        return ONE, CHOOSE_ONE, options, (key.identifier,)
+
+    def _offers(
+        self, item: Item, offers: Sequence[Offer], feedback: bool, praise: str = ""
+    ) -> tuple[tuple[_Option, ...], tuple[str, ...]]:
+        options = tuple([
+            (offer.identifier, offer_text(offer, self._locale), self._said(item, offer, feedback, praise))
+            for offer in offers
+        ])
+        return options, tuple([offer.identifier for offer in offers if offer.is_key])
+
+    def _order(self, item: Item, response: PutInOrder, feedback: bool) -> _Chosen:
+        words, locale, offered = self._words, self._locale, orders(item.identifier, response)
+        names = {offer.identifier: offer_text(offer, locale) for offer in response.offers}
+        options = tuple([
+            (letter, listed([names[name] for name in order], locale),
+             (words.rationale(item.family, why) if why else words.praise(item.family)) if feedback else "")
+            for letter, order, why in offered
+        ])  # fmt: skip
+        return ONE, CHOOSE_ORDER, options, tuple([name for name, order, _ in offered if order == response.right])
+
+    def _steps(self, item: Item, response: FindMistake, feedback: bool) -> _Chosen:
+        words, family = self._words, item.family
+        elsewhere = f"{words.phrase(ELSEWHERE)} {words.joined(family.hint)}".rstrip()
+        said = dict.fromkeys([step.identifier for step in response.steps], elsewhere)
+        said[response.right] = f"{words.phrase(FOUND)} {words.rationale(family, (response.mistake,))}".rstrip()
+        options = tuple([
+            (step.identifier, step_text(number, step, self._locale), said[step.identifier] if feedback else "")
+            for number, step in enumerate(response.steps, 1)
+        ])
+        return ONE, CHOOSE_STEP, options, (response.right,)
+
+    def _said(self, item: Item, option: Option | Offer, feedback: bool, praise: str = "") -> str:
+        """Return the feedback on an option or offer; *praise* takes the place of the family's."""
         if not feedback:
             return ""
-        if option.is_key:  # type: ignore[attr-defined]
-            return self._words.praise(item.family) if one else self._words.phrase(RIGHT_ONE)
-        return self._words.rationale(item.family, option.mistakes)  # type: ignore[attr-defined]
+        if option.is_key:
+            return self._words.phrase(praise) if praise else self._words.praise(item.family)
+        return self._words.rationale(item.family, option.mistakes)
 
     def _typed(self, item: Item, response: TypedNumber, feedback: bool) -> Asked:
         family, words = item.family, self._words

@@ -73,7 +73,7 @@ class Renderer:
 
     def _choice(self, item: Item, response: Choice, feedback: bool) -> bytes:
         family = item.family
-        key = _checked_key(item, response)
+        key = checked_key(item, response)
         stem, catalog = self._stem(item.stem, family.unit)
         options = "".join([self._one_option(family, option, feedback) for option in response.options])
         slots = item.identifier, key.identifier, stem, options, catalog, self._working(item, feedback)
@@ -178,7 +178,7 @@ def option_text(option: Option, family: Family, locale: Locale) -> str:
     return unit.text + text if unit.before else f"{text} {unit.text}"
 
 
-def _checked_key(item: Item, response: Choice) -> Option:
+def checked_key(item: Item, response: Choice) -> Option:
     """Return the option that is the key.
 
     Raises:
