@@ -93,7 +93,11 @@ def connect(engine: Engine) -> Any:
         )) from None
     return duckdb.connect(
         engine.target or ":memory:", read_only=bool(engine.target),
-        config={"memory_limit": MEMORY, "preserve_insertion_order": False, "autoinstall_known_extensions": False},
+        config={
+            "memory_limit": MEMORY, "preserve_insertion_order": False, "autoinstall_known_extensions": False,
+            # It cannot know how many rows a file has, and would build its hash table of the answers, not of the key.
+            "disabled_optimizers": "join_order,build_side_probe_side",
+        },
     )
 
 
@@ -126,15 +130,17 @@ def load_files(
         return _view(connection, list(zip(paths, layouts, strict=True)), keys)
     mark = "%s" if engine.name == "postgresql" else "?"
     cursor = connection.cursor()
+    several = any(layout.attempt >= 0 for layout in layouts)
     cursor.execute(
-        f"create temporary table {LOADED} (pupil text, pupil_group text, quiz text, item text, response text,"
-        " attempt integer)"
+        f"create temporary table {LOADED} (pupil text, pupil_group text, quiz text, item text, response text"
+        f"{', attempt integer' if several else ''})"
     )
-    insert = f"insert into {LOADED} values ({', '.join([mark] * 6)})"
+    insert = f"insert into {LOADED} values ({', '.join([mark] * (5 + several))})"
     for path, layout in zip(paths, layouts, strict=True):
         rows = read_rows(path, layout, keys, rejected)
         while batch := [
-            (one.pupil, one.group, one.quiz, _versioned(one.item, one.version), one.response, one.attempt)
+            (one.pupil, one.group, one.quiz, _versioned(one.item, one.version), one.response,
+             *((one.attempt,) if several else ()))
             for one in islice(rows, _BATCH)
         ]:
             cursor.executemany(insert, batch)
@@ -149,13 +155,14 @@ def _versioned(item: str, version: str) -> str:
 def _view(connection: Any, files: Sequence[tuple[Path, Layout]], keys: Sequence[QuizKey]) -> str:
     """Return the name of a view over CSV files, or nothing where the rows that DuckDB reads are not the lines."""
     selects = []
+    several = any(layout.attempt >= 0 for _, layout in files)
     for path, layout in files:
         lines, quoted = _lines(path)
         source = _read_csv(path, layout, quoted)
         (rows,) = connection.execute(f"select count(*) from {source}").fetchone()
         if rows != lines - 1 or _odd_attempts(connection, source, layout):
             return ""
-        selects.append(_wide(source, layout, keys) if layout.wide else _long(source, layout))
+        selects.append(_wide(source, layout, keys, several) if layout.wide else _long(source, layout, several))
     connection.execute(f"create view {LOADED} as\n" + "\nunion all\n".join(selects))
     return LOADED
 
@@ -191,11 +198,11 @@ def _odd_attempts(connection: Any, source: str, layout: Layout) -> bool:
     return bool(odd)
 
 
-def _common(layout: Layout) -> str:
+def _common(layout: Layout, several: bool) -> str:
     attempt = f"cast(coalesce(nullif(c{layout.attempt}, ''), '1') as integer)" if layout.attempt >= 0 else "1"
     return ", ".join([
         f"c{layout.pupil} as pupil", f"{_column(layout.group)} as pupil_group", f"{_column(layout.quiz)} as quiz",
-        f"{attempt} as attempt",
+        *([f"{attempt} as attempt"] if several else []),
     ])
 
 
@@ -203,20 +210,20 @@ def _column(number: int) -> str:
     return f"c{number}" if number >= 0 else "''"
 
 
-def _long(source: str, layout: Layout) -> str:
+def _long(source: str, layout: Layout, several: bool) -> str:
     item, response = f"c{layout.item}", f"c{layout.response}"
     if layout.version >= 0:
         item = f"case when c{layout.version} = '' then {item} else {item} || '@' || c{layout.version} end"
     if layout.status >= 0:
         response = f"case when {response} = '' then c{layout.status} else {response} end"
-    return f"select {_common(layout)}, {item} as item, {response} as response from {source}"
+    return f"select {_common(layout, several)}, {item} as item, {response} as response from {source}"
 
 
-def _wide(source: str, layout: Layout, keys: Sequence[QuizKey]) -> str:
+def _wide(source: str, layout: Layout, keys: Sequence[QuizKey], several: bool) -> str:
     names = ['"' + item.replace('"', '""') + '"' for _, item in layout.items]
     cells = ", ".join([f"c{column} as {name}" for (column, _), name in zip(layout.items, names, strict=True)])
-    text = f"""select pupil, pupil_group, quiz, attempt, item, response
-from (select {_common(layout)}, {cells} from {source}) unpivot (response for item in ({", ".join(names)}))"""
+    text = f"""select pupil, pupil_group, quiz, {"attempt, " if several else ""}item, response
+from (select {_common(layout, several)}, {cells} from {source}) unpivot (response for item in ({", ".join(names)}))"""
     if len(keys) == 1:
         return text
     # An empty cell of an item that is not in the row's quiz says nothing.

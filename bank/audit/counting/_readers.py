@@ -9,7 +9,7 @@ import numpy as np
 
 from bank.audit.counting.blocks import Batch, LongTexts
 from bank.audit.counting.gathering import EMPTY, Gathered
-from bank.audit.counting.keys import Codebook, QuizKey, TooManyResponses
+from bank.audit.counting.keys import Codebook, QuizKey
 from bank.audit.counting.layout import Layout
 from bank.audit.counting.lookup import Lookup
 from bank.audit.counting.outcome import Rejected
@@ -86,9 +86,9 @@ class Reading:
         self._codes = np.zeros(1024, dtype=np.int16)
         self._reasons: dict[int, str] = {}
 
-    def codes(self, batch: Batch, begins: np.ndarray, lengths: np.ndarray, slot: np.ndarray) -> np.ndarray:
+    def codes(self, words: Sequence[np.ndarray], slot: np.ndarray) -> np.ndarray:
         """Return the code (int16) of each response; *slot* says the item, in the row of all items."""
-        words = [slot.astype(np.uint64) + np.uint64(1), *batch.words_at(begins, lengths)]
+        words = [(slot + 1).astype(np.uint64), *words]
         before = self._responses.size
         number = self._responses.find(words)
         if self._responses.size > before:
@@ -119,8 +119,6 @@ class Reading:
             slot, *words = self._responses.words_of(number)
             try:
                 self._codes[number] = self.code_of(slot - 1, text_of(words, self.long_texts))
-            except TooManyResponses:
-                raise
             except ValueError as error:
                 self._codes[number] = REFUSED
                 self._reasons[number] = str(error)
@@ -145,10 +143,19 @@ class Reading:
 
 
 class _Reader:
+    """What both kinds of tables have in common."""
+
     def __init__(self, reading: Reading, layout: Layout, name: str) -> None:
         self.reading = reading
         self.layout = layout
         self.name = name
+
+    def columns(self) -> list[int]:
+        """Return the columns whose texts are looked up in every row."""
+        layout = self.layout
+        wanted = (layout.pupil, layout.group, layout.quiz, layout.attempt, layout.item, layout.version)
+        found = [column for column in wanted if column >= 0]
+        return [*found, layout.response] if not layout.wide and layout.status < 0 else found
 
     def reject(self, batch: Batch, at: np.ndarray, reason: Callable[[int], str]) -> None:
         """Add the rows at these places of the batch to the rejected, each with its reason."""
@@ -220,23 +227,30 @@ class LongReader(_Reader):
         if bad.any():
             self.reject(batch, np.flatnonzero(bad), lambda at: self._why(batch, at))
             good &= ~bad
-        begins, lengths = batch.begins[layout.response], batch.lengths[layout.response]
-        if layout.status >= 0:
-            empty = lengths == 0
-            begins = np.where(empty, batch.begins[layout.status], begins)
-            lengths = np.where(empty, batch.lengths[layout.status], lengths)
+        words = self._responses(batch)
         codes = np.full(len(good), REFUSED, dtype=np.int16)
         kept = np.flatnonzero(good)
         if len(kept) == len(good):
-            codes = reading.codes(batch, begins, lengths, slot)
+            codes = reading.codes(words, slot)
         elif len(kept):
-            codes[kept] = reading.codes(batch, begins[kept], lengths[kept], slot[kept])
+            codes[kept] = reading.codes([word[kept] for word in words], slot[kept])
         refused = np.flatnonzero(codes[kept] == REFUSED)
         if len(refused):
             for at in refused.tolist():
                 reading.rejected.add(self.name, int(batch.rows[kept[at]]), reading.reason(at))
             good &= codes != REFUSED
         self._add(good, pupil, group, form, attempt, place, codes)
+
+    def _responses(self, batch: Batch) -> list[np.ndarray]:
+        """Return the words of each row's response, or of its status where the response is empty."""
+        response, status = self.layout.response, self.layout.status
+        if status < 0:
+            return batch.words(response)
+        empty = batch.lengths[response] == 0
+        return batch.words_at(
+            np.where(empty, batch.begins[status], batch.begins[response]),
+            np.where(empty, batch.lengths[status], batch.lengths[response]),
+        )
 
     def _add(
         self, good: np.ndarray, pupil: np.ndarray, group: np.ndarray, form: np.ndarray, attempt: np.ndarray,
@@ -328,7 +342,7 @@ class WideReader(_Reader):
             slot = int(reading.offsets[number]) + place
             found = self._short(batch, begins, lengths, slot)
             if found is None:
-                found = reading.codes(batch, begins, lengths, np.full(len(rows), slot))
+                found = reading.codes(batch.words_at(begins, lengths), np.full(len(rows), slot))
                 refused = np.flatnonzero(found == REFUSED)
                 for at in refused.tolist():
                     reading.rejected.add(self.name, int(batch.rows[rows[at]]), reading.reason(at))
@@ -349,8 +363,6 @@ class WideReader(_Reader):
         for one in np.unique(byte[unknown]).tolist():
             try:
                 table[one] = self.reading.code_of(slot, chr(one) if one else "")
-            except TooManyResponses:
-                raise
             except ValueError:
                 return None
         return table[byte]

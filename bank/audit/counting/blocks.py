@@ -20,7 +20,8 @@ BLOCK = 1 << 20
 """Bytes read at a time."""
 LONGEST = 64
 """Bytes of a field that is read with others; a longer one stands for itself by a number after a zero byte."""
-_PAD = 16
+_PAD = LONGEST + 16
+"""Zero bytes behind a block, so that words can be read beyond its end."""
 _LINE, _RETURN = 10, 13
 _KEEP = np.array([(1 << 8 * length) - 1 for length in range(9)], dtype=np.uint64)
 """Masks for the first bytes of a word."""
@@ -52,18 +53,21 @@ class Batch:
 
     def __init__(self, data: np.ndarray, begins: np.ndarray, lengths: np.ndarray, rows: np.ndarray) -> None:
         self.data = data
-        """uint8, at least 16 zero bytes longer than the text."""
+        """uint8, some zero bytes longer than the text, in whole words."""
         self.begins = begins
         """int64 [columns, n]"""
         self.lengths = lengths
         """int64 [columns, n]"""
         self.rows = rows
         """int64 [n]: lines of the file."""
-        self._whole = data[: len(data) // 8 * 8].view("<u8")
+        self._whole = data.view("<u8")
+        self._words: dict[int, list[np.ndarray]] = {}
 
     def words(self, column: int) -> list[np.ndarray]:
         """Return the texts of a column as words for `bank.audit.counting.lookup.Lookup`."""
-        return self.words_at(self.begins[column], self.lengths[column])
+        if column not in self._words:
+            self._words[column] = self.words_at(self.begins[column], self.lengths[column])
+        return self._words[column]
 
     def words_at(self, begins: np.ndarray, lengths: np.ndarray) -> list[np.ndarray]:
         """Return the texts at *begins* as words."""
@@ -72,14 +76,18 @@ class Batch:
         longest, shortest = int(lengths.max()), int(lengths.min())
         first = begins >> 3
         shift = ((begins & 7) << 3).astype(np.uint64)
-        back = np.uint64(63) - shift
+        back = np.uint64(64) - shift
         low = self._whole[first]
         words = []
         for at in range(max(1, -(-longest // 8))):
-            high = self._whole[np.minimum(first + (at + 1), len(self._whole) - 1)]
-            word = (low >> shift) | ((high << back) << np.uint64(1))
-            if shortest < 8 * (at + 1):
-                word &= _KEEP[np.clip(lengths - 8 * at, 0, 8)]
+            first += 1
+            high = self._whole[first]
+            word = high << back  # a shift by 64 gives 0
+            word |= low >> shift
+            if shortest == longest:
+                word &= _KEEP[min(longest - 8 * at, 8)]
+            elif shortest < 8 * (at + 1):
+                word &= _KEEP[np.minimum(np.maximum(lengths - 8 * at, 0), 8)]
             words.append(word)
             low = high
         return words
@@ -112,11 +120,11 @@ def read_batches(path: Path, layout: Layout, rejected: Rejected, long_texts: Lon
                 filled += 1
             end = buffer.rfind(b"\n", 0, filled) + 1
             if end:
-                kept = bytes(buffer[end:filled])
-                count = buffer.count(b"\n", 0, end)
-                text = bytes(buffer[:end]) + bytes(_PAD + -end % 8)
-                yield from _batches(text, end, line, count, layout, str(path), rejected, long_texts)
-                line += count
+                text = b"".join((memoryview(buffer)[:end], bytes(_PAD + -end % 8)))
+                kept = bytes(memoryview(buffer)[end:filled])
+                breaks = np.frombuffer(text, dtype=np.uint8, count=end) == _LINE
+                yield from _batches(text, breaks, line, layout, str(path), rejected, long_texts)
+                line += int(np.count_nonzero(breaks))
                 buffer[: len(kept)] = kept
                 filled = len(kept)
             if not got:
@@ -125,12 +133,11 @@ def read_batches(path: Path, layout: Layout, rejected: Rejected, long_texts: Lon
 
 
 def _batches(
-    text: bytes, end: int, line: int, count: int, layout: Layout, name: str, rejected: Rejected,
-    long_texts: LongTexts,
+    text: bytes, breaks: np.ndarray, line: int, layout: Layout, name: str, rejected: Rejected, long_texts: LongTexts
 ) -> Iterator[Batch]:
     data = np.frombuffer(text, dtype=np.uint8)
-    body = data[:end]
-    breaks = body == _LINE
+    body = data[: len(breaks)]
+    count = int(np.count_nonzero(breaks))
     marks = np.flatnonzero(breaks | (body == ord(layout.separator)))
     columns = layout.columns
     ends = marks[columns - 1 :: columns]

@@ -39,8 +39,11 @@ def count(answers: FormAnswers, groups: tuple[str, ...] = ("",)) -> Counts:
         cells, n = _tally((by_group * responses + code) * len(total) + level, len(groups) * responses * len(total))
         rest, at = np.divmod(cells, max(1, len(total)))
         group, response = np.divmod(rest, responses)
-        tables.append((group, np.full(len(n), item), response - NO_ANSWERS, total[at], n))
-    return table(form, groups, tables, len(answers.pupils))
+        tables.append((
+            group.astype(np.int16), np.full(len(n), item, dtype=np.int16), (response - NO_ANSWERS).astype(np.int16),
+            total[at].astype(np.int32), n,
+        ))
+    return table(form, groups, tables, len(answers.pupils), by_item=True)
 
 
 def totals(answers: FormAnswers) -> np.ndarray:
@@ -53,22 +56,22 @@ def totals(answers: FormAnswers) -> np.ndarray:
 
 
 def table(
-    form: Form, groups: tuple[str, ...], parts: list[tuple[np.ndarray, ...]], persons: int
+    form: Form, groups: tuple[str, ...], parts: list[tuple[np.ndarray, ...]], persons: int, *, by_item: bool = False
 ) -> Counts:
     """Return the table made of *parts*: columns group, item, response, total, n of cells that occur once each.
 
-    Cells may come in any order; they are put in ascending order.
+    Cells may come in any order, and are put in ascending order. *by_item* says that the parts are those of one item
+    after the other, each in order; that is quicker.
     """
-    columns = [
-        np.concatenate([np.asarray(part[at], dtype=np.int64) for part in parts]) if parts
-        else np.zeros(0, dtype=np.int64)
-        for at in range(5)
-    ]
-    order = np.lexsort(columns[3::-1])
-    group, item, response, total, n = (column[order] for column in columns)
+    kinds = (np.int16, np.int16, np.int16, np.int32, np.int64)
+    group, item, response, total, n = (
+        np.concatenate([np.zeros(0, dtype=kind), *[part[at].astype(kind, copy=False) for part in parts]])
+        for at, kind in enumerate(kinds)
+    )
+    order = np.argsort(group, kind="stable") if by_item else np.lexsort((total, response, item, group))
     return Counts(
-        form=form, groups=groups, group=group.astype(np.int16), item=item.astype(np.int16),
-        response=response.astype(np.int16), total=total.astype(np.int32), n=n, persons=persons,
+        form=form, groups=groups, group=group[order], item=item[order], response=response[order],
+        total=total[order], n=n[order], persons=persons,
     )
 
 

@@ -12,9 +12,9 @@ item's version is known, the item may be written ITEM@VERSION. A response may al
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from contextlib import closing
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -86,10 +86,10 @@ def count_connection(
         return Counted(counts=(), answers=0, **_left_out(rejected))
     most = max(len(key.items) for key in keys)
     pick = attempts if "attempt" in present else ""
-    found = list(_rows(connection, counting_statement(relation, known, most, attempts=pick)))
+    found = _Found(_rows(connection, counting_statement(relation, known, most, attempts=pick)))
     doubles: dict[int, int] = {}
-    if not all(_once(row) for row in found):
-        found = list(_rows(connection, counting_statement(relation, known, most, attempts=pick, careful=True)))
+    if not found.once:
+        found = _Found(_rows(connection, counting_statement(relation, known, most, attempts=pick, careful=True)))
         doubles = {int(differ): int(n) for differ, n in _rows(
             connection, doubles_statement(relation, known, most, attempts=pick)
         )}
@@ -135,21 +135,40 @@ def _known(
     return known
 
 
-def _once(row: Sequence[Any]) -> bool:
-    """Return whether the pupils of a row have no two answers to one item: so many ones as answers."""
-    return row[2] >= 0 or sum(int(bits).bit_count() for bits in row[7:]) == row[6]
+class _Found:
+    """Rows that the statement gave, as columns of whole numbers."""
+
+    def __init__(self, rows: Iterable[tuple[Any, ...]]) -> None:
+        self.groups: dict[str, int] = {"": 0}
+        """Names of groups as they are met, with a number each."""
+        self.once = True
+        """Whether no pupil has two answers to one item."""
+        parts = [np.zeros((0, 6), dtype=np.int64)]
+        rows = iter(rows)
+        while batch := list(islice(rows, _FETCHED)):
+            form, group, place, code, total, n, answers, *sums = zip(*batch, strict=True)
+            numbers = [self.groups.setdefault(name, len(self.groups)) for name in group]
+            parts.append(np.array([form, numbers, place, code, total, n], dtype=np.int64).T)
+            self.once = self.once and _all_once(np.array([answers, *sums], dtype=np.int64))
+        self.rows = np.concatenate(parts)
+        """int64 [rows, 6]: form, group, place, code, total, n."""
 
 
-def _tables(found: Sequence[tuple[Any, ...]], books: Sequence[Codebook]) -> tuple[Counts, ...]:
-    groups = ("", *sorted({row[1] for row in found} - {""}))
-    numbers = {name: number for number, name in enumerate(groups)}
-    by_form: dict[int, list[tuple[int, ...]]] = defaultdict(list)
-    for form, group, *numbered in found:
-        by_form[int(form)].append((numbers[group], *map(int, numbered[:4])))
+def _all_once(columns: np.ndarray) -> bool:
+    """Return whether every sum of powers of two has as many ones in binary as there are answers."""
+    sums = np.ascontiguousarray(columns[1:].T)
+    ones = np.unpackbits(sums.view(np.uint8), axis=1).sum(axis=1, dtype=np.int64)
+    return bool((ones == columns[0]).all())
+
+
+def _tables(found: _Found, books: Sequence[Codebook]) -> tuple[Counts, ...]:
+    groups = sorted(found.groups)
+    rows = found.rows
+    rows[:, 1] = np.array([groups.index(name) for name in found.groups], dtype=np.int64)[rows[:, 1]]
     tables = []
-    for form, rows in sorted(by_form.items()):
+    for form in np.unique(rows[:, 0]).tolist():
         described, renumbered = books[form].form()
-        tables.append(_table(described, renumbered, groups, np.array(rows, dtype=np.int64)))
+        tables.append(_table(described, renumbered, tuple(groups), rows[rows[:, 0] == form][:, 1:]))
     return tuple(tables)
 
 
@@ -159,22 +178,21 @@ def _table(
     """Return the table of *form* from rows (group, place, code, total, n), the pupils' rows having place -1."""
     pupils = rows[rows[:, 1] < 0]
     group, place, code, total, n = rows[rows[:, 1] >= 0].T
+    answered = code >= 0
+    starts = np.concatenate(([0], np.cumsum([len(new) for new in renumbered])))
+    renumbering = np.array([new for one in renumbered for new in one], dtype=np.int64)
     code = code.copy()
-    for item, new in enumerate(renumbered):
-        answered = (place == item) & (code >= 0)
-        code[answered] = np.array(new, dtype=np.int64)[code[answered]] if new else 0
+    code[answered] = renumbering[starts[place[answered]] + code[answered]]
     # How many pupils of each group and total there are, less those who were given the item.
-    levels, at = np.unique(pupils[:, [0, 3]], axis=0, return_inverse=True)
-    given = np.zeros((len(levels), len(form.items)), dtype=np.int64)
+    span = int(rows[:, 3].max()) + 1
+    levels, at = np.unique(pupils[:, 0] * span + pupils[:, 3], return_inverse=True)
     persons = np.zeros(len(levels), dtype=np.int64)
-    np.add.at(persons, at.reshape(-1), pupils[:, 4])
-    where = {tuple(level): number for number, level in enumerate(levels.tolist())}
-    level_of = np.array([where[pair] for pair in zip(group.tolist(), total.tolist(), strict=True)], dtype=np.int64)
-    np.add.at(given, (level_of, place), n)
-    lacking = persons[:, None] - given
+    np.add.at(persons, at, pupils[:, 4])
+    lacking = np.repeat(persons[:, None], len(form.items), axis=1)
+    np.subtract.at(lacking, (np.searchsorted(levels, group * span + total), place), n)
     level, item = np.nonzero(lacking)
     parts = [
         (group, place, code, total, n),
-        (levels[level, 0], item, np.full(len(level), NOT_GIVEN), levels[level, 1], lacking[level, item]),
+        (levels[level] // span, item, np.full(len(level), NOT_GIVEN), levels[level] % span, lacking[level, item]),
     ]
     return columns.table(form, groups, parts, int(persons.sum()))

@@ -5,16 +5,17 @@ Rows may come in any order. What is kept in memory is two bytes for each pupil a
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from bank.audit.counting import columns
+from bank.audit.counting._ahead import ahead
 from bank.audit.counting._readers import LongReader, Reading, WideReader
 from bank.audit.counting.blocks import Batch, read_batches
 from bank.audit.counting.keys import QuizKey
 from bank.audit.counting.layout import Layout, read_layout
-from bank.audit.counting.outcome import Counted
+from bank.audit.counting.outcome import Counted, Rejected
 from bank.audit.records import NOT_GIVEN, FormAnswers
 
 
@@ -53,10 +54,12 @@ def read_csv(
     reading.several_attempts = any(layout.attempt >= 0 for layout in layouts)
     for path, layout in zip(paths, layouts, strict=True):
         reader = (WideReader if layout.wide else LongReader)(reading, layout, str(path))
-        for batch in read_batches(path, layout, reading.rejected, reading.long_texts):
+        broken = Rejected()
+        for batch in ahead(_prepared(read_batches(path, layout, broken, reading.long_texts), reader.columns())):
             if watch is not None:
                 watch(layout, batch)
             reader.take(batch)
+        reading.rejected.include(broken)
     doubles = [gathered.doubles() for gathered in reading.forms]
     forms, groups = reading.answers()
     return Read(
@@ -65,6 +68,13 @@ def read_csv(
         groups=groups, doubled=sum(one for one, _ in doubles), contradicted=sum(other for _, other in doubles),
         rejected=reading.rejected.in_order(), rejected_rows=reading.rejected.number,
     )
+
+
+def _prepared(batches: Iterable[Batch], columns: Sequence[int]) -> Iterator[Batch]:
+    for batch in batches:
+        for column in columns:
+            batch.words(column)
+        yield batch
 
 
 def count_csv(paths: Sequence[Path], keys: Sequence[QuizKey], *, attempts: str = "first") -> Counted:

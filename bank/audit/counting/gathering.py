@@ -73,8 +73,12 @@ class Gathered:
 
     def name_groups(self, row: np.ndarray, groups: np.ndarray) -> None:
         """Take the groups (from 1 up; 0 is none) that rows name; a pupil in two is in none."""
-        named = np.flatnonzero(groups)
-        row, groups = row[named], groups[named]
+        if not len(row):
+            return
+        change = (row[1:] != row[:-1]) | (groups[1:] != groups[:-1])
+        heads = np.concatenate(([0], np.flatnonzero(change) + 1))
+        heads = heads[groups[heads] != _NO_GROUP]
+        row, groups = row[heads], groups[heads]
         fresh = self._groups[row] == _NO_GROUP
         self._groups[row[fresh]] = groups[fresh]
         self._groups[row[self._groups[row] != groups]] = _TWO_GROUPS

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from bank.audit.records import NOT_GIVEN, NOT_REACHED, OMITTED, Form
+from bank.errors import BadInput, Place, Problem
 
 BLANK = NOT_GIVEN - 1
 """Code of an empty answer until it is known whether it was left out or not reached."""
@@ -36,8 +37,8 @@ class QuizKey:
     one mapping for each item."""
 
 
-class TooManyResponses(ValueError):
-    """Raised where an item has more than `MOST_RESPONSES` different responses."""
+class TooManyResponses(BadInput):
+    """An item has more than `MOST_RESPONSES` different responses."""
 
 
 @dataclass(slots=True)
@@ -57,7 +58,7 @@ class Codebook:
 
         Raises:
             ValueError: the item takes no such response.
-            TooManyResponses: the item has too many.
+            TooManyResponses: the item has too many (``too-many-responses``).
         """
         state = STATES.get(text)
         if state is not None:
@@ -68,9 +69,11 @@ class Codebook:
         code = codes.setdefault(response, len(codes))
         if code == len(self._credits[item]):
             if code == MOST_RESPONSES:
-                raise TooManyResponses(
-                    f"{self.key.items[item]} has more than {MOST_RESPONSES:,} different responses"
-                )
+                raise TooManyResponses(Problem(
+                    "too-many-responses", Place(self.key.quiz), "",
+                    f"{self.key.items[item]} has more than {MOST_RESPONSES:,} different responses",
+                    "look whether this column holds answers to one item",
+                ))
             self._credits[item].append(credit)
         return code
 

@@ -18,9 +18,10 @@ _ODD = (
     0xA0761D6478BD642F, 0xE7037ED1A0B428DB, 0x8EBC6AF09C88C6E3, 0x589965CC75374CC3,
 )
 """Odd numbers with mixed bits; any will do, for a poor hash only costs time."""
-_SPREAD = 4
+_SPREAD = 8
 """The table has at least this many slots for each text."""
-_FIRST = 1 << 10
+_FIRST = 1 << 13
+"""Slots at first."""
 
 
 class Lookup:
@@ -30,7 +31,7 @@ class Lookup:
         self.size = 0
         self._words = [np.zeros(_FIRST // _SPREAD, dtype=np.uint64)]
         self._slots = np.full(_FIRST, -1, dtype=np.int32)
-        self._shift = np.uint64(64 - 10)
+        self._shift = np.uint64(64 - 13)
 
     def find(self, words: Words) -> np.ndarray:
         """Return the number of each text (int32); texts that are new are given the next ones."""
@@ -40,7 +41,7 @@ class Lookup:
         found = self._slots[slot]
         missed = np.flatnonzero(~self._same(words, found))
         if len(missed):
-            found[missed] = self._find_slowly([word[missed] for word in words], slot[missed])
+            found[missed] = self._find_further([word[missed] for word in words], slot[missed], found[missed])
         return found
 
     def find_runs(self, words: Words) -> np.ndarray:
@@ -83,9 +84,24 @@ class Lookup:
             same &= column[found] == (words[at] if at < len(words) else np.uint64(0))
         return same
 
-    def _find_slowly(self, words: Words, slot: np.ndarray) -> np.ndarray:
-        """Return the numbers of texts that were not in their first slot; *slot* is changed."""
-        self._make_room(len(slot))
+    def _find_further(self, words: Words, slot: np.ndarray, found: np.ndarray) -> np.ndarray:
+        """Return the numbers of texts that were not in their first slot, in which *found* is; *slot* is changed."""
+        mask = len(self._slots) - 1
+        waiting = np.flatnonzero(found >= 0)
+        while len(waiting):
+            slot[waiting] = (slot[waiting] + 1) & mask
+            there = self._slots[slot[waiting]]
+            found[waiting] = there
+            other = (there >= 0) & ~self._same([word[waiting] for word in words], there)
+            waiting = waiting[other]
+        new = np.flatnonzero(found < 0)
+        if len(new):
+            found[new] = self._add([word[new] for word in words])
+        return found
+
+    def _add(self, words: Words) -> np.ndarray:
+        """Return the numbers of texts that are not in the table, which may be alike among themselves."""
+        self._make_room(len(words[0]))
         slot = self._hash(words)
         # Every text is taken for new at first; the first of those that are alike will hold the slot.
         tried = np.arange(self.size, self.size + len(slot), dtype=np.int32)

@@ -24,6 +24,11 @@ class Rejected:
         if len(self.listed) < LISTED:
             self.listed.append((file, row, reason))
 
+    def include(self, other: Rejected) -> None:
+        """Take all that *other* has."""
+        self.number += other.number
+        self.listed = sorted([*self.listed, *other.listed])[:LISTED]
+
     def in_order(self) -> tuple[tuple[str, int, str], ...]:
         """Return those listed in order of file and row."""
         return tuple(sorted(self.listed))

@@ -66,7 +66,8 @@ def counting_statement(
     """
     bits = [f"bit{chunk}" for chunk in range(-(-max(1, items) // BITS))]
     sums = [bit.replace("bit", "seen") for bit in bits]
-    parts, source = _sources(relation, known, bits, attempts)
+    source = _source(relation, bits, attempts)
+    parts = [_key(known, bits)]
     if careful:
         parts.append(_single(source, bits))
         source = "single"
@@ -85,36 +86,49 @@ group by form, pupil_group, total, answers, {names}"""
 def doubles_statement(relation: str, known: Sequence[Known], items: int, *, attempts: str = "") -> str:
     """Return the statement that counts where a pupil has several answers to one item: (1 where they differ, n)."""
     bits = [f"bit{chunk}" for chunk in range(-(-max(1, items) // BITS))]
-    parts, source = _sources(relation, known, bits, attempts)
-    return "with " + ",\n".join(parts) + f"""
+    return f"""with {_key(known, bits)}
 select differ, count(*) as n
 from (
     select case when min(code) = max(code) then 0 else 1 end as differ
-    from {source}
+    from {_source(relation, bits, attempts)} answer
     group by pupil, form, place
     having count(*) > 1
 ) doubled
 group by differ"""
 
 
-def _sources(relation: str, known: Sequence[Known], bits: Sequence[str], attempts: str) -> tuple[list[str], str]:
-    """Return the first parts of a WITH query, and the name of the one that holds the answers that count."""
+def _key(known: Sequence[Known], bits: Sequence[str]) -> str:
     rows = ",\n".join([_row(one, len(bits)) for one in known])
+    return f"known (quiz, item, response, form, place, code, credit, {', '.join(bits)}) as (values\n{rows}\n)"
+
+
+def _source(relation: str, bits: Sequence[str], attempts: str) -> str:
+    """Return the query, in brackets, of the answers that count.
+
+    It is written out wherever it is used: as a named query some engines would keep all its rows.
+    """
     names = ", ".join(bits)
-    parts = [
-        f"known (quiz, item, response, form, place, code, credit, {names}) as (values\n{rows}\n)",
-        f"""taken as (
+    taken = f"""(
     select answer.pupil, answer.pupil_group, {"answer.attempt, " if attempts else ""}known.form, known.place,
         known.code, known.credit, {names}
     from {relation} answer
     join known on known.quiz = coalesce(answer.quiz, '') and known.item = answer.item
         and known.response = coalesce(answer.response, '')
     where answer.pupil <> ''
-)""",
-    ]
+)"""
     if not attempts:
-        return parts, "taken"
-    return [*parts, _chosen(attempts, names)], "chosen"
+        return taken
+    pick = "max" if attempts == "last" else "min"
+    return f"""(
+    select taken.pupil, taken.pupil_group, taken.form, place, code, credit, {names}
+    from {taken} taken
+    join (
+        select pupil, form, {pick}(coalesce(attempt, 1)) as attempt
+        from {taken} taken
+        group by pupil, form
+    ) which on which.pupil = taken.pupil and which.form = taken.form
+        and which.attempt = coalesce(taken.attempt, 1)
+)"""
 
 
 def _row(one: Known, chunks: int) -> str:
@@ -129,21 +143,6 @@ def literal(text: str) -> str:
     return "'" + text.replace("'", "''") + "'"
 
 
-def _chosen(attempts: str, names: str) -> str:
-    pick = "max" if attempts == "last" else "min"
-    return f"""which as (
-    select pupil, form, {pick}(coalesce(attempt, 1)) as attempt
-    from taken
-    group by pupil, form
-),
-chosen as (
-    select taken.pupil, taken.pupil_group, taken.form, place, code, credit, {names}
-    from taken
-    join which on which.pupil = taken.pupil and which.form = taken.form
-        and which.attempt = coalesce(taken.attempt, 1)
-)"""
-
-
 def _single(source: str, bits: Sequence[str]) -> str:
     largest = ", ".join([f"max({bit}) as {bit}" for bit in bits])
     # A pupil whose rows name two groups keeps them both here: `person` looks at the smallest and the largest.
@@ -152,7 +151,7 @@ def _single(source: str, bits: Sequence[str]) -> str:
         case when min(code) = max(code) then min(code) else {NOT_GIVEN} end as code,
         case when min(code) = max(code) then max(credit) else 0 end as credit,
         min(nullif(pupil_group, '')) as pupil_group, max(nullif(pupil_group, '')) as other_group, {largest}
-    from {source}
+    from {source} answer
     group by pupil, form, place
 )"""
 
@@ -166,7 +165,7 @@ def _person(source: str, bits: Sequence[str], sums: Sequence[str]) -> str:
         cast(sum(credit) as bigint) as total,
         max(case when code >= {OMITTED} then place else -1 end) as reached,
         count(*) as answers, {seen}
-    from {source}
+    from {source} answer
     group by pupil, form
     having max(case when code = {NOT_GIVEN} then 0 else 1 end) = 1
 )"""
