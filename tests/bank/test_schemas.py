@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 
 import schemas
 from bank import sources
+from bank.audit.settings import SETTINGS
 from bank.errors import BadInput, Problem
 from bank.fields import Record, document_schema
 from bank.locales import LOCALE
@@ -28,7 +29,7 @@ from bank.topics import TOPIC
 CONTENT = Path(sources.__file__).parent / "content"
 RECORDS: dict[str, tuple[Record, str]] = {
     "template": (TEMPLATE, "Item template"), "plan": (PLAN, "Term plan"), "topic": (TOPIC, "Topic"),
-    "locale": (LOCALE, "Locale"),
+    "locale": (LOCALE, "Locale"), "audit": (SETTINGS, "Thresholds of the audit"),
 }
 GOOD = sorted(CONTENT.rglob("*.yaml"))
 SPELLING = {"bad-number", "bad-whole", "too-many-digits"}
