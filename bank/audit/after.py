@@ -14,15 +14,16 @@ import numpy as np
 
 from bank.audit.before import BeforeUse, ItemFacts
 from bank.audit.calibration import Calibration, Coverage, ObservedItem, calibrate, coverage, observed_bands, why_not
-from bank.audit.class_mistakes import ClassMistake, Explained, explain_answers
+from bank.audit.class_mistakes import ClassMistake, Explained, explain
 from bank.audit.counting.columns import count
+from bank.audit.counting.outcome import Counted
 from bank.audit.explained import explainer
 from bank.audit.pictures._svg import between, percent
 from bank.audit.pictures.predicted_observed import Compared
-from bank.audit.records import Answers, FormAnswers
+from bank.audit.records import Answers, Counts, FormAnswers
 from bank.audit.statistics.classical import FormStatistics, ItemStatistics, form_statistics
 from bank.audit.statistics.estimates import Estimate, none
-from bank.audit.statistics.patterns import groups_of_scores, scores_of_answers
+from bank.audit.statistics.patterns import groups_of_counts, groups_of_scores, needs_answers, scores_of_answers
 from bank.audit.statistics.rasch import Rasch, fit_rasch
 from bank.audit.suppression import LEAST, total_is_safe, withheld_groups
 from bank.store import Bank
@@ -32,6 +33,53 @@ FEWEST_FOR_R = 30
 FEWEST_FOR_RASCH = 100
 """Pupils under which there is no Rasch model: a difficulty would be known to no better than half a logit (Linacre 1994,
 Rasch Measurement Transactions 7:4, from memory)."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Material:
+    """What an audit after use is made from: the counts of every form, and the answers where they are in memory."""
+
+    counts: tuple[Counts, ...]
+    answers: Answers | None
+    """The same answers, forms in the same order; None where an engine counted them elsewhere."""
+    pupils: int
+    """Pupils in all; where only counts are there, those of the form that most pupils answered."""
+    sizes: Mapping[str, int]
+    """Pupils by group; where only counts are there, of the form in which the group is smallest."""
+    rows: int
+    simulated: bool = False
+    rejected: tuple[tuple[str, int, str], ...] = ()
+    remarks: tuple[str, ...] = ()
+
+
+def material_of(answers: Answers) -> Material:
+    """Return what an audit is made from where the answers are in memory."""
+    return Material(
+        counts=tuple(count(form, answers.groups) for form in answers.forms), answers=answers,
+        pupils=len(answers.pupils), sizes=answers.group_sizes(), rows=answers.rows, simulated=answers.simulated,
+        rejected=answers.rejected, remarks=answers.remarks,
+    )
+
+
+def material_of_counts(counted: Counted, simulated: bool) -> Material:
+    """Return what an audit is made from where only the tables of counts are there."""
+    sizes: dict[str, int] = {}
+    for one in counted.counts:
+        first = one.item == 0
+        for group, name in enumerate(one.groups):
+            size = int(one.n[first & (one.group == group)].sum())
+            if size:
+                sizes[name] = min(size, sizes.get(name, size))
+    more = counted.rejected_rows - len(counted.rejected)
+    remarks = [f"{more} more rows did not count"] if more > 0 else []
+    if counted.contradicted:
+        remarks.append(f"{counted.contradicted} items were answered twice in different ways: no answer of these counts")
+    if counted.doubled:
+        remarks.append(f"{counted.doubled} items were answered twice alike: counted once")
+    return Material(
+        counts=counted.counts, answers=None, pupils=max((one.persons for one in counted.counts), default=0),
+        sizes=sizes, rows=counted.answers, simulated=simulated, rejected=counted.rejected, remarks=tuple(remarks),
+    )
 
 
 class Flag(NamedTuple):
@@ -124,35 +172,36 @@ class AfterUse:
         return sum(facts.identifier not in seen for facts in self.before.items)
 
 
-def audit_after(before: BeforeUse, bank: Bank, answers: Answers, *, least: int = LEAST) -> AfterUse:
-    """Return the audit after use of *answers* to quizzes of *bank*; groups of fewer than *least* are withheld."""
-    wanted = list(dict.fromkeys(item for form in answers.forms for item in form.form.items))
+def audit_after(before: BeforeUse, bank: Bank, material: Material, *, least: int = LEAST) -> AfterUse:
+    """Return the audit after use of the *material* of quizzes of *bank*; groups of fewer than *least* are withheld."""
+    counts, answers = material.counts, material.answers
+    wanted = list(dict.fromkeys(item for one in counts for item in one.form.items))
     known = {facts.identifier: place for place, facts in enumerate(before.items)}
     items = {item.identifier: item for item in bank.items([name for name in wanted if name in known], solutions=False)}
-    explained = explain_answers(answers, {name: explainer(item, bank.info.locale) for name, item in items.items()})
-    statistics = [form_statistics(count(form, answers.groups)) for form in answers.forms]
+    explainers = {name: explainer(item, bank.info.locale) for name, item in items.items()}
+    explained = explain(counts, explainers, answers)
+    statistics = [form_statistics(one) for one in counts]
     comparable, judged = _judged(before, statistics, known)
-    factor = judged.factor if judged else 1.0
-    bands = _bands(before, comparable, factor)
+    bands = _bands(before, comparable, judged.factor if judged else 1.0)
     forms = tuple(
-        _form_result(before, form, found, known, bands, bank)
-        for form, found in zip(answers.forms, statistics, strict=True)
+        _form_result(before, _rasch(one, answers.forms[place] if answers else None), found, known, bands, bank)
+        for place, (one, found) in enumerate(zip(counts, statistics, strict=True))
     )
     observed, features = _observed(before, forms, known)
-    sizes = answers.group_sizes()
-    hidden = withheld_groups(sizes, least) if len(answers.groups) > 1 else frozenset()
+    hidden = withheld_groups(material.sizes, least) if len(material.sizes) > 1 else frozenset()
     return AfterUse(
-        before=before, pupils=len(answers.pupils), rows=answers.rows, simulated=answers.simulated,
-        groups=tuple((name, size) for name, size in sizes.items() if size and name not in hidden),
-        withheld=len(hidden), least=least, safe=total_is_safe(sizes, least), forms=forms, coverage=judged,
+        before=before, pupils=material.pupils, rows=material.rows, simulated=material.simulated,
+        groups=tuple((name, size) for name, size in material.sizes.items() if size and name not in hidden),
+        withheld=len(hidden), least=least, safe=total_is_safe(material.sizes, least), forms=forms, coverage=judged,
         calibration=None if why_not(observed) else calibrate(observed, features, before.weights),
         not_calibrated=why_not(observed), explained=explained,
         classes=tuple(row for row in explained.classes if row.group not in hidden or not row.group),
-        withheld_words=tuple(_withheld(forms, len(hidden), least)), rejected=answers.rejected, remarks=answers.remarks,
+        withheld_words=tuple(_withheld(forms, len(hidden), least, answers is None)), rejected=material.rejected,
+        remarks=material.remarks,
     )
 
 
-def _withheld(forms: Sequence[FormResult], groups: int, least: int) -> Iterator[str]:
+def _withheld(forms: Sequence[FormResult], groups: int, least: int, only_counts: bool) -> Iterator[str]:
     few = [form.title for form in forms if form.statistics.persons < FEWEST_FOR_R]
     if few:
         yield f"correlations and discrimination of {', '.join(few)}: fewer than {FEWEST_FOR_R} pupils"
@@ -161,6 +210,8 @@ def _withheld(forms: Sequence[FormResult], groups: int, least: int) -> Iterator[
         yield f"Rasch difficulties of {', '.join(some)}: fewer than {FEWEST_FOR_RASCH} pupils"
     if groups:
         yield f"{groups} groups of pupils: fewer than {least}, or to be worked out from the others"
+    if only_counts:
+        yield "what single pupils' answers fit again and again: an engine counted, single pupils are not known here"
 
 
 _Key = tuple[str, str, int]
@@ -195,12 +246,12 @@ def _bands(
 
 
 def _form_result(
-    before: BeforeUse, form: FormAnswers, found: FormStatistics, known: Mapping[str, int],
+    before: BeforeUse, model: Rasch | str, found: FormStatistics, known: Mapping[str, int],
     bands: Mapping[_Key, tuple[float, float, float]], bank: Bank,
 ) -> FormResult:
     quiz = next((one for one in bank.quizzes if one.identifier == found.quiz), None)
-    model = _rasch(form, found)
-    difficulties = {(one.item, one.version): one for one in model.items} if model else {}
+    fit = model if isinstance(model, Rasch) else None
+    difficulties = {(one.item, one.version): one for one in fit.items} if fit else {}
     rows = []
     for one in found.items:
         place = known.get(one.item)
@@ -210,13 +261,13 @@ def _form_result(
         if band and one.facility.value is not None:
             compared = Compared(one.item, band[0], band[1], band[2], one.facility.value, one.n)
         fitted = difficulties.get((one.item, one.version))
-        observed = fitted.difficulty if fitted else none("rasch-b", one.n, _why_no_rasch(one, found, model))
+        observed = fitted.difficulty if fitted else none("rasch-b", one.n, _why_no_rasch(one, model))
         rows.append(ItemResult(
             quiz=found.quiz, item=one.item, version=one.version, facts=facts, statistics=one, predicted=compared,
             rest_r=_told(one.rest_r, one.n), upper_lower=_told(one.upper_lower, one.n), observed=observed,
             observed_error=fitted.se if fitted else None, flags=tuple(_flags(compared)),
         ))
-    sigma = model.sigma.value if model and model.sigma.value else 0.0
+    sigma = fit.sigma.value if fit and fit.sigma.value else 0.0
     return FormResult(
         quiz=found.quiz, title=quiz.title if quiz else found.quiz, use=quiz.use if quiz else "", statistics=found,
         ability_sd=sigma, items=tuple(rows),
@@ -229,15 +280,19 @@ def _told(found: Estimate, n: int) -> Estimate:
     return found.without(f"fewer than {FEWEST_FOR_R} answers")
 
 
-def _rasch(form: FormAnswers, found: FormStatistics) -> Rasch | None:
-    if found.persons < FEWEST_FOR_RASCH:
-        return None
-    return fit_rasch(groups_of_scores(scores_of_answers([form])))
-
-
-def _why_no_rasch(one: ItemStatistics, found: FormStatistics, model: Rasch | None) -> str:
-    if model is None:
+def _rasch(counts: Counts, form: FormAnswers | None) -> Rasch | str:
+    """Return the Rasch model of a form, or why there is none."""
+    if counts.persons < FEWEST_FOR_RASCH:
         return f"fewer than {FEWEST_FOR_RASCH} pupils"
+    if form is not None:
+        return fit_rasch(groups_of_scores(scores_of_answers([form])))
+    why = needs_answers(counts)
+    return f"from counts alone there is none: {why}" if why else fit_rasch(groups_of_counts(counts))
+
+
+def _why_no_rasch(one: ItemStatistics, model: Rasch | str) -> str:
+    if isinstance(model, str):
+        return model
     return model.why or dict(model.left_out).get(one.item, "not in the model")
 
 

@@ -14,8 +14,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from bank.audit.counting.columns import count
 from bank.audit.explained import Explainer
-from bank.audit.records import Answers, FormAnswers
+from bank.audit.records import Answers, Counts, Form
 from bank.audit.statistics.estimates import wilson
 
 CHANCES = 3
@@ -28,6 +29,8 @@ TYPED_SLIP = 0.10
 MOST_PUPILS = 20_000
 """Pupils whose answers are looked at one by one; in larger files only the shares of the class are told."""
 FULL = 1000
+EVERYONE = ""
+"""Stands for all pupils where a group's name stands; answers without a group are part of it only."""
 
 
 class ItemMistake(NamedTuple):
@@ -136,51 +139,76 @@ class _Coded(NamedTuple):
 
 def explain_answers(answers: Answers, explainers: Mapping[str, Explainer]) -> Explained:
     """Return what *answers* fit; *explainers* by item id, items that are not among them are left out."""
+    return explain([count(form, answers.groups) for form in answers.forms], explainers, answers)
+
+
+def explain(counts: Sequence[Counts], explainers: Mapping[str, Explainer], answers: Answers | None) -> Explained:
+    """Return what the answers in *counts* fit; with the *answers* themselves, of the same forms, pupils one by one."""
     coded = [
-        [_coded(form, place, explainers.get(item)) for place, item in enumerate(form.form.items)]
-        for form in answers.forms
+        [_coded(one.form, place, explainers.get(item)) for place, item in enumerate(one.form.items)] for one in counts
     ]
+    tallies = [_tallies(one) for one in counts]
     items = tuple(
-        row for form, known in zip(answers.forms, coded, strict=True) for row in _item_rows(form, known, explainers)
+        row for one, known, tally in zip(counts, coded, tallies, strict=True)
+        for row in _item_rows(one.form, known, tally[EVERYONE], explainers)
     )
-    one_by_one = len(answers.pupils) <= MOST_PUPILS
-    pupils = _pupils(answers, coded) if one_by_one else ()
+    one_by_one = answers is not None and len(answers.pupils) <= MOST_PUPILS
+    pupils = _pupils(answers, coded) if answers is not None and one_by_one else ()
+    chances = _with_chances(answers, coded) if answers is not None else {}
     wrong = sum(one.n for one in items)
     explained = sum(one.n for one in items if one.mistakes)
     return Explained(
-        items=items, classes=_classes(answers, coded, pupils), pupils=pupils, one_by_one=one_by_one, wrong=wrong,
-        explained=explained, unclear=sum(one.n for one in items if len(one.mistakes) > 1),
+        items=items, classes=_classes(counts, coded, tallies, pupils, chances), pupils=pupils, one_by_one=one_by_one,
+        wrong=wrong, explained=explained, unclear=sum(one.n for one in items if len(one.mistakes) > 1),
     )
 
 
-def _coded(form: FormAnswers, place: int, known: Explainer | None) -> _Coded:
-    responses, credits = form.form.responses[place], form.form.credits[place]
+def _coded(form: Form, place: int, known: Explainer | None) -> _Coded:
+    responses, credits = form.responses[place], form.credits[place]
     wrong = np.array([credit < FULL for credit in credits], dtype=bool)
     if known is None:
         return _Coded((), tuple(() for _ in responses), wrong, {})
     fits = tuple(
         known.explain(text) if is_wrong else () for text, is_wrong in zip(responses, wrong.tolist(), strict=True)
     )
-    count = len(known.wrong_options)
+    number = len(known.wrong_options)
     guess = {
-        name: sum(name in names for names in known.wrong_options) / count for name in known.possible
-    } if count else {}
+        name: sum(name in names for names in known.wrong_options) / number for name in known.possible
+    } if number else {}
     return _Coded(known.possible, fits, wrong, guess)
 
 
+_Tally = list[np.ndarray]
+"""For each item of a form how many gave each response."""
+
+
+def _tallies(counts: Counts) -> dict[str, _Tally]:
+    """Return the tally of each group that occurs, and of `EVERYONE`."""
+    found: dict[str, _Tally] = {}
+    given = counts.response >= 0
+    for group, name in [(-1, EVERYONE), *enumerate(counts.groups)]:
+        inside = given if group < 0 else given & (counts.group == group)
+        if group >= 0 and (name == EVERYONE or not inside.any()):
+            continue
+        tally = [np.zeros(len(responses), dtype=np.int64) for responses in counts.form.responses]
+        for item in np.unique(counts.item[inside]).tolist():
+            cells = inside & (counts.item == item)
+            np.add.at(tally[item], counts.response[cells].astype(np.int64), counts.n[cells])
+        found[name] = tally
+    return found
+
+
 def _item_rows(
-    form: FormAnswers, coded: Sequence[_Coded], explainers: Mapping[str, Explainer]
+    form: Form, coded: Sequence[_Coded], tally: _Tally, explainers: Mapping[str, Explainer]
 ) -> Iterable[ItemMistake]:
     for place, known in enumerate(coded):
-        item = form.form.items[place]
-        given = form.codes[:, place]
-        counts = np.bincount(given[given >= 0], minlength=len(known.fits))
-        total = int(counts[: len(known.wrong)][known.wrong].sum())
+        item, given = form.items[place], tally[place]
+        total = int(given[known.wrong].sum())
         for code, names in enumerate(known.fits):
-            if known.wrong[code] and counts[code]:
-                text = form.form.responses[place][code]
+            if known.wrong[code] and given[code]:
+                text = form.responses[place][code]
                 note = explainers[item].note(text) if not names and item in explainers else ""
-                yield ItemMistake(item, form.form.versions[place], text, names, note, int(counts[code]), total)
+                yield ItemMistake(item, form.versions[place], text, names, note, int(given[code]), total)
 
 
 class _Sums:
@@ -195,31 +223,28 @@ class _Sums:
 
 
 def _classes(
-    answers: Answers, coded: Sequence[Sequence[_Coded]], pupils: Sequence[PupilMistake]
+    counts: Sequence[Counts], coded: Sequence[Sequence[_Coded]], tallies: Sequence[dict[str, _Tally]],
+    pupils: Sequence[PupilMistake], chances: Mapping[tuple[str, str], int],
 ) -> tuple[ClassMistake, ...]:
-    sums: dict[tuple[int, str], _Sums] = {}
-    for form, known in zip(answers.forms, coded, strict=True):
-        for group in [-1, *np.unique(form.groups).tolist()] if len(answers.groups) > 1 else [-1]:
-            codes = form.codes if group < 0 else form.codes[form.groups == group]
-            for place, one in enumerate(known):
-                _add_item(sums, group, form.form.items[place], one, codes[:, place])
-    chances = _with_chances(answers, coded)
-    recurring: dict[tuple[int, str], int] = {}
-    for found in pupils:
-        if found.recurs:
-            for group in (-1, found.group):
-                recurring[group, found.mistake] = recurring.get((group, found.mistake), 0) + 1
+    sums: dict[tuple[str, str], _Sums] = {}
+    for one, known, found in zip(counts, coded, tallies, strict=True):
+        for group, tally in found.items():
+            for place, item in enumerate(known):
+                _add_item(sums, group, one.form.items[place], item, tally[place])
+    recurring: dict[tuple[str, str], int] = {}
+    for pair in pupils:
+        if pair.recurs:
+            for group in {EVERYONE, counts[0].groups[pair.group]} if counts else ():
+                recurring[group, pair.mistake] = recurring.get((group, pair.mistake), 0) + 1
     rows = [
-        _class_row(name, "" if group < 0 else answers.groups[group], found, chances.get((group, name), 0),
-                   recurring.get((group, name), 0))
+        _class_row(name, group, found, chances.get((group, name), 0), recurring.get((group, name), 0))
         for (group, name), found in sums.items()
     ]
     return tuple(sorted(rows, key=lambda row: (row.group, -row.pupils, -(row.shown - row.guessed), row.mistake)))
 
 
-def _add_item(sums: dict[tuple[int, str], _Sums], group: int, item: str, known: _Coded, given: np.ndarray) -> None:
-    counts = np.bincount(given[given >= 0], minlength=len(known.fits)) if len(known.fits) else np.zeros(0, dtype=int)
-    answered, wrong = int(counts.sum()), int(counts[known.wrong].sum())
+def _add_item(sums: dict[tuple[str, str], _Sums], group: str, item: str, known: _Coded, given: np.ndarray) -> None:
+    answered, wrong = int(given.sum()), int(given[known.wrong].sum())
     if not answered:
         return
     for name in known.possible:
@@ -234,8 +259,8 @@ def _add_item(sums: dict[tuple[int, str], _Sums], group: int, item: str, known: 
             found.variance += wrong * share * (1 - share)
     for code, names in enumerate(known.fits):
         for name in names:
-            sums[group, name].shown += int(counts[code])
-            sums[group, name].alone += int(counts[code]) if len(names) == 1 else 0
+            sums[group, name].shown += int(given[code])
+            sums[group, name].alone += int(given[code]) if len(names) == 1 else 0
 
 
 def _class_row(name: str, group: str, found: _Sums, chances: int, recurring: int) -> ClassMistake:
@@ -260,25 +285,25 @@ def _tail(found: _Sums) -> float:
     return float(ndtr(-(found.shown - 0.5 - found.guessed) / found.variance**0.5))
 
 
-def _with_chances(answers: Answers, coded: Sequence[Sequence[_Coded]]) -> dict[tuple[int, str], int]:
-    """Return how many pupils had at least `CHANCES` chances, by group (-1: all) and mistake."""
-    names = sorted({name for known in coded for one in known for name in one.possible})
-    found: dict[tuple[int, str], int] = {}
-    places: dict[str, list[tuple[int, int]]] = {name: [] for name in names}
+def _with_chances(answers: Answers, coded: Sequence[Sequence[_Coded]]) -> dict[tuple[str, str], int]:
+    """Return how many pupils had at least `CHANCES` chances, by group and mistake."""
+    places: dict[str, list[tuple[int, int]]] = {}
     for number, known in enumerate(coded):
         for place, one in enumerate(known):
             for name in one.possible:
-                places[name].append((number, place))
+                places.setdefault(name, []).append((number, place))
     group_of = answers.pupil_groups()
+    found: dict[tuple[str, str], int] = {}
     for name, where in places.items():
         chances = np.zeros(len(answers.pupils), dtype=np.int32)
         for number, place in where:
             form = answers.forms[number]
             np.add.at(chances, form.pupils, form.codes[:, place] >= 0)
         enough = chances >= CHANCES
-        found[-1, name] = int(enough.sum())
-        for group in np.unique(group_of[enough]).tolist():
-            found[group, name] = int((enough & (group_of == group)).sum())
+        sizes = np.bincount(group_of[enough], minlength=len(answers.groups))
+        for group, size in zip(answers.groups, sizes.tolist(), strict=True):
+            found[group, name] = int(size)
+        found[EVERYONE, name] = int(enough.sum())
     return found
 
 

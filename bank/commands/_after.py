@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import argparse
+import csv
 from collections.abc import Sequence
 from pathlib import Path
 
-from bank.audit.after import audit_after
+from bank.audit.after import Material, audit_after, material_of, material_of_counts
 from bank.audit.before import BeforeUse
+from bank.audit.counting.engines import count_with
 from bank.audit.decisions import Decision, standing
+from bank.audit.reading._keys import quiz_keys
 from bank.audit.report.after import terminal_lines, write_after
 from bank.audit.report.pupils import write_pupils
 from bank.audit.weights_file import write_weights
 from bank.commands._least import least_of, refuse_few
 from bank.commands._results import answers_from
+from bank.errors import BadInput, Place, Problem
 from bank.store import Bank
 
 
@@ -27,18 +31,48 @@ def report_after(
         BadInput: the results cannot be read, or a file cannot be written.
     """
     least = least_of(arguments)
-    answers = answers_from(arguments, bank)
-    refuse_few(answers, least)
-    audit = audit_after(before, bank, answers, least=least)
+    material = _counted(arguments, bank) if arguments.engine else material_of(answers_from(arguments, bank))
+    refuse_few(material.pupils, least)
+    answers = material.answers
+    audit = audit_after(before, bank, material, least=least)
     words, more = "Calibrated weights are written only where --calibrate FILE asks for them.", []
     if arguments.calibrate is not None and audit.calibration is not None:
-        version = write_weights(arguments.calibrate, before.weights, audit.calibration, today, answers.simulated)
+        version = write_weights(arguments.calibrate, before.weights, audit.calibration, today, material.simulated)
         words = f"They were written to {arguments.calibrate.name} as version {version}."
         more.append(arguments.calibrate)
     paths = write_after(audit, bank, decisions, folder, today, words)
-    if arguments.pupils:
+    if arguments.pupils and answers is not None:
         more += write_pupils(audit, answers, folder, today)
     lines = list(terminal_lines(audit, standing(decisions)))
     if arguments.calibrate is not None and audit.calibration is None:
         lines.append(f"! No weights written: {audit.not_calibrated}")
+    if arguments.pupils and answers is None:
+        lines.append("! No file of single pupils: an engine counted, single pupils are not known here")
     return lines, (*paths, *more)
+
+
+def _counted(arguments: argparse.Namespace, bank: Bank) -> Material:
+    """Return what an engine counts, of its table or of the files that are given.
+
+    Raises:
+        BadInput: the engine or a file is at fault, or no answer counts (``results-empty``).
+    """
+    if arguments.attempts == "all":
+        raise BadInput(Problem("attempts-unknown", Place("--attempts"), "", "an engine counts one attempt of a pupil",
+                               "write first or last"))
+    counted = count_with(arguments.engine, quiz_keys(bank), arguments.results, attempts=arguments.attempts)
+    if not counted.counts:
+        raise BadInput([
+            Problem("results-refused", Place(file, row), "", reason) for file, row, reason in counted.rejected[:20]
+        ] or [Problem("results-empty", Place("--engine"), "", "there are no answers to quizzes of this bank",
+                      "name a table with answers to them")])
+    simulated = arguments.simulated or any(map(_says_simulated, arguments.results))
+    return material_of_counts(counted, simulated=simulated)
+
+
+def _says_simulated(path: Path) -> bool:
+    """Return whether the first row of a table says that it is simulated."""
+    with path.open(encoding="utf-8-sig", newline="", errors="replace") as file:
+        rows = csv.DictReader(file)
+        first = next(rows, None)
+    return first is not None and str(first.get("simulated", "")).strip().lower() in ("yes", "true", "1")

@@ -4,10 +4,6 @@ from __future__ import annotations
 
 import argparse
 
-TYPE_CHECKING = False
-if TYPE_CHECKING:
-    from bank.audit.records import Answers
-
 
 def add_least(parser: argparse.ArgumentParser) -> None:
     """Declare ``--least``."""
@@ -32,7 +28,7 @@ def least_of(arguments: argparse.Namespace) -> int:
     return LEAST if arguments.least is None else int(arguments.least)
 
 
-def refuse_few(answers: Answers, least: int) -> None:
+def refuse_few(pupils: int, least: int) -> None:
     """Refuse results of fewer than *least* pupils.
 
     Raises:
@@ -40,10 +36,10 @@ def refuse_few(answers: Answers, least: int) -> None:
     """
     from bank.errors import BadInput, Place, Problem
 
-    if len(answers.pupils) < least:
+    if pupils < least:
         raise BadInput(Problem(
             "group-too-small", Place("--results"), "",
-            f"these are the results of {len(answers.pupils)} pupils; of fewer than {least} nothing is shown, so that"
+            f"these are the results of {pupils} pupils; of fewer than {least} nothing is shown, so that"
             " nobody can be recognised",
             "hand in more results, or, where your local policy allows it, say a smaller number after --least",
         ))

@@ -27,6 +27,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--calibrate", type=Path, metavar="FILE", help="write the next version of the weights, from these results, here"
     )
     parser.add_argument(
+        "--engine", default="", metavar="URL",
+        help="count by an SQL engine: duckdb:, sqlite:PATH?answers=TABLE, postgresql://HOST/NAME?answers=TABLE; with"
+             " --results it counts those files, without them the answers in its table",
+    )
+    parser.add_argument(
+        "--simulated", action="store_true", help="the answers in the engine's table are simulated: every page says so"
+    )
+    parser.add_argument(
         "--pupils", action="store_true",
         help="also write pupils.csv and pupils.html: whose answers fit which mistake; for the teacher only",
     )
@@ -50,7 +58,7 @@ def run(arguments: argparse.Namespace) -> int:
     with Bank.open(arguments.bank) as bank:
         decisions = read_decisions(file_beside(arguments.bank))
         audit = audit_before(bank, weights, kind)
-        if arguments.results:
+        if arguments.results or arguments.engine:
             from bank.commands._after import report_after
 
             lines, paths = report_after(arguments, bank, audit, decisions, target, today)

@@ -44,7 +44,7 @@ def run(arguments: argparse.Namespace) -> int:
                                "write a whole number from 1 to 20"))
     with Bank.open(arguments.bank) as bank:
         answers = answers_from(arguments, bank)
-        refuse_few(answers, least)
+        refuse_few(len(answers.pupils), least)
         sizes = answers.group_sizes()
         if arguments.group:
             if arguments.group not in sizes:

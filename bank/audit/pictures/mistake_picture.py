@@ -21,7 +21,8 @@ class MistakeBar(NamedTuple):
     low: float
     high: float
     guessed: float
-    pupils: int
+    pupils: int | None
+    """Pupils whose answers fit it again and again; None where pupils were not looked at one by one."""
     groups: tuple[float | None, ...]
     """Share of the possible in each group; None where it is withheld or was not possible."""
 
@@ -53,13 +54,13 @@ def mistake_picture(found: Sequence[MistakeBar], groups: Sequence[str]) -> Pictu
     says = (
         "Bars are the share of answers that fit the mistake, of those where it could show; the line is the 95 %"
         " interval, the tick what spreading the wrong answers evenly over the wrong options would give (guessing). Pupils: those"
-        " whose answers fit it again and again."
+        " whose answers fit it again and again (\u2013: not looked at one by one)."
     )
     if named:
         says += " Tiles by group: the darker the more; hatched: withheld, or it could not show."
     rows = tuple(
         (one.name, f"{one.shown} of {one.possible}",
-         f"{percent(one.share)} ({percent(one.low)} to {percent(one.high)})", f"{one.guessed:.1f}", one.pupils,
+         f"{percent(one.share)} ({percent(one.low)} to {percent(one.high)})", f"{one.guessed:.1f}", _pupils(one),
          *(WITHHELD if share is None else f"{percent(share)}" for share in one.groups[: len(named)]))
         for one in found
     )
@@ -68,6 +69,10 @@ def mistake_picture(found: Sequence[MistakeBar], groups: Sequence[str]) -> Pictu
         ("mistake", "fits", "% (95 % interval)", "by guessing", "pupils, again and again",
          *(f"{name}, %" for name in named)), rows,
     )
+
+
+def _pupils(one: MistakeBar) -> str:
+    return "\u2013" if one.pupils is None else str(one.pupils)
 
 
 def _row(
@@ -83,7 +88,7 @@ def _row(
     if one.guessed:
         at = scale.clipped(one.guessed / one.possible)
         canvas.line(at, middle - 11, at, middle + 11, "guess-line")
-    canvas.text(BAR_END + 34, middle + 5, str(one.pupils), "tick-x figure")
+    canvas.text(BAR_END + 34, middle + 5, _pupils(one), "tick-x figure")
     for place, share in enumerate(one.groups[:groups]):
         x = first + wide * place
         if share is None:

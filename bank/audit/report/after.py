@@ -265,7 +265,7 @@ def _mistakes(audit: AfterUse) -> Picture | None:
             else found.shown / found.possible for group in groups
         )
         bars.append(MistakeBar(mistake_name(row.mistake), row.shown, row.possible, row.low, row.high, row.guessed,
-                               row.pupils, shares))
+                               row.pupils if audit.explained.one_by_one else None, shares))
     return mistake_picture(bars, groups) if bars else None
 
 

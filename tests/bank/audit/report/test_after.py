@@ -8,12 +8,13 @@ from pathlib import Path
 import pytest
 from audit_pages import Page, assert_sound
 from bank import cli, difficulty
-from bank.audit.after import AfterUse, audit_after
+from bank.audit.after import AfterUse, audit_after, material_of, material_of_counts
 from bank.audit.before import audit_before
 from bank.audit.classes import chosen_class
 from bank.audit.decisions import Decision, add_decisions, file_beside
 from bank.audit.report.after import write_after
-from bank.audit.simulation import simulate
+from bank.audit.counting.outcome import Counted
+from bank.audit.simulation import Settings, simulate
 from bank.store import Bank
 
 QUIZZES = ("week-06-diagnosis", "week-07-graded", "week-05-mixed")
@@ -23,7 +24,7 @@ def audited(built: Path, pupils: int, folder: Path | None = None, **more: object
     with Bank.open(built) as bank:
         before = audit_before(bank, difficulty.load_weights(), chosen_class(None))
         answers = simulate(bank, pupils=pupils, seed=11, quizzes=QUIZZES, **more).answers  # type: ignore[arg-type]
-        audit = audit_after(before, bank, answers)
+        audit = audit_after(before, bank, material_of(answers))
         if folder is not None:
             write_after(audit, bank, (), folder, "2027-03-01")
         return audit
@@ -182,3 +183,45 @@ def test_so_few_pupils_are_refused_with_what_to_do(
     assert "--least" in capsys.readouterr().err
     assert not (tmp_path / "out").exists()
     assert cli.main([*words, "--least", "5"]) == 0
+
+
+def test_counts_alone_give_the_same_figures_but_none_of_single_pupils(built: Path, tmp_path: Path) -> None:
+    with Bank.open(built) as bank:
+        before = audit_before(bank, difficulty.load_weights(), chosen_class(None))
+        plain = Settings(omitted=0.0, slow_share=0.0)
+        answers = simulate(bank, pupils=150, seed=11, quizzes=QUIZZES, groups=("a", "b", "c"), settings=plain).answers
+        whole = material_of(answers)
+        counted = Counted(counts=whole.counts, answers=answers.rows)
+        one, two = (audit_after(before, bank, made) for made in (whole, material_of_counts(counted, True)))
+        write_after(two, bank, (), tmp_path, "2027-03-01")
+    assert [form.statistics for form in one.forms] == [form.statistics for form in two.forms]
+    for mine, other in zip(one.items, two.items, strict=True):
+        assert other.observed.value == pytest.approx(mine.observed.value, abs=1e-5) or mine.observed.value is None
+    assert one.groups == two.groups and one.coverage == two.coverage
+    assert {(row.mistake, row.group): row.shown for row in one.classes} == {
+        (row.mistake, row.group): row.shown for row in two.classes
+    }
+    assert two.explained.pupils == () and all(row.pupils == 0 for row in two.classes)
+    assert "single pupils are not known here" in page_of(tmp_path).says
+
+
+def test_an_engine_counts_files_for_the_same_report_and_it_says_that_they_are_simulated(
+    built: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    pytest.importorskip("duckdb")
+    results = str(tmp_path / "results.csv")
+    assert cli.main(["sample", str(built), "--pupils", "45", "--seed", "3", "--quiz", QUIZZES[0], "-o", results]) == 0
+    words = ["audit", str(built), "--results", results]
+    assert cli.main([*words, "--engine", "duckdb:", "-o", str(tmp_path / "engine")]) == 0
+    assert "SIMULATED RESULTS" in capsys.readouterr().out
+    assert cli.main([*words, "--salt", str(tmp_path / "salt"), "-o", str(tmp_path / "memory")]) == 0
+    one, two = (rows(tmp_path / name / "audit.csv") for name in ("engine", "memory"))
+    assert [(row["item"], row["observed_facility"], row["observed_item_rest_r"]) for row in one] == [
+        (row["item"], row["observed_facility"], row["observed_item_rest_r"]) for row in two
+    ]
+
+
+def test_an_engine_that_is_not_there_is_refused(built: Path, tmp_path: Path) -> None:
+    assert cli.main(["audit", str(built), "--engine", "oracle:", "-o", str(tmp_path / "out")]) == 2
+    assert cli.main(["audit", str(built), "--engine", f"sqlite:{tmp_path}/none.db", "-o", str(tmp_path / "out")]) == 2
+    assert not (tmp_path / "out").exists()
