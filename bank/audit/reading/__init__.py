@@ -68,14 +68,25 @@ def read_results(
         found = sources(sorted(set(paths) - set(kept)), stack)
         if not kept and attempts != "all" and absent == "not given" and is_bulk(found):
             try:
-                return read_bulk(catalogue, key, found, [tables.table(source) for source in found], attempts)
+                layouts = [tables.table(source) for source in found]
+                if tables.broken_lines:
+                    raise NotPlain
+                return _some(read_bulk(catalogue, key, found, layouts, attempts), paths)
             except NotPlain:
                 pass
         for source in found:
             _read(source, tables, documents, alone=len(found) == 1)
     documents.finish()
     tables.finish()
-    answers = gatherer.finish()
+    return _some(gatherer.finish(), paths)
+
+
+def _some(answers: Answers, paths: Sequence[Path]) -> Answers:
+    """Return *answers*.
+
+    Raises:
+        BadInput: nothing counts.
+    """
     if not answers.rows:
         listed = answers.rejected[:MOST_PROBLEMS]
         refused = [problem("results-refused", file, reason, "", row) for file, row, reason in listed]

@@ -23,7 +23,7 @@ from bank.audit.reading._catalogue import Catalogue
 from bank.audit.reading._gather import GAPS, Refused, contradicts, only_used
 from bank.audit.reading._keys import key_of
 from bank.audit.reading._mapping import Columns
-from bank.audit.reading._sources import Source, encoding_of
+from bank.audit.reading._sources import SAVE_AS_UTF8, Source, encoding_of, problem
 from bank.audit.reading._tables import YES, milliseconds_of
 from bank.audit.records import NOT_GIVEN, Answers, FormAnswers
 from bank.errors import BadInput
@@ -92,6 +92,9 @@ def read_bulk(
         )
     except TooManyResponses as error:
         raise NotPlain from error
+    for file, row, why in read.rejected:
+        if why.startswith("the row is not UTF-8"):
+            raise BadInput(problem("not-utf", file, "is not UTF-8", SAVE_AS_UTF8, row))
     reason = naming_reason(names[:: max(1, len(names) // _SAMPLED)])
     if reason:
         raise BadInput(naming_problem(sources[0].name, "pupil", reason))
@@ -179,6 +182,11 @@ class _Watch:
         if self.columns.place("simulated") >= 0:
             _, texts, new = self._numbers(batch, "simulated")
             self.simulated = self.simulated or any(text.strip().lower() in YES for text in texts[new:])
+        for field in ("quiz", "group", "attempt", "version"):
+            if self.columns.place(field) >= 0:
+                _, texts, new = self._numbers(batch, field)
+                if any(" ".join(text.split()) != text for text in texts[new:]):
+                    raise NotPlain
         if self.layout.status >= 0:
             self._see_status(batch)
         if self.columns.wide:

@@ -176,7 +176,7 @@ def _unreadable(name: str, error: OSError) -> Problem:
 
 
 _MARKS = ((codecs.BOM_UTF8, "utf-8"), (codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"))
-_REMEDY = "save it as UTF-8 (in a spreadsheet: CSV UTF-8)"
+SAVE_AS_UTF8 = "save it as UTF-8 (in a spreadsheet: CSV UTF-8)"
 
 
 def encoding_of(head: bytes, name: str) -> tuple[str, int]:
@@ -186,7 +186,7 @@ def encoding_of(head: bytes, name: str) -> tuple[str, int]:
         BadInput: it is none that is read (``not-utf``).
     """
     if head.startswith((codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE)):
-        raise BadInput(problem("not-utf", name, "is UTF-32", _REMEDY))
+        raise BadInput(problem("not-utf", name, "is UTF-32", SAVE_AS_UTF8))
     for mark, encoding in _MARKS:
         if head.startswith(mark):
             return encoding, len(mark)
@@ -211,7 +211,7 @@ def decoded(content: bytes, name: str) -> str:
         return content[length:].decode(encoding)
     except UnicodeDecodeError as error:
         row = content[: length + error.start].count(b"\n") + 1
-        raise BadInput(problem("not-utf", name, f"is not {encoding.upper()}", _REMEDY, row)) from error
+        raise BadInput(problem("not-utf", name, f"is not {encoding.upper()}", SAVE_AS_UTF8, row)) from error
 
 
 def text_lines(source: Source) -> Iterator[str]:
@@ -244,7 +244,7 @@ def text_lines(source: Source) -> Iterator[str]:
                 yield rest
     except UnicodeDecodeError as error:
         row += error.object[: error.start].count(b"\n")
-        raise BadInput(problem("not-utf", source.name, f"is not {encoding.upper()}", _REMEDY, row)) from error
+        raise BadInput(problem("not-utf", source.name, f"is not {encoding.upper()}", SAVE_AS_UTF8, row)) from error
     except OSError as error:
         raise BadInput(_unreadable(source.name, error)) from error
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:

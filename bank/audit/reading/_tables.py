@@ -30,6 +30,8 @@ _NOTHING = "\ufeff ,;\t\r\n"
 _SAMPLED = 2_000
 BROKEN = "\x00"
 """Stands for the cells of a row whose quotes do not close."""
+TORN = "\x00\r"
+"""Stands for the cells of a row with a zero byte or a carriage return inside."""
 _CLOCK = re.compile(r"(?:([0-9]+):)?([0-9]{1,2}):([0-9]{1,2})(?:[.,]([0-9]+))?")
 
 
@@ -44,7 +46,10 @@ class TableReader:
         self.mapping, self.quiz, self.memory, self.tell = mapping, quiz, memory, tell
         self._digests: dict[str, int] = {}
         self._told: set[str] = set()
+        self._only = next(iter(catalogue.quizzes)) if len(catalogue.quizzes) == 1 else ""
         self._file = ""
+        self.broken_lines = False
+        """Whether a row among the first of a table goes over several lines, or cannot be read."""
         self._odd_dates = 0
 
     def read(self, source: Source) -> None:
@@ -69,6 +74,7 @@ class TableReader:
         if head is None:
             head = list(islice(text_lines(source), LOOKED_AT))
         columns, delimiter, first = self.columns(source, head)
+        self.broken_lines = self.broken_lines or any('"' in line and not _closed([line], delimiter) for line in head)
         return columns, delimiter, first, self._quiz_for(source, columns, head, delimiter, first)
 
     def finish(self) -> None:
@@ -187,7 +193,7 @@ class TableReader:
     def _sat(self, get: Callable[[str], str], whole: str) -> tuple[object, str, str]:
         """Return sitting, quiz, and what its tries are ordered by."""
         pupil = self._pupil(get("pupil"))
-        quiz = get("quiz").strip() or whole
+        quiz = get("quiz").strip() or whole or self._only
         if not quiz:
             raise Refused("quiz", "is empty")
         attempt = get("attempt").strip()
@@ -291,6 +297,8 @@ class TableReader:
 def _wrong_width(row: Sequence[str], width: int) -> str:
     if row == [BROKEN]:
         return "a quote in the row is not closed; the file may have been cut off here"
+    if row == [TORN]:
+        return "a zero byte or a carriage return stands inside the row; have the file exported anew"
     return f"the row has {len(row)} cells, the headings are {width}: a cell with the delimiter in it must be in quotes"
 
 
@@ -363,11 +371,14 @@ def _rows(lines: Iterable[str], delimiter: str) -> Iterator[tuple[int, list[str]
         if line is None:
             return
         number += 1
+        if "\0" in line or "\r" in line.rstrip("\r\n"):
+            yield number, [TORN]
+            continue
         if '"' not in line:
             yield number, line.rstrip("\r\n").split(delimiter)
             continue
         piece = [line]
-        while _open_quote(piece) and len(piece) < _LINES_OF_A_CELL:
+        while not _closed(piece, delimiter) and len(piece) < _LINES_OF_A_CELL:
             more = waiting.pop(0) if waiting else next(source, None)
             if more is None:
                 break
@@ -383,5 +394,9 @@ def _rows(lines: Iterable[str], delimiter: str) -> Iterator[tuple[int, list[str]
             waiting[:0] = piece[1:]
 
 
-def _open_quote(piece: Sequence[str]) -> bool:
-    return sum(line.count('"') for line in piece) % 2 == 1
+def _closed(piece: Sequence[str], delimiter: str) -> bool:
+    """Whether the lines of *piece* are one row."""
+    try:
+        return len(list(csv.reader(piece, delimiter=delimiter, strict=True))) == 1
+    except csv.Error:
+        return False

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from results_bank import bank_of_kinds
 
 from bank.audit.pseudonyms import Salt
-from bank.audit.reading import read_results
+from bank.audit.reading import _bulk, read_results
 from bank.audit.simulation import simulate, write_results
 from bank.errors import BadInput
 from bank.store import Bank
@@ -34,7 +34,7 @@ def good(form: str) -> bytes:
 
 
 @pytest.mark.parametrize("form", ["long", "wide", "qti30", "document"])
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(data=st.data())
 def test_damaged_results_are_read_or_refused(form: str, data: st.DataObject) -> None:
     content = good("qti21" if form == "document" else form)
@@ -58,3 +58,35 @@ def test_damaged_results_are_read_or_refused(form: str, data: st.DataObject) -> 
     for one in answers.forms:
         assert one.codes.shape == (len(one.pupils), len(one.form.items))
         assert (one.codes >= -3).all()
+
+
+@pytest.mark.parametrize("form", ["long", "wide"])
+@settings(max_examples=60, deadline=None)
+@given(data=st.data())
+def test_damaged_tables_are_judged_alike_in_columns_and_row_by_row(form: str, data: st.DataObject) -> None:
+    content = good(form)
+    for _ in range(data.draw(st.integers(1, 3))):
+        at = data.draw(st.integers(0, len(content)))
+        gone = data.draw(st.sampled_from([0, 0, 1, 3, 50]))
+        content = content[:at] + data.draw(st.sampled_from(PIECES)) + content[at + gone:]
+    found = []
+    for smallest in (1, 1 << 40):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(_bulk, "FROM_BYTES", smallest)
+            found.append(_told(content))
+    assert found[0] == found[1]
+
+
+def _told(content: bytes) -> object:
+    """Return the answers in a table with this *content* by pupil, or the code of what is wrong."""
+    with tempfile.TemporaryDirectory() as folder, Bank.open(bank_of_kinds()) as bank:
+        path = Path(folder) / "r.csv"
+        path.write_bytes(content)
+        try:
+            answers = read_results(bank, [path], salt=SALT, remember=False)
+        except BadInput as refused:
+            return refused.problems[0].code
+    return [
+        (one.form, sorted((answers.pupils[pupil], row) for pupil, row in zip(one.pupils.tolist(), one.codes.tolist())))
+        for one in answers.forms
+    ]
