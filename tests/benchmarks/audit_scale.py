@@ -84,10 +84,11 @@ def _big(folder: Path, asked: argparse.Namespace) -> None:
         write_results(path, None, pupils, asked.items, asked.seed, asked.short, asked.groups)
         found[pupils] = [_run("duckdb", path, asked.items) for _ in range(asked.rounds)]
         for one in found[pupils]:
-            print(f"{pupils * asked.items:,} answers, {path.stat().st_size / 1e9:.1f} GB: {one['seconds']:.1f} s,"
-                  f" peak {one['peak']:,.0f} MiB, {one['cells']:,} cells")
-    small, large = (statistics.median(one["seconds"] for one in runs) for runs in found.values())
-    print(f"ten times the answers take {large / small:.1f} times as long")
+            print(f"{pupils * asked.items:,} answers, {path.stat().st_size / 1e9:.1f} GB: {one['seconds']:.1f} s"
+                  f" (CPU {one['cpu']:.1f} s), peak {one['peak']:,.0f} MiB, {one['cells']:,} cells", flush=True)
+    for what, name in (("seconds", "time"), ("cpu", "CPU")):
+        small, large = (statistics.median(one[what] for one in runs) for runs in found.values())
+        print(f"ten times the answers take {large / small:.1f} times the {name}")
 
 
 def write_results(

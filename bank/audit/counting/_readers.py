@@ -354,7 +354,9 @@ class WideReader(_Reader):
         something that is no answer."""
         if lengths.max() > 1:
             return None
-        table = self._tables.setdefault(slot, np.full(256, _UNKNOWN, dtype=np.int16))
+        table = self._tables.get(slot)
+        if table is None:
+            table = self._tables[slot] = np.full(256, _UNKNOWN, dtype=np.int16)
         byte = batch.data[begins] * (lengths > 0)
         found = table[byte]
         unknown = found == _UNKNOWN

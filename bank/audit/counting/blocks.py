@@ -170,9 +170,8 @@ def _batches(
     lengths = stops_at - begins
     if _RETURN in text:
         lengths[-1] -= (lengths[-1] > 0) & (data[stops_at[-1] - 1] == _RETURN)
-    used = _used(layout)
-    too_long = (lengths[used] > LONGEST).any(axis=0)
-    if too_long.any():
+    if int(lengths.max()) > LONGEST:
+        too_long = (lengths[_used(layout)] > LONGEST).any(axis=0)
         bad = np.flatnonzero(too_long)
         yield from _read_slowly(
             text, [(line + int(lines[at]), int(begins[0][at]), int(stops_at[-1][at])) for at in bad],
