@@ -44,6 +44,8 @@ class Remark(NamedTuple):
     """One of `EFFECTS`, but not `LEFT_OUT`: that is said by the exporter's ``refusal``."""
     says: str
     holds: Callable[[Item], bool]
+    """Looks at words, kind, family and number of answers, never at the numbers: it is asked once for items of the same
+    kind that differ in numbers only."""
 
 
 class QuizRemark(NamedTuple):

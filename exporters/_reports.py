@@ -7,8 +7,9 @@ the quiz's order; those of the whole bank go straight into the table, and its pa
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from contextlib import ExitStack
+from itertools import islice
 from pathlib import Path
 from typing import Any, NamedTuple, Protocol, TextIO
 
@@ -27,6 +28,8 @@ BANK, TABLES = "bank", "tables"
 """Names of what is no quiz: the whole bank, and the tables of a target that has no packages."""
 LISTED = 250
 """Items that a page lists one by one at most, and that it names to a remark."""
+BLOCK = 500
+"""Items that are looked at together."""
 _END = "\r\n"
 _GRAVITY = {effect: place for place, effect in enumerate((*EFFECTS, CARRIED))}
 
@@ -93,6 +96,9 @@ class Readable(Protocol):
 
     def items(self, identifiers: Sequence[str] | None = None, *, solutions: bool = True) -> Iterator[Item]:
         """Give items; without *solutions* their solutions may be empty."""
+
+    def alike(self) -> Iterator[tuple[str, Hashable]]:
+        """Give ids of all items, each with what it shares with items that differ in numbers only, or None."""
 
 
 class _Open:
@@ -177,6 +183,34 @@ def rows_of(items: Iterable[Item], targets: Sequence[Target]) -> Iterator[tuple[
         ]  # fmt: skip
 
 
+def _rows_of_bank(
+    bank: Readable, targets: Sequence[Target], wanted: frozenset[str]
+) -> Iterator[tuple[str, list[Row]]]:
+    """Give what `rows_of` gives of all items, asking once for choice and typed items that differ in numbers only.
+
+    Rows have the stem of another item then, but for those *wanted* and the first `LISTED`, which pages show.
+    """
+    known: dict[Hashable, list[Row] | None] = {}
+    place = 0
+    alike = bank.alike()
+    while block := list(islice(alike, BLOCK)):
+        needed = []
+        for name, words in block:
+            if place < LISTED or name in wanted or words is None or words not in known:
+                needed.append(name)
+                known.setdefault(words)
+            place += 1
+        made = {item.identifier: item for item in bank.items(needed, solutions=False)}
+        for name, words in block:
+            item = made.get(name)
+            if item is not None:
+                ((_, rows),) = rows_of([item], targets)
+                known[words] = rows
+                yield name, rows
+            else:
+                yield name, [row._replace(identifier=name) for row in known[words] or ()]
+
+
 def write_reports(
     targets: Sequence[Target], bank: Readable, quizzes: Sequence[Quiz], folder: Path, *, whole_bank: bool
 ) -> list[Report]:
@@ -196,7 +230,9 @@ def write_reports(
             for target in targets
         ]  # fmt: skip
         wanted = frozenset(used) if packed else frozenset()
-        for identifier, rows in rows_of(bank.items(None if whole_bank else used, solutions=False), targets):
+        every = _rows_of_bank(bank, targets, wanted) if whole_bank else rows_of(
+            bank.items(used, solutions=False), targets)
+        for identifier, rows in every:
             for opened, row in zip(wholes, rows):
                 if opened is not None:
                     opened.add(row)

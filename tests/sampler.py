@@ -160,6 +160,10 @@ class SamplerBank:
         """Give what scoring hangs on of the same items."""
         return map(answers_of, self.items(identifiers, start=start, stop=stop))
 
+    def alike(self) -> Iterator[tuple[str, str]]:
+        """Give ids of the items; each is like no other."""
+        return ((one.identifier, one.identifier) for one in self.kept)
+
     def save(self, path: Path) -> Path:
         """Write the bank as a bank file and return its path."""
         rows = [(one.identifier, one.family.template, one.prediction.band, pack(one)) for one in self.kept]

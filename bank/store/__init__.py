@@ -27,7 +27,7 @@ from bank.store._packing import Sharing, pack
 from bank.store._reading import ItemAnswers, Reader, answers_of, unpack
 
 __all__ = [
-    "Bank", "KINDS", "ItemAnswers", "answers_of", "family_in", "family_out", "kind_of", "pack", "unpack", "write_bank",
+    "Alike", "Bank", "KINDS", "ItemAnswers", "answers_of", "family_in", "family_out", "kind_of", "pack", "unpack", "write_bank",
 ]
 
 APPLICATION_ID = 0x53744D77
@@ -41,6 +41,9 @@ _SQLITE_STAMP = (96, (3_040_000).to_bytes(4, "big"))
 _Read = TypeVar("_Read")
 _Row = tuple[str, str, str]
 """Identifier, template and content of an item."""
+
+Alike = tuple[str, str, str, int]
+"""Equal for items that differ in numbers only: template, stem, manner of response, number of answers."""
 
 _TABLES = """
 CREATE TABLE about (name TEXT PRIMARY KEY, content TEXT NOT NULL) WITHOUT ROWID;
@@ -257,6 +260,25 @@ class Bank:
             BadInput: the file is damaged: an item cannot be read or is not there (``bank-damaged``).
         """
         return self._read(self._reader.answers, self._rows(identifiers, start, stop))
+
+    def alike(self, *, start: int = 0, stop: int | None = None) -> Iterator[tuple[str, Alike | None]]:
+        """Yield the ids of items in bank order, each with what it shares with others that differ in numbers only.
+
+        That is the template, the words of the stem, the manner of response and the number of answers; None for the
+        further kinds, whose words are their own. No item is made for it.
+
+        Raises:
+            BadInput: the file is damaged (``bank-damaged``).
+        """
+        identifier, plain = "", {}
+        try:
+            for identifier, template, content in self._rows(None, start, stop):
+                stem, _, manner, *answers = content[content.rindex("],") + 2 : -1].split(",")
+                if manner not in plain:
+                    plain[manner] = self._shared_line(int(manner)).startswith(('["choice"', '["number"'))
+                yield identifier, (template, stem, manner, len(answers)) if plain[manner] else None
+        except (sqlite3.DatabaseError, *DAMAGE) as error:
+            raise BadInput(_damaged(Place(str(self.path)), error, identifier)) from error
 
     def _rows(self, identifiers: Sequence[str] | None, start: int, stop: int | None) -> Iterator[_Row]:
         if identifiers is not None:
