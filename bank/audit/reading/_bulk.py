@@ -8,6 +8,7 @@ is raised and everything is read again by that one.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -30,6 +31,7 @@ from bank.errors import BadInput
 
 FROM_BYTES = 4 << 20
 """Bytes from which on tables are read in columns."""
+_NO_ITEM = re.compile("the quiz has no item '(.*)'")
 _SAMPLED = 2_000
 _MOST_TEXTS = 1_000_000
 """Distinct texts of a column that are told apart here."""
@@ -67,7 +69,8 @@ def read_bulk(
     if len(whole) > 1:
         raise NotPlain
     (quiz,) = whole
-    keys = [_plain(key_of(catalogue, name)) for name in ([quiz] if quiz else catalogue.quizzes)]
+    first = tables[0][0]
+    keys = [_plain(key_of(catalogue, name), "" if first.wide else first.heading("response")) for name in ([quiz] if quiz else catalogue.quizzes)]
     layouts = [
         _layout(source, columns, delimiter, rows, keys)
         for source, (columns, delimiter, rows, _) in zip(sources, tables)
@@ -109,9 +112,16 @@ def read_bulk(
     forms, pupils = only_used(forms, read.pupils)
     return Answers(
         forms=tuple(forms), pupils=pupils, groups=read.groups,
-        rows=sum(int((form.codes != NOT_GIVEN).sum()) for form in forms), rejected=read.rejected,
+        rows=sum(int((form.codes != NOT_GIVEN).sum()) for form in forms),
+        rejected=tuple([(file, row, _explained(catalogue, reason)) for file, row, reason in read.rejected]),
         remarks=tuple(remarks), simulated=any(watch.simulated for watch in watches.values()),
     )
+
+
+def _explained(catalogue: Catalogue, reason: str) -> str:
+    """Return *reason*, and of an item that a quiz does not hold what the bank knows of it."""
+    item = _NO_ITEM.fullmatch(reason)
+    return f"{reason}: {catalogue.why_no_item(item[1], 'that the row names')}" if item else reason
 
 
 def _remarks(doubled: int, contradicted: int, unlisted: int) -> list[str]:
@@ -126,12 +136,18 @@ def _remarks(doubled: int, contradicted: int, unlisted: int) -> list[str]:
     return said
 
 
-def _plain(key: QuizKey) -> QuizKey:
-    """Return *key* with a score that knows where the careful reader must judge."""
+def _plain(key: QuizKey, heading: str) -> QuizKey:
+    """Return *key* with a score that knows where the careful reader must judge, and names the column.
+
+    That is the one with this *heading*, or the item's own in a wide table.
+    """
     def score(place: int, text: str) -> tuple[str, int]:
         if not text.strip() or text.strip().lower().replace("_", " ") in GAPS:
             raise NotPlain
-        return key.score(place, text)
+        try:
+            return key.score(place, text)
+        except ValueError as error:
+            raise ValueError(f"column {heading or key.items[place]!r}: {error}") from None
 
     return replace(key, score=score)
 

@@ -101,6 +101,17 @@ def test_a_changed_row_is_judged_alike(
     assert any("contradict" in remark for remark in fast.remarks)
 
 
+def test_reasons_name_the_column_and_what_the_bank_knows(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with Bank.open(bank_path()) as bank:
+        item = bank.quizzes[0].items[0]
+        lines = [f"P1,{item},A", f"P2,{item},F", f"P3,{item.replace('-v1-', '-v0-')},A", ""]
+        (tmp_path / "r.csv").write_text("\n".join(["pupil,item,answer", *lines]), encoding="utf-8")
+        fast = both(monkeypatch, bank, tmp_path / "r.csv")
+    (_, _, offered), (_, _, older) = fast.rejected
+    assert offered == "column 'answer': the item offers A, B, C, D, not 'F'"
+    assert "is of version 0, the bank has version 1" in older
+
+
 def test_several_attempts_and_files_are_read_alike(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with Bank.open(bank_path()) as bank:
         items = bank.quizzes[0].items
