@@ -44,6 +44,11 @@ class FurtherDrawer(Drawer):
         if not fitting:
             batch.refused[UNREACHED if any(left) else NOT_NEEDED] += 1
             return
+        patient = index not in self._waited
+        if patient and not self.maker.wants(solved, (*self._names, self._shard)):
+            self._waited.add(index)
+            self._put_off.append(index)
+            return
         template = self._template
         values = template.values_at(index)
         must = demands[min(fitting)].mistake
@@ -59,14 +64,15 @@ class FurtherDrawer(Drawer):
             return
         parameters = template.parameters_as_written(values)
         identifier = self._identifier(parameters)
-        if solved.solution.result != solved.key:
+        solution = solved.solution
+        if solution.result != solved.key:
             raise BadInput(Problem(
                 "key-differs", Place(template.source), "response",
-                f"item {identifier}: exact arithmetic gives {solved.key}, the written methods {solved.solution.result}"
+                f"item {identifier}: exact arithmetic gives {solved.key}, the written methods {solution.result}"
                 f" for {', '.join(map(str, solved.operands))}", "report this: it is a fault of the tool",
             ))
         features = difficulty.features_of_kind(
-            solved.operands, solved.solution, context=self._family.context, response=solved.response,
+            solved.operands, solution, context=self._family.context, response=solved.response,
             weights=self._weights,
         )
         prediction = difficulty.predict(features, self._weights)
@@ -75,13 +81,13 @@ class FurtherDrawer(Drawer):
         if not fitting:
             batch.refused[NOT_NEEDED] += 1
             return
-        if not self.maker.accepts(solved, (*self._names, self._shard), patient=index not in self._waited):
+        if not self.maker.accepts(solved, (*self._names, self._shard), patient=patient):
             self._waited.add(index)
             self._put_off.append(index)
             return
         item = Item(
             identifier=identifier, family=self._family, parameters=parameters, stem=template.stem(values),
-            operands=solved.operands, key=solved.key, response=solved.response, solution=solved.solution,
+            operands=solved.operands, key=solved.key, response=solved.response, solution=solution,
             features=features, prediction=prediction,
         )
         self._keep(

@@ -11,7 +11,7 @@ from fractions import Fraction
 from math import comb, factorial, perm
 from typing import Any
 
-from bank.marking import Answer, earned_marks, most_marks, several_marks
+from bank.marking import Answer, earned_marks, most_marks
 from bank.model import (
     ChooseInLine, ChooseSeveral, Expression, FindMistake, Item, Line, Locale, MatchPairs, Offer, PutInOrder, Response,
 )
@@ -23,7 +23,8 @@ Strategy = Callable[[Any, Sequence[Line]], Answer]
 """Gives an answer to a response of its kind, with the item's stem."""
 
 
-def _looks(text: Line) -> str:
+def looks(text: Line) -> str:
+    """Return *text* as one string that differs where texts look different."""
     return "".join([
         leaf if isinstance(leaf, str) else leaf.text() if isinstance(leaf, Numeral)
         else " ".join([part if isinstance(part, str) else part.text() for part in leaf.parts])
@@ -32,7 +33,7 @@ def _looks(text: Line) -> str:
 
 
 def _length(offer: Offer) -> int:
-    return len(_looks(offer.text))
+    return len(looks(offer.text))
 
 
 def _sign(answer: str) -> Strategy:
@@ -46,7 +47,7 @@ def _longer(sign_where_left_is_longer: str, otherwise: str) -> Strategy:
     def choose(response: ChooseInLine, stem: Sequence[Line]) -> Answer:
         gap = next(leaf for line in stem for leaf in line if isinstance(leaf, Expression) and "?" in leaf.parts)
         at = gap.parts.index("?")
-        left, right = [len(_looks((Expression(part),))) for part in (gap.parts[:at], gap.parts[at + 1 :])]
+        left, right = [len(looks((Expression(part),))) for part in (gap.parts[:at], gap.parts[at + 1 :])]
         sign = "=" if left == right else sign_where_left_is_longer if left > right else otherwise
         return _sign(sign)(response, stem)
 
@@ -109,7 +110,7 @@ STRATEGIES: dict[str, dict[str, Strategy]] = {
         "as-shown": _order(lambda one, at: at), "turned-round": _order(lambda one, at: -at),
         "by-length": _order(lambda one, at: (_length(one), at)),
         "by-length-down": _order(lambda one, at: (-_length(one), at)),
-        "by-last-digit": _order(lambda one, at: (_looks(one.text)[-1], at)),
+        "by-last-digit": _order(lambda one, at: (looks(one.text)[-1], at)),
     },
     "match-pairs": {
         "straight-across": _pairs(lambda one, at: at), "crosswise": _pairs(lambda one, at: -at),
@@ -155,13 +156,26 @@ def blind(response: Response) -> Fraction:
     raise TypeError(f"{response!r} is no further kind of response")
 
 
-def units_of_several(response: ChooseSeveral) -> tuple[int, ...]:
-    """Return what each strategy of choosing several earns, in units."""
-    most = most_marks(response)
-    return tuple([
-        UNIT * several_marks(response, frozenset(strategy(response, ()))) // most
-        for strategy in STRATEGIES["choose-several"].values()
-    ])
+def units_of_several(
+    lengths: Sequence[int], numbers: Sequence[bool], keys: Sequence[bool], credit: str
+) -> tuple[int, ...]:
+    """Return what each strategy of choosing several earns, in units, from what it looks at.
+
+    That is, option by option: its length in characters, whether it is a number and no calculation, whether it is right.
+    A test holds it equal to marking what the strategies answer.
+    """
+    middle = sorted(lengths)[(len(lengths) - 1) // 2]
+    longer = [length > middle for length in lengths]
+    right = sum(keys)
+    units = []
+    for chosen in ([True] * len(keys), numbers, [not one for one in numbers], longer, [not one for one in longer]):
+        hits = sum([one and key for one, key in zip(chosen, keys)])
+        misses = sum(chosen) - hits
+        if credit == "each":
+            units.append(UNIT * max(0, hits - misses) // right)
+        else:
+            units.append(UNIT if hits == right and not misses else 0)
+    return tuple(units)
 
 
 def units_of(item: Item, kind: str, locale: Locale) -> tuple[int, ...]:

@@ -45,7 +45,7 @@ def earned_marks(item: Item, answer: Answer, locale: Locale) -> int:
     if isinstance(response, (Choice, ChooseInLine)):
         return int(any([parts == (option.identifier,) for option in response.options if option.is_key]))
     if isinstance(response, ChooseSeveral):
-        return several_marks(response, frozenset(parts))
+        return _several(response, frozenset(parts))
     if isinstance(response, PutInOrder):
         placed = sum([right == put for right, put in zip(response.right, parts)])
         return placed if response.credit == "places" else int(parts == response.right)
@@ -55,8 +55,7 @@ def earned_marks(item: Item, answer: Answer, locale: Locale) -> int:
     return _found(item, response, parts, locale)
 
 
-def several_marks(response: ChooseSeveral, chosen: frozenset[str]) -> int:
-    """Return how many marks choosing the options *chosen* earns."""
+def _several(response: ChooseSeveral, chosen: frozenset[str]) -> int:
     right = frozenset([option.identifier for option in response.options if option.is_key])
     if response.credit == "each":
         return max(0, len(right & chosen) - len(chosen - right))

@@ -25,6 +25,9 @@ class Maker(Protocol):
         *must* is the id of a mistake that has to show, or empty.
         """
 
+    def wants(self, made: Made, names: tuple[object, ...]) -> bool:
+        """Return whether *made* would be taken now, so that nothing more need be made of it where it would not."""
+
     def accepts(self, made: Made, names: tuple[object, ...], *, patient: bool) -> bool:
         """Return whether *made* is taken now; where not, which it is only if *patient*, it is asked about again later.
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
 from bank import methods, mistakes
-from bank.chance import shuffled
+from bank.chance import digest_numbers
 from bank.errors import BadInput, Place, Problem
+from bank.guesses import looks
 from bank.model import Expression, Line, Response, Trace
 from bank.numerals import Numeral
 from bank.templates import Offered, Template, Values, make_numerals, make_offering
@@ -24,12 +25,17 @@ class Made(NamedTuple):
     """Numbers that the item works on, in reading order."""
     key: Numeral
     """As `bank.model.Item.key`, found by exact arithmetic."""
-    solution: Trace
-    """How the written methods find it."""
+    work: Callable[[], Trace]
+    """Carries the written methods out, which find it too."""
     mistakes: tuple[str, ...]
     """Ids of the mistakes that lead to a wrong answer of the item, each once."""
     possible: tuple[str, ...] = ()
     """Ids of the mistakes that can be made to, by the choice of what is offered."""
+
+    @property
+    def solution(self) -> Trace:
+        """How the written methods find the key; carried out anew each time."""
+        return self.work()
 
 
 class Candidate(NamedTuple):
@@ -38,6 +44,14 @@ class Candidate(NamedTuple):
     text: Line
     worth: Numeral
     mistakes: tuple[str, ...] = ()
+    size: int = 0
+    """Characters that are shown."""
+    form: str = ""
+    """The signs of an expression, or ``number`` or ``words``."""
+
+    def seen(self) -> Candidate:
+        """Return the candidate with its looks noted."""
+        return self._replace(size=len(looks(self.text)), form=form(self.text))
 
 
 class Running:
@@ -123,7 +137,13 @@ def numbers_of(texts: Iterable[Line]) -> tuple[Numeral, ...]:
 
 def lot(size: int, *names: object) -> list[int]:
     """Return the whole numbers below *size* in an order that *names* decide."""
-    return shuffled(list(range(size)), *names)
+    first, second, third, fourth = digest_numbers(*names)
+    number = first << 192 | second << 128 | third << 64 | fourth  # many more bits than a few things have orders
+    left, order = list(range(size)), []
+    for count in range(size, 0, -1):
+        number, place = divmod(number, count)
+        order.append(left.pop(place))
+    return order
 
 
 def once(names: Iterable[str]) -> tuple[str, ...]:
@@ -137,15 +157,6 @@ def distinct(candidates: Sequence[Candidate]) -> list[Candidate]:
     for one in candidates:
         seen.setdefault(looks(one.text), one)
     return list(seen.values())
-
-
-def looks(text: Line) -> str:
-    """Return *text* as one string that differs where texts look different."""
-    return "".join([
-        leaf if isinstance(leaf, str) else leaf.text() if isinstance(leaf, Numeral)
-        else " ".join([part if isinstance(part, str) else part.text() for part in leaf.parts])
-        for leaf in text
-    ])
 
 
 def form(text: Line) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from bank import methods, mistakes
 from bank.chance import digest_numbers
 from bank.kinds._made import Made, Running, expression_of, numbers_of, once
@@ -17,6 +19,12 @@ NO_METHOD = "the written methods cannot carry out a side"
 NO_WRONG_SIGN = "no documented mistake gives a wrong sign"
 WRONG_END = "compare.wrong-end"
 """Turns any sign round, so it does not make numbers worth comparing."""
+
+
+def _key_sign(made: Made) -> str:
+    response = made.response
+    assert isinstance(response, ChooseInLine)
+    return next(str(one.text[0]) for one in response.options if one.is_key)
 
 
 class InLine:
@@ -41,14 +49,15 @@ class InLine:
         if self._compares:
             left, right = operands = self._template.operands(values)
             led = self._judged(left, right)
-            solution = methods.run("compare", operands, layout="relation")
+            work = partial(methods.run, "compare", operands, layout="relation")
         else:
             operands = numbers_of(sides)
             try:
                 left, right = [self._worth(side) for side in sides]
             except methods.CannotCarryOut:
                 return NO_METHOD
-            solution = methods.evaluate(sides, (None, None), operands, self._template.key(values), layout="relation")
+            key = self._template.key(values)
+            work = partial(methods.evaluate, sides, (None, None), operands, key, layout="relation")
             led = self._reckoned(sides, left, right)
         key_sign = methods.relation(left, right)
         wrong = {sign: [name for name, found in led if found == sign] for sign in SIGNS if sign != key_sign}
@@ -60,19 +69,20 @@ class InLine:
         ]))
         key = self._template.key(values)
         names_led = once(name for found in wrong.values() for name in found)
-        return Made(response, operands, key, solution, names_led, names_led)
+        return Made(response, operands, key, work, names_led, names_led)
 
-    def accepts(self, made: Made, names: tuple[object, ...], *, patient: bool) -> bool:
-        """Take the draw where its sign is owed; which signs are owed is settled by lot, some items ahead."""
-        response = made.response
-        assert isinstance(response, ChooseInLine)
-        sign = next(str(one.text[0]) for one in response.options if one.is_key)
-        owed = self._owed
+    def wants(self, made: Made, names: tuple[object, ...]) -> bool:
+        """Want the draw where its sign is owed; which signs are owed is settled by lot."""
+        sign, owed = _key_sign(made), self._owed
         while not owed[sign] and sum(owed.values()) < AHEAD:
             owed[SIGNS[digest_numbers("sign", *names, self._lots)[0] % len(SIGNS)]] += 1
             self._lots += 1
-        if owed[sign]:
-            owed[sign] -= 1
+        return owed[sign] > 0
+
+    def accepts(self, made: Made, names: tuple[object, ...], *, patient: bool) -> bool:
+        """Take the draw where its sign is owed, or where nobody can wait."""
+        if self.wants(made, names):
+            self._owed[_key_sign(made)] -= 1
             return True
         return not patient
 

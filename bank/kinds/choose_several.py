@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 from bank import methods
 from bank.chance import digest_numbers
 from bank.errors import BadInput, Place, Problem
 from bank.kinds._made import (
-    Candidate, Made, Offer, Running, distinct, expression_of, form, looks, lot, numbers_of, once,
+    Candidate, Made, Offer, Running, distinct, expression_of, lot, numbers_of, once,
 )
 from bank.guesses import STRATEGIES, UNIT, blind, units_of_several
 from bank.model import ChooseSeveral
@@ -30,10 +31,18 @@ def gives_away(offered: Sequence[tuple[Candidate, bool]]) -> bool:
     forms: dict[bool, set[str]] = {True: set(), False: set()}
     lengths: dict[bool, list[int]] = {True: [], False: []}
     for one, is_key in offered:
-        forms[is_key].add(form(one.text))
-        lengths[is_key].append(len(looks(one.text)))
+        forms[is_key].add(one.form)
+        lengths[is_key].append(one.size)
     right, wrong = lengths[True], lengths[False]
     return not forms[True] & forms[False] or min(right) > max(wrong) or max(right) < min(wrong)
+
+
+def _units(offered: Sequence[tuple[Candidate, bool]], credit: str) -> tuple[int, ...]:
+    """Return what each strategy of a guesser earns on *offered*."""
+    return units_of_several(
+        [one.size for one, _ in offered], [one.form == "number" for one, _ in offered], [key for _, key in offered],
+        credit,
+    )
 
 
 def _half_named(mixed: Sequence[Candidate], wanted: int, must: str) -> list[Candidate]:
@@ -80,31 +89,35 @@ class Several:
         if not counts:
             return TOO_FEW
         count = counts[digest_numbers("right", *names)[0] % len(counts)]
-        best: tuple[int, ChooseSeveral] | None = None
+        best: tuple[int, list[tuple[Candidate, bool]]] = (-1, [])
         for attempt in range(ATTEMPTS):
             chosen = [right[place] for place in lot(len(right), "right", attempt, *names)[:count]]
             mixed = [wrong[place] for place in lot(len(wrong), "wrong", attempt, *names)]
             offered = [(one, True) for one in chosen]
             offered += [(one, False) for one in _half_named(mixed, options - count, must)]
-            response = self._response([offered[place] for place in lot(options, "order", attempt, *names)])
-            cost = self._cost(response, gives_away(offered))
-            if best is None or cost < best[0]:
-                best = cost, response
+            cost = self._cost(offered)
+            if not best[1] or cost < best[0]:
+                best = cost, offered
             if not cost:
                 break
-        assert best is not None
-        response = best[1]
+        response = self._response([best[1][place] for place in lot(options, "order", *names)])
         operands = numbers_of([one.text for one in response.options])
-        solution = methods.evaluate(*methods.evaluated((), response), operands, key, layout="several")
+        work = partial(methods.evaluate, *methods.evaluated((), response), operands, key, layout="several")
         led = once(name for one in response.options for name in one.mistakes)
-        return Made(response, operands, key, solution, led, once((*led, *[name for one in wrong for name in one.mistakes])))
+        return Made(response, operands, key, work, led, once((*led, *[name for one in wrong for name in one.mistakes])))
+
+    def wants(self, made: Made, names: tuple[object, ...]) -> bool:
+        """Want every draw."""
+        return True
 
     def accepts(self, made: Made, names: tuple[object, ...], *, patient: bool) -> bool:
         """Take every draw, and note what guessers earn on it, so that later ones can make up for it."""
         response = made.response
         assert isinstance(response, ChooseSeveral)
+        offered = [(Candidate(one.text, one.value or made.key).seen(), one.is_key) for one in response.options]
         chance = int(UNIT * blind(response))
-        self._over = [over + units - chance for over, units in zip(self._over, units_of_several(response), strict=True)]
+        earned = _units(offered, response.credit)
+        self._over = [over + units - chance for over, units in zip(self._over, earned, strict=True)]
         return True
 
     def _response(self, offered: Sequence[tuple[Candidate, bool]]) -> ChooseSeveral:
@@ -116,16 +129,20 @@ class Several:
             credit=self._wanted.credit,
         )
 
-    def _cost(self, response: ChooseSeveral, obvious: bool) -> int:
-        """Return how much *response* would give to guessers that have had more than their due; 0 for nothing."""
-        units = units_of_several(response)
-        return (_OBVIOUS if obvious else 0) + sum([max(0, over) * earned for over, earned in
-                                                   zip(self._over, units, strict=True)])
+    def _cost(self, offered: Sequence[tuple[Candidate, bool]]) -> int:
+        """Return how much *offered* would give to guessers that have had more than their due; 0 for nothing."""
+        cost = _OBVIOUS if gives_away(offered) else 0
+        if max(self._over) > 0:
+            for over, units in zip(self._over, _units(offered, self._wanted.credit), strict=True):
+                if over > 0:
+                    cost += over * units
+        return cost
 
     def _right_one(self, offer: Offer, values: Values, key: Numeral) -> Candidate | None:
         one = offer.at(values)
         if one is None:
             return None
+        one = one.seen()
         if one.worth != key:
             raise BadInput(Problem(
                 "offer-differs", Place(self._template.source), "response.choose-several.right",
@@ -143,6 +160,7 @@ class Several:
         one = offer.at(values)
         if one is None or one.worth == key:
             return None
+        one = one.seen()
         declared = offer.offered.mistake
         if offer.offered.of:
             return one._replace(mistakes=(declared,))

@@ -52,7 +52,11 @@ class Find:
             typed=self._typed(operands, key), credit=self._wanted.credit,
         )
         possible = once(one.mistake for one, _ in showing)
-        return Made(response, operands, key, right, (record.mistake,), possible)
+        return Made(response, operands, key, lambda: right, (record.mistake,), possible)
+
+    def wants(self, made: Made, names: tuple[object, ...]) -> bool:
+        """Want every draw that `accepts` has not been asked about."""
+        return True
 
     def accepts(self, made: Made, names: tuple[object, ...], *, patient: bool) -> bool:
         """Take the draw unless its mistake, or the place of its wrong step, has been used more than others were."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from bank import methods
 from bank.kinds._made import Candidate, Made, Offer, Running, expression_of, lot, numbers_of, once
 from bank.model import MatchPairs
@@ -70,10 +72,14 @@ class Pairs:
         )
         operands = numbers_of([one.text for one in sources])
         key = sources[0].value or worths[0]
-        solution = methods.evaluate(*methods.evaluated((), response), operands, key, layout="pairs")
+        work = partial(methods.evaluate, *methods.evaluated((), response), operands, key, layout="pairs")
         led_to = once(name for found in wrong.values() for name in found)
         possible = once(name for found in shown for name, answer in found if answer not in worths)
-        return Made(response, operands, key, solution, led_to, once((*led_to, *possible)))
+        return Made(response, operands, key, work, led_to, once((*led_to, *possible)))
+
+    def wants(self, made: Made, names: tuple[object, ...]) -> bool:
+        """Want every draw."""
+        return True
 
     def accepts(self, made: Made, names: tuple[object, ...], *, patient: bool) -> bool:
         """Take every draw: sources and left-over values are settled by lot already."""

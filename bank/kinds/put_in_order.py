@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from itertools import pairwise, permutations
 
 from bank import methods, mistakes
@@ -50,10 +51,14 @@ class Order:
             mistakes=tuple([(tuple([letter[one] for one in order]), tuple(found)) for order, found in wrong.items()]),
             credit=self._wanted.credit,
         )
-        solution = methods.run("compare", shown, layout=self._wanted.direction)
+        work = partial(methods.run, "compare", shown, layout=self._wanted.direction)
         key = self._template.key(values)
         led = once(name for found in wrong.values() for name in found)
-        return Made(response, shown, key, solution, led, led)
+        return Made(response, shown, key, work, led, led)
+
+    def wants(self, made: Made, names: tuple[object, ...]) -> bool:
+        """Want every draw."""
+        return True
 
     def accepts(self, made: Made, names: tuple[object, ...], *, patient: bool) -> bool:
         """Take every draw: the order first shown is settled by lot already."""

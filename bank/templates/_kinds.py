@@ -288,7 +288,8 @@ def _check_part(node: Node, field: str, part: Part | None, maker: Maker, problem
         node.report(problems, fault.code, field, fault.wrong, fault.remedy, fault.at)
 
 
-Offering = Callable[[Values], "tuple[Line, Numeral]"]
+Offering = Callable[[Values], tuple[Any, Numeral]]
+"""Gives the text of an offer, a `bank.model.Line`, and what it is worth."""
 
 
 def make_offering(recipe: Recipe, offered: Offered) -> Offering:

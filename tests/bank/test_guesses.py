@@ -12,9 +12,10 @@ import pytest
 from items import POINT
 
 from bank import guessing
-from bank.guesses import STRATEGIES, UNIT, blind, units_of, units_of_several
+from bank.guesses import STRATEGIES, UNIT, blind, looks, units_of, units_of_several
 from bank.marking import earned_marks, most_marks
-from bank.model import Item
+from bank.model import ChooseSeveral, Item
+from bank.numerals import Numeral
 from bank.store import KINDS, kind_of
 from bank.summary import BuildSummary, from_json, to_json
 
@@ -85,8 +86,18 @@ def test_strategies_earn_what_their_answers_are_worth() -> None:
     assert named(kept_kinds.ORDER)["turned-round"] == 0 and named(kept_kinds.ORDER)["as-shown"] == 0
     assert named(kept_kinds.PAIRS) == {"straight-across": UNIT, "crosswise": 0, "long-with-long": UNIT // 3}
     assert named(kept_kinds.FIND) == {"first-step": 0, "middle-step": 0, "last-step": 0}
-    assert units_of_several(kept_kinds.SEVERAL.response) == units_of(  # type: ignore[arg-type]
-        kept_kinds.SEVERAL, "choose-several", POINT)
+
+
+@pytest.mark.parametrize("credit", ["all", "each"])
+def test_units_of_several_from_looks_are_the_marks_of_what_strategies_answer(credit: str) -> None:
+    for keys in ("110010", "010011", "000110", "111000"):
+        options = tuple([replace(one, is_key=key == "1") for one, key in
+                         zip(kept_kinds.SEVERAL.response.options, keys, strict=True)])  # type: ignore[union-attr]
+        item = replace(kept_kinds.SEVERAL, response=ChooseSeveral(options=options, credit=credit))
+        numbers = [len(one.text) == 1 and isinstance(one.text[0], Numeral) for one in options]
+        found = units_of_several(
+            [len(looks(one.text)) for one in options], numbers, [one.is_key for one in options], credit)
+        assert found == units_of(item, "choose-several", POINT)
 
 
 def test_a_tally_adds_up_and_finds_a_strategy_that_beats_chance() -> None:

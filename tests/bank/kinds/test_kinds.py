@@ -13,7 +13,7 @@ from bank import checks, difficulty
 from bank.chance import Shuffle
 from bank.checks.kinds import exact
 from bank.errors import BadInput
-from bank.guesses import STRATEGIES, UNIT, units_of_several
+from bank.guesses import STRATEGIES, UNIT, blind, looks, units_of_several
 from bank.kinds import Made, Maker, maker_for
 from bank.kinds.choose_in_line import SIGNS, InLine
 from bank.model import ChooseInLine, ChooseSeveral, Locale, MatchPairs, Numeral, PutInOrder
@@ -96,8 +96,8 @@ def test_exact_and_written_ways_agree_on_every_draw_tried(template: Template) ->
 
 @every_template
 def test_a_draw_made_again_gives_the_same(template: Template) -> None:
-    first = [made for _, made in made_of(template, 10)]
-    assert first == [made for _, made in made_of(template, 10)]
+    first = [made._replace(work=None) for _, made in made_of(template, 10)]  # type: ignore[arg-type]
+    assert first == [made._replace(work=None) for _, made in made_of(template, 10)]  # type: ignore[arg-type]
 
 
 @every_template
@@ -140,14 +140,16 @@ def test_right_options_stand_at_every_place() -> None:
 
 
 def test_guessers_by_looks_earn_little_more_than_chance_on_several() -> None:
-    from bank.guesses import blind
-
     for template in [one for one in FURTHER if one.kind == "choose-several"]:
         earned, chance, items = [0] * len(STRATEGIES["choose-several"]), 0, 0
         for maker, made in made_of(template, 60):
-            assert isinstance(made.response, ChooseSeveral) and maker.accepts(made, (1,), patient=True)
-            earned = [one + more for one, more in zip(earned, units_of_several(made.response), strict=True)]
-            chance += int(UNIT * blind(made.response))
+            response = made.response
+            assert isinstance(response, ChooseSeveral) and maker.accepts(made, (1,), patient=True)
+            looked = [len(looks(one.text)) for one in response.options]
+            numbers = [len(one.text) == 1 and isinstance(one.text[0], Numeral) for one in response.options]
+            units = units_of_several(looked, numbers, [one.is_key for one in response.options], response.credit)
+            earned = [one + more for one, more in zip(earned, units, strict=True)]
+            chance += int(UNIT * blind(response))
             items += 1
         assert max(earned) <= chance + 10 * UNIT, (template.identifier, earned, chance)
 
