@@ -17,7 +17,7 @@ from exporters._faults import ExportFault
 from exporters._frame import FEEDBACK, SCORE, Frame, Parts, check_offers
 from exporters._shape import OTHER, RIGHT, field_length
 from exporters._text import escape, escape_attribute, plain_text
-from exporters._words import Case, Words
+from exporters._words import FORESEEN, Case, Words, best_known
 
 PROFILE = "find"
 ANSWER = "ANSWER"
@@ -144,10 +144,10 @@ class Writer:
 def foreseen(
     words: Words, item: Item, response: FindMistake, typed: TypedNumber, forms: tuple[str, ...]
 ) -> list[Case]:
-    """Return the foreseen wrong answers; the answer of the wrong working is always one."""
-    known = [numeral for numeral, _ in typed.mistakes]
-    if response.working.result not in known:
-        typed = replace(typed, mistakes=((response.working.result, (response.mistake,)), *typed.mistakes))
+    """Return the foreseen wrong answers: that of the wrong working, and others as far as there is room."""
+    result = response.working.result
+    others = best_known([one for one in typed.mistakes if one[0] != result], FORESEEN - 1)
+    typed = replace(typed, mistakes=((result, (response.mistake,)), *others))
     return words.foreseen(item.family, item.key, typed, forms)
 
 

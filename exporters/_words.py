@@ -33,6 +33,9 @@ language of the locale."""
 Case = tuple[str, str, str, list[str]]
 """Name, title, what is said, and the spellings of a foreseen answer."""
 
+Wrong = tuple[Numeral, tuple[str, ...]]
+"""A wrong answer and the mistakes that lead to it."""
+
 
 class Words:
     """The words on answers of one bank, kept by family.
@@ -94,7 +97,7 @@ class Words:
         cases = [
             (f"mistake{at}", "Look again", self.rationale(family, names),
              foreseen_forms(wrong, key, locale, policy, unit))
-            for at, (wrong, names) in enumerate(sorted(response.mistakes, key=_is_less_known)[:FORESEEN], 1)
+            for at, (wrong, names) in enumerate(best_known(response.mistakes), 1)
         ]
         cases.append(self._wrong_form(key, policy))
         if unit is not None:
@@ -126,6 +129,11 @@ def is_known(names: tuple[str, ...]) -> bool:
     return any([name in known for name in names])
 
 
+def best_known(wrong: Sequence[Wrong], most: int = FORESEEN) -> list[Wrong]:
+    """Return at most so many of the *wrong* answers, those with a published mistake first."""
+    return sorted(wrong, key=_is_less_known)[:most]
+
+
 def own_language(locale: Locale) -> str:
     """Return the attribute that marks the tool's own phrases; empty where they are in the locale's language."""
     return "" if locale.language.partition("-")[0].lower() == LANGUAGE else f' xml:lang="{LANGUAGE}"'
@@ -135,7 +143,7 @@ def _unpublished(record: mistakes.Mistake) -> bool:
     return record.evidence != "published"
 
 
-def _is_less_known(wrong: tuple[Numeral, tuple[str, ...]]) -> bool:
+def _is_less_known(wrong: Wrong) -> bool:
     return _are_unpublished(wrong[1])
 
 
