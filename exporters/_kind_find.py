@@ -185,3 +185,12 @@ def said(
         named = [name for name, _, _, spelled in cases if text in spelled]
         found[ANSWER_FEEDBACK] = RIGHT if text in forms else named[0] if named else OTHER
     return found
+
+
+def foreseen_answers(item: Item, response: FindMistake, locale: Locale) -> list[tuple[tuple[str, ...], ...]]:
+    """Return the answers that mistakes lead to: the first spelling of each."""
+    if response.typed is None:
+        return []
+    forms = accepted_forms(item.key, locale, response.typed.policy, item.family.unit)
+    cases = foreseen(Words(locale), item, response, response.typed, forms)
+    return [((response.right,), (spelled[0],)) for _, _, _, spelled in cases]

@@ -118,3 +118,8 @@ def said(
 ) -> dict[str, object]:
     """Return the outcomes that feedback on *answers* hangs on; those without value are left out."""
     return {FEEDBACK: answers[0][0]} if answers[0] else {}
+
+
+def foreseen_answers(item: Item, response: ChooseInLine, locale: Locale) -> list[tuple[tuple[str, ...], ...]]:
+    """Return the answers that mistakes lead to: all are tried anyway."""
+    return []

@@ -142,3 +142,8 @@ def said(
         if order == known:
             return {FEEDBACK: f"mistake{at}"}
     return {FEEDBACK: OTHER}
+
+
+def foreseen_answers(item: Item, response: PutInOrder, locale: Locale) -> list[tuple[tuple[str, ...], ...]]:
+    """Return the answers that mistakes lead to."""
+    return [(order,) for order, _ in response.mistakes]

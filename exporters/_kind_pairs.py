@@ -171,3 +171,8 @@ def said(
         if f"{source} {target}" in pairs:
             found.setdefault(_outcome(source), target)
     return found
+
+
+def foreseen_answers(item: Item, response: MatchPairs, locale: Locale) -> list[tuple[tuple[str, ...], ...]]:
+    """Return the answers that mistakes lead to: all are tried anyway."""
+    return []

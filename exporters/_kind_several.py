@@ -150,3 +150,8 @@ def said(
     if missed:
         advice = f"missed-{missed[0].identifier}" if is_known(missed[0].mistakes) else "missing"
     return {FEEDBACK: chosen, ADVICE: advice}
+
+
+def foreseen_answers(item: Item, response: ChooseSeveral, locale: Locale) -> list[tuple[tuple[str, ...], ...]]:
+    """Return the answers that mistakes lead to: all are tried anyway."""
+    return []

@@ -18,7 +18,7 @@ MODULES: dict[type, ModuleType] = {
 }
 """By type of response: a module with ``Writer`` (made of a `Frame`, its ``parts`` writes an item), and what a file
 read back must show: ``interactions`` (2.x names), what is ``offered``, what is ``right``, the ``answer`` as the bank
-takes it, and what is ``said`` to one."""
+takes it, what is ``said`` to one, and ``foreseen_answers`` that are tried besides."""
 
 
 def interactions(response: Response) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ it missing or exchanged. Each must earn what the bank's own key says (`bank.mark
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from lxml import etree
@@ -57,8 +58,10 @@ class KindReader:
         self._structures = StructureReader(version)
         self._rules = Rules(version)
 
-    def read(self, root: etree._Element, file: str) -> ReadKind:
-        """Return what the item with *root* says.
+    def read(
+        self, root: etree._Element, file: str, further: Sequence[tuple[Answer, ...]] = ()
+    ) -> ReadKind:
+        """Return what the item with *root* says; *further* answers are tried as well.
 
         Raises:
             ExportFault: it does not hang together, or is not built as this tool builds items.
@@ -66,7 +69,7 @@ class KindReader:
         found = self._structures.read(root, file)
         names = list(found.declared)
         tried = []
-        for answers in _variants(found):
+        for answers in dict.fromkeys([*_variants(found), *further]):
             outcomes = self._outcomes(found, dict(zip(names, answers, strict=True)))
             score = outcomes.pop("SCORE", "")
             marks = outcomes.pop("MAXSCORE", "")
@@ -107,7 +110,7 @@ def _variants(found: Structure) -> list[tuple[Answer, ...]]:
             tried.append((*right[:at], one, *right[at + 1 :]))
             if at:
                 tried.append((*[() for _ in right[:at]], one, *right[at + 1 :]))
-    return list(dict.fromkeys(tried))
+    return tried
 
 
 def _answers(kind: str, declared: Declared, names: list[str]) -> list[Answer]:
@@ -158,7 +161,15 @@ class KindChecks:
         profile = self._profiles.get(kind)
         if profile is None:
             profile = self._profiles[kind] = Profile(self._version, MODULES[kind].PROFILE)
-        return difference(item, self._reader.read(profile.check(content, file), file), self._locale, feedback)
+        read = self._reader.read(profile.check(content, file), file, further_answers(item, self._locale))
+        return difference(item, read, self._locale, feedback)
+
+
+def further_answers(item: Item, locale: Locale) -> list[tuple[Answer, ...]]:
+    """Return the answers that the bank foresees, as far as they are not tried anyway."""
+    response: Any = item.response
+    found: list[tuple[Answer, ...]] = MODULES[type(response)].foreseen_answers(item, response, locale)
+    return found
 
 
 def difference(item: Item, read: ReadKind, locale: Locale, feedback: bool) -> str:

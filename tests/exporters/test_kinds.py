@@ -17,6 +17,7 @@ from exporters import _kinds
 from exporters._kinds_back import KindReader, difference
 from kind_answers import answers, held
 from qti_rules import Session
+from second_opinion import SecondSession
 
 ITEMS, NAMES = KIND_ITEMS, [one.identifier for one in KIND_ITEMS]
 LOCALES = (sampler.POINT, sampler.EITHER)
@@ -105,3 +106,17 @@ def test_packages_are_the_same_bytes_from_a_bank_file_and_with_two_processes(nam
         two = exporter(name).write(source, kept, kept.quizzes, tmp_path / "two", whole_bank=True, jobs=2,
                                    progress=ignore)  # fmt: skip
     assert [path.read_bytes() for path in one] == [path.read_bytes() for path in two]
+
+
+@pytest.mark.parametrize("item", ITEMS, ids=NAMES)
+def test_a_library_that_we_did_not_write_marks_alike(item: Item) -> None:
+    session, own = SecondSession(file_of("qti21", item)), Session(file_of("qti21", item))
+    tried = answers(item, sampler.POINT)
+    for answer in tried[:: max(1, len(tried) // 60)]:
+        outcomes, wanted = session.answer(held(item, answer)), own.answer(held(item, answer))
+        assert outcomes["SCORE"] == earned_marks(item, answer, sampler.POINT), answer
+        words = {name: value for name, value in outcomes.items() if name.startswith(("FEEDBACK", "ADVICE"))}
+        for name, value in words.items():
+            said = wanted[name]
+            assert (sorted(value) if isinstance(value, list | dict) else value) == (
+                sorted(said.values) if hasattr(said, "values") else said), (answer, name)
