@@ -1,0 +1,254 @@
+"""Every flag is raised where it should be, with its figures, and nowhere else."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from count_tables import counted, form_answers, reference_answers, scored
+from hypothesis import given
+from hypothesis import settings as limits
+from hypothesis import strategies as st
+
+from bank.audit.flags import KINDS, Band, Context, Flag, family_flags, form_flags
+from bank.audit.records import NOT_REACHED, OMITTED, FormAnswers
+from bank.audit.settings import load_settings
+from bank.audit.statistics.classical import form_statistics
+from bank.audit.statistics.dif import dif
+from bank.audit.statistics.estimates import Estimate
+from bank.audit.statistics.families import Sibling, family_spreads
+from bank.audit.statistics.fit import Fit, conditional_fit
+from bank.audit.statistics.patterns import groups_of_counts
+
+SETTINGS = load_settings()
+OPTIONS = ("A", "B", "C", "D")
+
+
+def flags(answers: FormAnswers, use: str = "graded", **more: Any) -> list[Flag]:
+    """Return the flags of *answers*."""
+    names = more.pop("names", ("",))
+    counts = counted(answers, names)
+    extra = {name: more.pop(name) for name in ("fits", "dif", "earlier") if name in more}
+    return list(form_flags(counts, form_statistics(counts), Context(use, **more), SETTINGS, **extra))
+
+
+def kinds(found: list[Flag], item: str = "item1") -> set[str]:
+    """Return the kinds of *found* on *item*."""
+    return {flag.identifier for flag in found if flag.item == item}
+
+
+def pupils(n: int, seed: int = 1) -> tuple[np.random.Generator, np.ndarray]:
+    """Return a source of chance and abilities."""
+    source = np.random.default_rng(seed)
+    return source, source.normal(size=n)
+
+
+def choice(first: list[str], ability: np.ndarray, source: np.random.Generator) -> FormAnswers:
+    """Return answers to an item of choice, key A, and six ordinary ones."""
+    rest = source.random((len(ability), 6)) < 1 / (1 + np.exp(np.linspace(-1, 1, 6) - 1.5 * ability[:, None]))
+    rows = [[one, *("A" if hit else "B" for hit in row)] for one, row in zip(first, rest, strict=True)]
+    return form_answers(rows, [{name: 1000 * (name == "A") for name in OPTIONS}, *[{"A": 1000, "B": 0}] * 6])
+
+
+def sound(n: int = 300) -> FormAnswers:
+    """Return answers whose first item is sound."""
+    source, ability = pupils(n)
+    right = source.random(n) < 1 / (1 + np.exp(-1.5 * ability))
+    first = ["A" if hit else str(source.choice(["B", "C", "D"])) for hit in right]
+    return choice(first, ability, source)
+
+
+def test_a_sound_item_raises_nothing() -> None:
+    found = flags(sound(), offered={"item1": OPTIONS}, bands={"item1": Band(0.3, 0.7, "80 %")}, uses={"item1": 1})
+    assert kinds(found) == set()
+
+
+def test_a_wrong_key_comes_before_all_others() -> None:
+    source, ability = pupils(200)
+    right = source.random(200) < 1 / (1 + np.exp(-2 * ability))
+    first = ["B" if hit else str(source.choice(["A", "C", "D"])) for hit in right]
+    found = flags(choice(first, ability, source), offered={"item1": OPTIONS})
+    assert found[0].identifier == "wrong-key" and found[0].alarm and found[0].item == "item1"
+    assert "'B'" in found[0].why and "lead" in found[0].why and "key" in found[0].remedy
+    assert {"negative-discrimination", "attracts-able"} <= kinds(found)
+
+
+def test_a_wrong_key_of_a_small_class_is_an_alarm_beyond_its_error_only() -> None:
+    source, ability = pupils(60, 3)
+    right = source.random(60) < 1 / (1 + np.exp(-2 * ability))
+    wrong = choice(["B" if hit else "A" for hit in right], ability, source)
+    assert "wrong-key" in kinds(flags(wrong))
+    weak = choice([str(source.choice(["A", "A", "B"])) for _ in range(60)], ability, source)
+    assert "wrong-key" not in kinds(flags(weak))
+    few = form_answers([["B", "A"], ["A", "B"]] * 20, [{"A": 1000, "B": 0}] * 2)
+    assert "wrong-key" not in kinds(flags(few)), "forty pupils are fewer than the fifty needed"
+
+
+def test_typed_answers_can_have_a_wrong_key_too() -> None:
+    source, ability = pupils(200)
+    right = source.random(200) < 1 / (1 + np.exp(-2 * ability))
+    rest = source.random((200, 6)) < 1 / (1 + np.exp(np.linspace(-1, 1, 6) - 1.5 * ability[:, None]))
+    rows = [["3.2" if hit else str(source.choice(["2.3", "4", "0.5"])), *row]
+            for hit, row in zip(right, np.where(rest, "A", "B").tolist(), strict=True)]
+    answers = form_answers(rows, [{"3.2": 0, "2.3": 1000, "4": 0, "0.5": 0}, *[{"A": 1000, "B": 0}] * 6])
+    found = flags(answers)
+    assert found[0].identifier == "wrong-key" and "'3.2'" in found[0].why
+    assert "idle-distractor" not in kinds(found)
+
+
+def test_real_tests_with_sound_keys_raise_no_wrong_key() -> None:
+    # FIMS 1964 (6371 pupils) and the CTT example (100): no miskey is known in either.
+    for name in ("fims_math", "ctt20"):
+        answers, _ = reference_answers(name)
+        assert [flag.item for flag in flags(answers) if flag.alarm] == []
+
+
+def test_a_miskeyed_real_item_is_found() -> None:
+    # FIMS item M1PTI11 with its key moved from 3 to the commonest wrong option.
+    import dataclasses
+
+    answers, _ = reference_answers("fims_math")
+    k = answers.form.items.index("M1PTI11")
+    names = answers.form.responses[k]
+    wrong = [name for name in names if name != "3"]
+    commonest = max(wrong, key=lambda name: (answers.codes[:, k] == names.index(name)).sum())
+    credits = list(answers.form.credits)
+    credits[k] = tuple(1000 * (name == commonest) for name in names)
+    miskeyed = dataclasses.replace(answers, form=dataclasses.replace(answers.form, credits=tuple(credits)))
+    alarms = [flag for flag in flags(miskeyed) if flag.alarm]
+    assert {flag.item for flag in alarms} == {"M1PTI11"} and any("'3'" in flag.why for flag in alarms)
+
+
+def by_facility(share: float, n: int) -> FormAnswers:
+    """Return answers whose first item has facility *share* and goes with the rest as far as it can."""
+    source, ability = pupils(n)
+    order = np.argsort(-(ability + source.normal(size=n)))
+    first = np.full(n, "B")
+    first[order[: round(share * n)]] = "A"
+    first[order[round(share * n):]] = source.choice(["B", "C", "D"], size=n - round(share * n))
+    return choice(first.tolist(), ability, source)
+
+
+@pytest.mark.parametrize(("use", "share", "kind"), [
+    ("graded", 0.15, "too-hard"), ("graded", 0.95, "too-easy"), ("graded", 0.5, ""),
+    ("practice", 0.95, ""), ("practice", 0.3, "too-hard"), ("practice", 0.5, ""),
+    ("diagnosis", 0.15, ""), ("diagnosis", 0.05, "too-hard"), ("diagnosis", 0.98, "too-easy"),
+])
+def test_hard_and_easy_depend_on_the_use(use: str, share: float, kind: str) -> None:
+    found = kinds(flags(by_facility(share, 200), use)) & {"too-hard", "too-easy"}
+    assert found == ({kind} if kind else set())
+
+
+def test_few_pupils_need_the_whole_interval_beyond_the_limit() -> None:
+    assert "too-hard" not in kinds(flags(by_facility(0.15, 40))), "0.07 to 0.29 reaches over 0.20"
+    assert "too-hard" in kinds(flags(by_facility(0.0, 40)))
+    assert kinds(flags(by_facility(0.0, 20))) == set()
+
+
+def test_idle_distractors_are_raised_where_there_is_room_for_them() -> None:
+    source, ability = pupils(200)
+    right = source.random(200) < 1 / (1 + np.exp(-1.5 * ability))
+    answers = choice(["A" if hit else "B" for hit in right], ability, source)
+    found = [flag for flag in flags(answers, offered={"item1": OPTIONS}) if flag.identifier == "idle-distractor"]
+    assert [flag.why.split(":")[0] for flag in found] == ["option C", "option D"], "never chosen ones count too"
+    assert "0 of 200" in found[0].why
+    easy = flags(by_facility(0.95, 200), offered={"item1": OPTIONS})
+    assert "idle-distractor" not in kinds(easy)
+
+
+def test_discrimination_is_judged_for_graded_use_only_and_with_enough_pupils() -> None:
+    source, ability = pupils(400)
+    answers = choice([str(source.choice(["A", "B"])) for _ in range(400)], ability, source)
+    assert "poor-discrimination" in kinds(flags(answers))
+    assert "poor-discrimination" not in kinds(flags(answers, "practice"))
+    few = choice([str(source.choice(["A", "B"])) for _ in range(60)], ability[:60], source)
+    assert "poor-discrimination" not in kinds(flags(few))
+
+
+def test_guessing_looks_like_chance() -> None:
+    source, ability = pupils(400, 5)
+    answers = choice([str(source.choice(["A", "B", "C", "D", "B"])) for _ in range(400)], ability, source)
+    found = [flag for flag in flags(answers, offered={"item1": OPTIONS}) if flag.identifier == "guess-like"]
+    assert len(found) == 1 and "25 %" in found[0].why
+
+
+def test_omitted_and_not_reached_are_told_apart() -> None:
+    rows = [[1, OMITTED if n % 5 == 0 else n % 2, NOT_REACHED if n % 10 == 0 else n % 3 // 2] for n in range(200)]
+    found = flags(scored(rows))
+    assert "omitted" in kinds(found, "item2") and "omitted" not in kinds(found, "item3")
+    speeded = [flag for flag in found if flag.identifier == "speeded"]
+    assert len(speeded) == 1 and speeded[0].item == "" and "item 3 of 3" in speeded[0].why and "10 %" in speeded[0].why
+
+
+def test_misfit_must_lie_beyond_its_own_spread() -> None:
+    def fit(value: float, low: float, high: float, n: int = 200) -> Fit:
+        one = Estimate(value=value, low=low, high=high, n=n, convention="outfit")
+        return Fit(item="item1", infit=one, outfit=one)
+
+    answers = sound()
+    assert "misfit" in kinds(flags(answers, fits=[fit(1.5, 0.8, 1.2)]))
+    assert "misfit" in kinds(flags(answers, fits=[fit(0.5, 0.8, 1.2)]))
+    assert "misfit" not in kinds(flags(answers, fits=[fit(1.5, 0.4, 1.6)]))
+    assert "misfit" not in kinds(flags(answers, fits=[fit(1.25, 0.95, 1.05)]))
+    assert "misfit" not in kinds(flags(answers, fits=[fit(1.5, 0.8, 1.2, n=60)]))
+
+
+def test_misfit_of_a_real_item_is_found() -> None:
+    # FIMS M1PTI21: conditional outfit 1.94 (reference_fit_conditional.csv).
+    answers, _ = reference_answers("fims_math")
+    found = flags(answers, fits=conditional_fit(groups_of_counts(counted(answers))))
+    worst = next(flag for flag in found if flag.identifier == "misfit" and flag.item == "M1PTI21")
+    assert "outfit 1.94" in worst.why and "less predictable" in worst.why
+
+
+def test_differences_of_groups_are_raised_by_their_letters() -> None:
+    answers, names = reference_answers("math101_exam", "form")
+    found = flags(answers, names=names, dif=dif(counted(answers, names), "1", "2"))
+    letters = {flag.item: flag.identifier for flag in found if flag.identifier.startswith("dif-")}
+    assert letters["quad"] == "dif-c" and letters["deriv"] == "dif-b" and "elasticity" not in letters
+    assert next(flag for flag in found if flag.identifier == "dif-c").remedy.endswith("no proof of bias")
+
+
+def test_drift_must_be_large_and_beyond_its_error() -> None:
+    before = form_statistics(counted(by_facility(0.5, 200)))
+    assert "drift" in kinds(flags(by_facility(0.7, 200), earlier=before))
+    assert "drift" not in kinds(flags(by_facility(0.55, 200), earlier=before))
+    assert "drift" not in kinds(flags(by_facility(0.65, 40), earlier=form_statistics(counted(by_facility(0.5, 40)))))
+
+
+def test_predicted_and_observed_are_compared_by_the_band() -> None:
+    found = flags(by_facility(0.5, 200), bands={"item1": Band(0.6, 0.9, "80 % interval for a middling class")})
+    why = next(flag.why for flag in found if flag.identifier == "outside-predicted-band")
+    assert "observed 50 %" in why and "predicted 60 % to 90 %" in why and "middling" in why
+
+
+def test_exposure_counts_for_graded_items() -> None:
+    assert "exposure" in kinds(flags(sound(), uses={"item1": 3}))
+    assert "exposure" not in kinds(flags(sound(), "practice", uses={"item1": 30}))
+
+
+def test_siblings_that_differ_are_a_flag_of_their_family() -> None:
+    wide = [Sibling(f"w{k}", "wide", value, 0.15, 200) for k, value in enumerate((-1.2, 0.1, 1.3, 0.4))]
+    alike = [Sibling(f"a{k}", "alike", value, 0.15, 200) for k, value in enumerate((0.0, 0.1, 0.2, -0.1))]
+    found = family_flags(family_spreads(wide + alike), SETTINGS, "term")
+    assert [(flag.item, flag.identifier, flag.quiz) for flag in found] == [("wide", "sibling-spread", "term")]
+    assert "4 siblings" in found[0].why
+
+
+def test_every_kind_has_a_name_and_says_what_to_do() -> None:
+    for kind in KINDS:
+        flag = Flag(identifier=kind, quiz="q", n=1, why="")
+        assert flag.name and flag.remedy and flag.rank == list(KINDS).index(kind)
+
+
+@limits(max_examples=40, deadline=None)
+@given(st.integers(0, 2**32), st.integers(0, 130), st.sampled_from(["practice", "diagnosis", "graded"]))
+def test_any_answers_raise_flags_in_words_and_never_a_fault(seed: int, n: int, use: str) -> None:
+    source = np.random.default_rng(seed)
+    rows = [[OMITTED if source.random() < 0.05 else str(source.choice(list(OPTIONS))) for _ in range(3)]
+            for _ in range(n)]
+    answers = form_answers(rows, [{name: 1000 * (name == "A") for name in OPTIONS}] * 3)
+    offered = {f"item{k}": OPTIONS for k in (1, 2, 3)}
+    for flag in flags(answers, use, offered=offered, bands={"item1": Band(0.9, 1.0, "made up")}):
+        assert flag.why and "nan" not in flag.why and "None" not in flag.why
