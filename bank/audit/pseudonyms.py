@@ -155,6 +155,11 @@ def looks_like_name(value: str) -> bool:
     return any(len(word) > 1 and word[1:].lower() == word[1:] for word in words) or len(words) > 1
 
 
+def mail_reason(values: Iterable[str]) -> str:
+    """Return that *values* hold an address where they do, else nothing."""
+    return "holds e-mail addresses" if any(map(looks_like_mail, values)) else ""
+
+
 def naming_reason(values: Iterable[str], *, groups: bool = False) -> str:
     """Return why *values* of one column look like names or addresses, or nothing where they do not.
 
@@ -166,8 +171,8 @@ def naming_reason(values: Iterable[str], *, groups: bool = False) -> str:
             distinct.append(value.strip())
         if len(distinct) == _LOOKED_AT:
             break
-    if any(map(looks_like_mail, distinct)):
-        return "holds e-mail addresses"
+    if mail_reason(distinct):
+        return mail_reason(distinct)
     if groups:
         return "names people" if any(_TITLE.search(value + " ") for value in distinct) else ""
     if distinct and sum(map(looks_like_name, distinct)) > _ENOUGH * len(distinct):

@@ -70,7 +70,8 @@ def read_bulk(
         raise NotPlain
     (quiz,) = whole
     first = tables[0][0]
-    keys = [_plain(key_of(catalogue, name), "" if first.wide else first.heading("response")) for name in ([quiz] if quiz else catalogue.quizzes)]
+    heading = "" if first.wide else first.heading("response")
+    keys = [_plain(key_of(catalogue, name), heading) for name in ([quiz] if quiz else catalogue.quizzes)]
     layouts = [
         _layout(source, columns, delimiter, rows, keys)
         for source, (columns, delimiter, rows, _) in zip(sources, tables)

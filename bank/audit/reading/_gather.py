@@ -38,7 +38,8 @@ _DISPUTED = -5
 """Stands for answers of which nobody knows which is the one; in the end nothing is given."""
 STATUSES = {
     "": 0, "answered": 0, "attempted": 0, "final": 0, "complete": 0, "completed": 0, "graded": 0, "correct": 0,
-    "incorrect": 0, "omitted": OMITTED, "omit": OMITTED, "skipped": OMITTED, "presented": BLANK, "blank": BLANK,
+    "incorrect": 0, "finished": 0, "submitted": 0, "in progress": 0, "marked": 0, "scored": 0, "right": 0, "wrong": 0,
+    "omitted": OMITTED, "omit": OMITTED, "skipped": OMITTED, "presented": BLANK, "blank": BLANK,
     "no answer": BLANK, "unanswered": BLANK, "not answered": BLANK, "not reached": NOT_REACHED,
     "notreached": NOT_REACHED, "notpresented": NOT_REACHED, "not presented": NOT_REACHED, "not given": NOT_GIVEN,
     "notgiven": NOT_GIVEN, "not administered": NOT_GIVEN,

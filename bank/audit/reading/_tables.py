@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import chain, islice
 from pathlib import Path
 
-from bank.audit.pseudonyms import Salt, is_naming, looks_like_mail, naming_problem, naming_reason
+from bank.audit.pseudonyms import Salt, is_naming, looks_like_mail, mail_reason, naming_problem, naming_reason
 from bank.audit.reading._catalogue import Catalogue
 from bank.audit.reading._gather import Entry, Gatherer, Refused
 from bank.audit.reading._mapping import Columns, columns_of, remember
@@ -122,17 +122,18 @@ class TableReader:
         self, source: Source, columns: Columns, head: Sequence[str], delimiter: str, first: int
     ) -> None:
         rows = [row for number, row in _rows(head, delimiter) if number > first + 1]
-        plain = {columns.place(field) for field in (
-            "item", "version", "response", "status", "score", "maximum", "seconds", "milliseconds", "attempt", "date",
-            "quiz", "simulated",
-        )} | {place for place, _ in columns.items}
+        pupil, group, response = (columns.place(field) for field in ("pupil", "group", "response"))
+        used = {place for _, place in columns.fields} | {place for place, _ in columns.items}
         for place, heading in enumerate(columns.header):
+            if place == response:
+                continue
             values = [row[place] for row in rows if place < len(row)]
-            reason = ""
-            if place not in plain:
-                reason = naming_reason(values, groups=place == columns.place("group"))
-            elif place != columns.place("response"):
-                reason = "holds e-mail addresses" if naming_reason(values, groups=True).startswith("holds") else ""
+            if place == pupil or place == group:
+                reason = naming_reason(values, groups=place == group)
+            else:
+                reason = mail_reason(values)
+                if not reason and place not in used and _tells_pupils_apart(rows, pupil, place):
+                    reason = naming_reason(values)
             if reason:
                 raise BadInput(naming_problem(source.name, heading, reason))
 
@@ -292,6 +293,19 @@ class TableReader:
                 f"{name}: {self._odd_dates} dates are not written as 2027-01-31; they are not used to order attempts"
             )
             self._odd_dates = 0
+
+
+def _tells_pupils_apart(rows: Sequence[Sequence[str]], pupil: int, place: int) -> bool:
+    """Whether the column at *place* says one thing of each pupil and hardly the same of any two, as names do.
+
+    Titles of questions and kinds of questions look like names as well, but belong to items.
+    """
+    told: dict[str, set[str]] = {}
+    for row in rows:
+        if max(place, pupil) < len(row):
+            told.setdefault(row[pupil], set()).add(row[place])
+    different = {text for texts in told.values() for text in texts}
+    return len(told) > 1 and all(len(texts) == 1 for texts in told.values()) and 2 * len(different) > len(told)
 
 
 def _wrong_width(row: Sequence[str], width: int) -> str:
