@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import re
+
 from bank.answers import MARKS, RULES
 from bank.fields import BROKEN, Problems, Read
 
+_ASKS_FOR_PLACES = re.compile(
+    r"\b(?:to|with|in) (?:\d+|one|two|three|four) (?:decimal )?places?\b|\bdecimal places?\b|"
+    r"\bto the nearest (?:tenth|hundredth|thousandth)\b|\brounded to (?:tenths|hundredths|thousandths)\b", re.IGNORECASE)
+"""Words of a stem that ask for a number of places."""
 _NO_ENDS = (*MARKS, "+", "-", "\u2212", " ", "/")
 """What may not stand where a unit meets its number."""
 
@@ -37,6 +43,8 @@ def check_policy(read: Read, problems: Problems) -> None:
         node.report(problems, "policy-without-unit", field, wrong, "write unit: ..., or another policy")
     if rules.unit != "not" and unit not in (None, BROKEN):
         _check_unit(read, problems)
+    if rounding is None and rules.any_places:
+        _check_stem(read, policy, problems)
     if rounding in (None, BROKEN) or rounding["places"] is BROKEN or rounding["places"] < 1:
         return
     if read["operation"] not in ("divide", "round") or "find-mistake" in field:  # refused already
@@ -49,6 +57,16 @@ def check_policy(read: Read, problems: Problems) -> None:
     elif places is None:
         wrong = f"the stem asks for {asked}, a key that ends in 0 would be written with fewer"
         node.report(problems, "policy-and-rounding", field, wrong, f"write places: {rounding['places']}")
+
+
+def _check_stem(read: Read, policy: str, problems: Problems) -> None:
+    """Refuse a stem that asks for a number of places where any number of them is right."""
+    stem = read["stem"]
+    found = _ASKS_FOR_PLACES.search(" ".join(stem.split())) if stem else None
+    if found:
+        wrong = f"the stem asks for places ({found[0]!r}), the policy {policy} takes any number of them"
+        remedy = "write policy: places or exact, or do not ask for places"
+        read.at("stem").report(problems, "policy-and-stem", "stem", wrong, remedy)
 
 
 def _check_unit(read: Read, problems: Problems) -> None:
