@@ -45,11 +45,13 @@ KINDS: dict[str, tuple[str, str]] = {
         "changed since last time", "see whether it became known, was taught otherwise, or the class is another",
     ),
     "omitted": ("left out by many", "see whether the stem is clear and the answer form known"),
-    "speeded": ("not all came to the end", "allow more time or fewer items; judge the last items by those who met them"),
+    "speeded": (
+        "not all came to the end", "allow more time or fewer items; judge the last items by those who met them",
+    ),
     "sibling-spread": ("siblings are not equally hard", "narrow the item model's ranges, or split it in two"),
     "outside-predicted-band": (
         "outside its band",
-        "look at what makes it other than its features say; leave it if nothing is odd (one in five is expected outside)",
+        "look at what makes it other than its features say; leave it if nothing is odd (expected once in five)",
     ),
     "idle-distractor": ("an option that hardly anyone chooses", "replace that option, or do without it"),
     "exposure": ("used often", "rest it, or draw a fresh sibling"),
@@ -187,8 +189,8 @@ def _wrong_key(item: ItemStatistics, table: ItemTable, settings: Settings) -> _R
             continue
         if lead.value > settings["wrong_key_errors"] * error:
             yield "wrong-key", (
-                f"{row.response!r}, given by {_percent(row.share.value)}, goes with the rest at r {row.r_rest.value:.2f};"
-                f" the key at {item.rest_r.value:.2f}: a lead of {_interval(lead)}")
+                f"{row.response!r}, given by {_percent(row.share.value)}, goes with the rest at"
+                f" r {row.r_rest.value:.2f}; the key at {item.rest_r.value:.2f}: a lead of {_interval(lead)}")
 
 
 def _discrimination(item: ItemStatistics, context: Context, settings: Settings) -> _Reasons:
