@@ -1,7 +1,8 @@
 """Canonical CSV in blocks of bytes: where each field of each row begins and ends, found for a whole block at once.
 
-Rows with a quotation mark, a zero byte, a carriage return inside, bytes that are no UTF-8, too few or too many fields
-or a very long field are read one by one by `bank.audit.counting.layout.fields_of`, and come in a batch of their own.
+Rows with quotation marks elsewhere than around whole fields, a zero byte, a carriage return inside, bytes that are no
+UTF-8, too few or too many fields or a very long field are read one by one by `bank.audit.counting.layout.fields_of`, and
+come in a batch of their own.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ LONGEST = 64
 """Bytes of a field that is read with others; a longer one stands for itself by a number after a zero byte."""
 _PAD = LONGEST + 16
 """Zero bytes behind a block, so that words can be read beyond its end."""
-_LINE, _RETURN = 10, 13
+_LINE, _RETURN, _QUOTE = b'\n\r"'
 _KEEP = np.array([(1 << 8 * length) - 1 for length in range(9)], dtype=np.uint64)
 """Masks for the first bytes of a word."""
 
@@ -137,52 +138,79 @@ def _batches(
 ) -> Iterator[Batch]:
     data = np.frombuffer(text, dtype=np.uint8)
     body = data[: len(breaks)]
-    count = int(np.count_nonzero(breaks))
-    marks = np.flatnonzero(breaks | (body == ord(layout.separator)))
     columns = layout.columns
-    ends = marks[columns - 1 :: columns]
-    odd = _odd_lines(text, body, breaks, count)
-    regular = len(marks) == columns * count and bool((body[ends] == _LINE).all())
-    lines = None
-    if not regular or odd is not None:
-        stops = np.flatnonzero(breaks)
+    stops = np.flatnonzero(breaks)
+    starts = np.concatenate(([0], stops[:-1] + 1))
+    separators = body == ord(layout.separator)
+    quotes = _Quotes(body, starts, stops) if b'"' in text else None
+    if quotes is not None:
+        separators &= ~quotes.inside
+    marks = np.flatnonzero(breaks | separators)
+    good = _good_lines(text, body, breaks, stops)
+    if quotes is not None:
+        good &= quotes.counts & 1 == 0
+    if len(marks) != columns * len(stops) or not bool((marks[columns - 1 :: columns] == stops).all()):
         fields = np.diff(np.searchsorted(marks, stops, side="right"), prepend=0)
-        good = fields == columns
-        if odd is not None:
-            good &= ~odd
+        good &= fields == columns
         marks = marks[np.repeat(good, fields)]
-        lines = np.flatnonzero(good)
-        begin = np.concatenate(([0], stops[:-1] + 1))
-        yield from _read_slowly(
-            text, [(line + int(at), int(begin[at]), int(stops[at])) for at in np.flatnonzero(~good)],
-            layout, name, rejected, long_texts,
-        )
-        first = begin[lines]
-    else:
-        first = np.concatenate(([0], ends[:-1] + 1)) if count else np.zeros(0, dtype=np.int64)
-        lines = np.arange(count)
-    if not len(lines):
-        return
-    stops_at = np.ascontiguousarray(marks.reshape(-1, columns).T)
-    begins = np.empty_like(stops_at)
-    begins[0] = first
-    begins[1:] = stops_at[:-1] + 1
-    lengths = stops_at - begins
-    if _RETURN in text:
-        lengths[-1] -= (lengths[-1] > 0) & (data[stops_at[-1] - 1] == _RETURN)
-    if int(lengths.max()) > LONGEST:
-        too_long = (lengths[_used(layout)] > LONGEST).any(axis=0)
-        bad = np.flatnonzero(too_long)
-        yield from _read_slowly(
-            text, [(line + int(lines[at]), int(begins[0][at]), int(stops_at[-1][at])) for at in bad],
-            layout, name, rejected, long_texts,
-        )
-        begins, lengths, lines = begins[:, ~too_long], lengths[:, ~too_long], lines[~too_long]
-    if columns == 1 and len(lines):
-        filled = lengths[0] > 0
-        begins, lengths, lines = begins[:, filled], lengths[:, filled], lines[filled]
+    elif not good.all():
+        marks = marks[np.repeat(good, columns)]
+    lines = np.flatnonzero(good)
+    batch = None
     if len(lines):
-        yield Batch(data, begins, lengths, line + lines)
+        begins, lengths = _fields(data, marks.reshape(-1, columns).T, starts[lines], b"\r" in text)
+        careful = np.zeros(len(lines), dtype=np.bool_)
+        if quotes is not None:
+            careful |= quotes.strip(data, begins, lengths) != quotes.counts[lines]
+        if int(lengths.max()) > LONGEST:
+            careful |= (lengths[_used(layout)] > LONGEST).any(axis=0)
+        if columns == 1:
+            careful |= lengths[0] == 0
+        if careful.any():
+            good[lines[careful]] = False
+            begins, lengths, lines = begins[:, ~careful], lengths[:, ~careful], lines[~careful]
+        batch = Batch(data, begins, lengths, line + lines)
+    yield from _read_slowly(
+        text, [(line + at, int(starts[at]), int(stops[at])) for at in np.flatnonzero(~good).tolist()],
+        layout, name, rejected, long_texts,
+    )
+    if len(lines) and batch is not None:
+        yield batch
+
+
+def _fields(data: np.ndarray, ends: np.ndarray, first: np.ndarray, returns: bool) -> tuple[np.ndarray, np.ndarray]:
+    """Return where fields begin and how long they are, [columns, n]; *ends* are the marks after them, *first* where the
+    rows begin, *returns* says whether there may be carriage returns before their ends."""
+    ends = np.ascontiguousarray(ends)
+    begins = np.empty_like(ends)
+    begins[0] = first
+    begins[1:] = ends[:-1] + 1
+    lengths = ends - begins
+    if returns:
+        lengths[-1] -= (lengths[-1] > 0) & (data[ends[-1] - 1] == _RETURN)
+    return begins, lengths
+
+
+class _Quotes:
+    """Quotation marks of a block whose lines each begin outside of them."""
+
+    def __init__(self, body: np.ndarray, starts: np.ndarray, stops: np.ndarray) -> None:
+        marks = body == _QUOTE
+        self.counts = np.diff(np.searchsorted(np.flatnonzero(marks), stops), prepend=0)
+        """Marks in each line."""
+        self.inside = np.cumsum(marks, dtype=np.uint8) & 1 == 1
+        """Whether a byte stands after an opening mark."""
+        if (self.counts & 1).any():
+            before = (np.cumsum(self.counts) - self.counts) & 1 == 1
+            self.inside ^= np.repeat(before, stops - starts + 1)
+
+    def strip(self, data: np.ndarray, begins: np.ndarray, lengths: np.ndarray) -> np.ndarray:
+        """Take the marks around fields off them, in place, and return how many marks that were in each row."""
+        closed = (lengths > 1) & (data[begins] == _QUOTE)
+        closed &= data[begins + np.maximum(lengths, 1) - 1] == _QUOTE
+        begins += closed
+        lengths -= 2 * closed
+        return 2 * np.count_nonzero(closed, axis=0)
 
 
 def _used(layout: Layout) -> list[int]:
@@ -191,26 +219,20 @@ def _used(layout: Layout) -> list[int]:
     return [column for column in single if column >= 0] + [column for column, _ in layout.items]
 
 
-def _odd_lines(text: bytes, body: np.ndarray, breaks: np.ndarray, count: int) -> np.ndarray | None:
-    """Return which lines must be read with care, or None where none must."""
-    end = len(body)
+def _good_lines(text: bytes, body: np.ndarray, breaks: np.ndarray, stops: np.ndarray) -> np.ndarray:
+    """Return which lines hold no byte that makes them odd."""
     places = []
-    for byte in (b'"', b"\0"):
-        if text.find(byte, 0, end) >= 0:
-            places.append(np.flatnonzero(body == byte[0]))
-    if text.find(b"\r", 0, end) >= 0:
+    if text.find(b"\0", 0, len(body)) >= 0:
+        places.append(np.flatnonzero(body == 0))
+    if text.find(b"\r", 0, len(body)) >= 0:
         returns = np.flatnonzero(body == _RETURN)
         places.append(returns[~breaks[returns + 1]])
-    if len(body) and int(body.max()) > 127:
-        places.append(_undecodable(text[:end]))
-    places = [found for found in places if len(found)]
-    if not places:
-        return None
-    odd = np.zeros(count, dtype=np.bool_)
-    stops = np.flatnonzero(breaks)
+    if int(body.max()) > 127:
+        places.append(_undecodable(text[: len(body)]))
+    good = np.ones(len(stops), dtype=np.bool_)
     for found in places:
-        odd[np.searchsorted(stops, found)] = True
-    return odd
+        good[np.searchsorted(stops, found)] = False
+    return good
 
 
 def _undecodable(text: bytes) -> np.ndarray:

@@ -90,14 +90,14 @@ class Gathered:
             self._add(cell[at : at + _STAMPS], codes[at : at + _STAMPS])
 
     def add_rows(self, row: np.ndarray, codes: np.ndarray) -> None:
-        """Take whole rows: row, codes int16 [n, K]."""
+        """Take whole rows: row, codes int16 [n, K], `EMPTY` where there is no answer."""
         if len(row) and row[-1] - row[0] == len(row) - 1 and bool((row[1:] > row[:-1]).all()):
             part = self._codes[int(row[0]) : int(row[-1]) + 1]
             if bool((part == EMPTY).all()):
                 part[:] = codes
                 return
-        places = np.arange(self.items)
-        self.add(np.repeat(row, self.items), np.tile(places, len(row)), codes.reshape(-1))
+        line, place = np.nonzero(codes != EMPTY)
+        self.add(row[line], place, codes[line, place])
 
     def _add(self, cell: np.ndarray, codes: np.ndarray) -> None:
         table = self._codes.reshape(-1)

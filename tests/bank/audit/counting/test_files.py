@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -154,6 +155,30 @@ def test_blanks_are_left_out_not_reached_or_not_given(tmp_path: Path) -> None:
     assert read.forms[0].codes.tolist() == [
         [left, 0, left], [0, left, late], [left, late, late], [0, gone, left], [0, left, late], [left, left, late],
     ]
+
+
+def test_a_cell_that_is_no_answer_takes_nothing_from_another_row_of_the_pupil(tmp_path: Path) -> None:
+    raw = b"pupil,weir-1,weir-2,weir-3\na,A,,\na,A,B,no such thing\na,A,B,C\n"
+    read = read_csv([_written(tmp_path, raw)], [KEY])
+    assert read.forms[0].form.responses == (("A",), ("B",), ("C",))
+    assert read.forms[0].codes.tolist() == [[0, NOT_GIVEN, NOT_GIVEN]]
+    assert (read.doubled, read.contradicted, read.rejected_rows) == (1, 2, 1)
+
+
+@given(lines=tables(), quote_all=st.booleans())
+@settings(max_examples=30, deadline=None)
+def test_marks_around_fields_change_nothing(lines: list[Line], quote_all: bool) -> None:
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "quoted.csv"
+        with path.open("w", encoding="utf-8", newline="") as file:
+            writer = csv.writer(file, quoting=csv.QUOTE_ALL if quote_all else csv.QUOTE_MINIMAL)
+            writer.writerow(Line._fields)
+            writer.writerows([line._replace(group=line.group and line.group + ', "of" it') for line in lines])
+        counted = count_csv([path], KEYS)
+    wanted, _, rejected = counted_plainly(
+        [line._replace(group=line.group and line.group + ', "of" it') for line in lines]
+    )
+    assert (named_cells(counted.counts), counted.rejected_rows) == (wanted, rejected)
 
 
 def test_pupils_are_given_the_pseudonyms_that_the_caller_makes(tmp_path: Path) -> None:
