@@ -182,10 +182,10 @@ def _wrong_key(item: ItemStatistics, table: ItemTable, settings: Settings) -> _R
     """A wrong response that enough give and that goes with the rest better than the key, beyond its error."""
     if item.n < settings["wrong_key_pupils"]:
         return
-    shares = {row.code: row for row in item.responses}
-    for code, (lead, error) in leads(table).items():
-        row = shares[code]
-        if row.share.value < settings["wrong_key_share"] or lead.value is None:
+    rows = {row.code: row for row in item.responses}
+    for code, (lead, error) in leads(table, math.ceil(settings["wrong_key_share"] * item.n)).items():
+        row = rows[code]
+        if lead.value is None:
             continue
         if lead.value > settings["wrong_key_errors"] * error:
             yield "wrong-key", (

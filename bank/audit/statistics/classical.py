@@ -16,7 +16,7 @@ import numpy as np
 from bank.audit.records import OMITTED, Counts
 from bank.audit.statistics.estimates import Estimate, feldt, fisher_z, newcombe, none, wilson, with_interval
 from bank.audit.statistics.groups import THIRD, UPPER_LOWER, Cut
-from bank.audit.statistics.tables import MARK, ItemTable, Table, arrange, exact_sum, is_dichotomous
+from bank.audit.statistics.tables import MARK, ItemTable, Table, arrange, exact_sum, exact_sums, is_dichotomous
 
 THIRDS_BELOW = 100
 """Pupils under which the upper and lower groups are thirds instead of 27 %. Our own choice."""
@@ -259,30 +259,42 @@ def _responses(item: ItemTable, names: tuple[str, ...]) -> tuple[ResponseRow, ..
     rest, weight, n = item.rest, item.n, item.persons
     rest_sum = exact_sum(rest, weight)
     rest_spread = n * exact_sum(rest, rest, weight) - rest_sum**2
-    lower, upper = Cut(rest, weight, THIRD), Cut(rest, weight, THIRD, highest=True)
     codes, starts = np.unique(item.response, return_index=True)
-    ends = (*starts[1:].tolist(), len(item.response))
-    cells = {code: slice(a, b) for code, a, b in zip(codes.tolist(), starts.tolist(), ends, strict=True)}
+    counts, rests = exact_sums(starts, weight), exact_sums(starts, weight, rest)
+    thirds = _thirds(Cut(rest, weight, THIRD), Cut(rest, weight, THIRD, highest=True), starts, weight, counts)
+    credits = item.credit[starts].tolist()
     rows = []
-    for code in sorted(cells, key=lambda one: (one < 0, one)):
-        here = cells[code]
-        chosen = weight[here]
-        count, chosen_rest = exact_sum(chosen), exact_sum(chosen, rest[here])
+    for place, code in enumerate(codes.tolist()):
+        count = counts[place]
         spread = count * (n - count)
         if not spread or not rest_spread:
             r = none("choice-rest", n, "everybody gave this response" if not spread else REST_ALIKE)
         else:
-            value = pearson(n * chosen_rest - count * rest_sum, spread, rest_spread)
+            value = pearson(n * rests[place] - count * rest_sum, spread, rest_spread)
             r = with_interval(value, n, "choice-rest", fisher_z, n)
-        low, high = lower.sum(chosen, cells=here), upper.sum(chosen, cells=here)
         rows.append(ResponseRow(
             response=names[code] if code >= 0 else "",
             code=code,
-            credit=int(item.credit[here][0]),
+            credit=credits[place],
             n=count,
             share=with_interval(count / n, n, "share", wilson, n),
-            mean_rest=chosen_rest / count / MARK,
+            mean_rest=rests[place] / count / MARK,
             r_rest=r,
-            thirds=tuple(float(part / lower.size) for part in (low, count - low - high, high)),
+            thirds=thirds[place],
         ))
-    return tuple(rows)
+    return tuple(sorted(rows, key=lambda row: row.code < 0))
+
+
+def _thirds(
+    lower: Cut, upper: Cut, starts: np.ndarray, n: np.ndarray, counts: list[int]
+) -> list[tuple[float, float, float]]:
+    """Shares of the lower, middle and upper third by run of cells, each one division of whole numbers."""
+    low, by_low = lower.counts(starts, n)
+    high, by_high = upper.counts(starts, n)
+    size, parts = lower.size.numerator, lower.size.denominator
+    times = by_low * by_high
+    found = []
+    for one, two, count in zip(low, high, counts, strict=True):
+        middle = count * times - one * by_high - two * by_low
+        found.append((one * parts / (by_low * size), middle * parts / (times * size), two * parts / (by_high * size)))
+    return found

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from scipy.special import ndtri
 from scipy.stats import f as f_distribution
@@ -67,6 +68,7 @@ def with_interval(
     return Estimate(value=value, low=low, high=high, n=n, convention=convention)
 
 
+@lru_cache(maxsize=8)
 def quantile(level: float = LEVEL) -> float:
     """Return the normal quantile that cuts off half of 1 - *level* at either side."""
     return float(ndtri(0.5 + level / 2))

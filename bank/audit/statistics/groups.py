@@ -10,7 +10,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from bank.audit.statistics.tables import exact_sum
+from bank.audit.statistics.tables import exact_sum, exact_sums
 
 UPPER_LOWER = Fraction(27, 100)
 THIRD = Fraction(1, 3)
@@ -40,14 +40,21 @@ class Cut:
         else:
             self._tie = Fraction(0)
 
-    def sum(self, *factors: np.ndarray, cells: slice = slice(None)) -> Fraction:
-        """Return the sum over the group of the products of *factors* (whole numbers by cell, n among them).
-
-        *cells* restricts it to some of the cells, which the factors then are of.
-        """
-        inside = self._whole[cells]
-        whole = exact_sum(*(factor[inside] for factor in factors))
+    def sum(self, *factors: np.ndarray) -> Fraction:
+        """Return the sum over the group of the products of *factors* (whole numbers by cell, n among them)."""
+        whole = exact_sum(*(factor[self._whole] for factor in factors))
         if not self._tie:
             return Fraction(whole)
-        at = self._at[cells]
-        return whole + self._tie * exact_sum(*(factor[at] for factor in factors))
+        return whole + self._tie * exact_sum(*(factor[self._at] for factor in factors))
+
+    def counts(self, starts: np.ndarray, n: np.ndarray) -> tuple[list[int], int]:
+        """Return how many of each run of cells are in the group, times a whole number, and that number.
+
+        *starts* are the first cells of the runs, *n* is by cell.
+        """
+        whole = exact_sums(starts, np.where(self._whole, n, 0))
+        if not self._tie:
+            return whole, 1
+        part, times = self._tie.numerator, self._tie.denominator
+        tied = exact_sums(starts, np.where(self._at, n, 0))
+        return [one * times + two * part for one, two in zip(whole, tied, strict=True)], times

@@ -8,7 +8,7 @@ import numpy as np
 
 from bank.audit.records import Counts
 from bank.audit.statistics.estimates import CONVENTIONS, Estimate, none, quantile
-from bank.audit.statistics.tables import ItemTable, arrange
+from bank.audit.statistics.tables import MARK, ItemTable, arrange, exact_sums
 
 CONVENTIONS["above-key"] = (
     "r(choosing this response, rest) less r(credit, rest), each with the total of the other items; error from the "
@@ -25,16 +25,16 @@ def leads_over_key(counts: Counts, item: int) -> dict[int, tuple[Estimate, float
     return leads(arrange(counts).items[item])
 
 
-def leads(table: ItemTable) -> dict[int, tuple[Estimate, float]]:
-    """Return the same as `leads_over_key` from the cells of one item."""
+def leads(table: ItemTable, fewest: int = 1) -> dict[int, tuple[Estimate, float]]:
+    """Return the same as `leads_over_key` from the cells of one item, for responses that *fewest* pupils gave."""
     found: dict[int, tuple[Estimate, float]] = {}
     n = table.persons
-    credit = _standardised(table.credit.astype(float), table.n)
-    for code in np.unique(table.response[table.response >= 0]).tolist():
-        chosen = table.response == code
-        if int(table.credit[chosen][0]) == 1000:
+    credit, rest = (_standardised(one.astype(float), table.n) for one in (table.credit, table.rest))
+    codes, starts = np.unique(table.response, return_index=True)
+    for code, first, count in zip(codes.tolist(), starts.tolist(), exact_sums(starts, table.n), strict=True):
+        if code < 0 or count < fewest or table.credit[first] == MARK:
             continue
-        rest = _standardised(table.rest.astype(float), table.n)
+        chosen = table.response == code
         choice = _standardised(chosen.astype(float), table.n)
         if credit is None or rest is None or choice is None:
             found[code] = none("above-key", n, "too much is alike for two correlations to compare"), math.inf

@@ -108,15 +108,23 @@ def _item_table(
 
 def exact_sum(*factors: np.ndarray) -> int:
     """Return the sum of the products of whole *factors* of one length, exactly however large."""
-    if not len(factors[0]):
-        return 0
+    return int(_product(factors).sum()) if len(factors[0]) else 0
+
+
+def exact_sums(starts: np.ndarray, *factors: np.ndarray) -> list[int]:
+    """Return the same for each run of cells: *starts* are the first cells of the runs, ascending, 0 first."""
+    return np.add.reduceat(_product(factors), starts).tolist() if len(factors[0]) else []
+
+
+def _product(factors: tuple[np.ndarray, ...]) -> np.ndarray:
+    """The products, as Python integers where their sum might not fit into 64 bits."""
     bound = len(factors[0])
     for factor in factors:
         bound *= int(np.abs(factor).max())
     product = factors[0] if bound <= _LARGEST else factors[0].astype(object)
     for factor in factors[1:]:
         product = product * factor
-    return int(product.sum())
+    return product
 
 
 def is_dichotomous(credits: tuple[int, ...]) -> bool:
