@@ -47,6 +47,7 @@ STATUSES = {
 """What words in a status, or in place of a response, mean."""
 GAP_WORDS = {OMITTED: "omitted", NOT_REACHED: "not reached", NOT_GIVEN: "not given"}
 GAPS = {word: code for word, code in STATUSES.items() if code}
+_TRY_DIGITS = 6
 _TOLERANCE = 6
 """Thousandths by which a score may differ from the credit: files round."""
 
@@ -113,6 +114,7 @@ class Gatherer:
         self._sat: dict[tuple[str, int], dict[tuple[int, str], _Sat]] = {}
         self._doubles = 0
         self._two_groups = 0
+        self._later = 0
         self._further = 0
         self._contradictions: dict[tuple[str, str], list[object]] = {}
 
@@ -241,9 +243,10 @@ class Gatherer:
             note(self)
         absent = 0
         forms = []
-        for quiz in self.catalogue.quizzes:
-            pupils = [(pupil, sittings) for (name, pupil), sittings in self._sat.items() if name == quiz]
-            chosen = [(pupil, sat) for pupil, sittings in pupils for sat in self._chosen(sittings)]
+        by_quiz: dict[str, list[tuple[int, _Sat]]] = {quiz: [] for quiz in self.catalogue.quizzes}
+        for (quiz, pupil), sittings in self._sat.items():
+            by_quiz[quiz] += [(pupil, sat) for sat in self._chosen(sittings)]
+        for quiz, chosen in by_quiz.items():
             if chosen:
                 form, missing = self._form(quiz, chosen)
                 absent += missing
@@ -261,6 +264,8 @@ class Gatherer:
         if self.attempts == "all":
             return [sat for _, sat in held]
         self._further += len(held) - 1
+        if self.attempts == "first" and held[0][0][0] > 1:
+            self._later += sum([len(cells) > 0 for cells in held[0][1].cells.values()])
         return [held[-1 if self.attempts == "last" else 0][1]]
 
     def _form(self, quiz: str, chosen: list[tuple[int, _Sat]]) -> tuple[FormAnswers, int]:
@@ -275,6 +280,7 @@ class Gatherer:
                     cells.sort(key=lambda cell: cell.order)
                     self._further += len(cells) - 1
                 cell = cells[last]
+                self._later += self.attempts == "first" and _number_of_try(cell.order[1]) > 1
                 codes[row, place], times[row, place], present[row, place] = cell.code, cell.milliseconds, True
         if self.absent == "blank":
             codes[~present] = BLANK
@@ -323,6 +329,8 @@ class Gatherer:
             said.append(f"{self._two_groups} pupils are in two groups at one quiz: they count in none")
         if self._further:
             said.append(f"{self._further} further attempts do not count: the {self.attempts} one does")
+        if self._later:
+            said.append(f"{self._later} answers are of a later attempt: the first one is not in the files")
         if absent:
             said.append(f"{absent} answers have no row: taken as not given")
         if self._contradictions:
@@ -332,6 +340,11 @@ class Gatherer:
             said.append(f"{quiz}, {item}: {count} {'score contradicts' if count == 1 else 'scores contradict'} the key,"
                         f" first {first}")
         return said
+
+
+def _number_of_try(order: str) -> int:
+    """Return the number of a try where tries are numbered, else 0."""
+    return int(order) if order.isdigit() and len(order) == _TRY_DIGITS else 0
 
 
 def only_used(

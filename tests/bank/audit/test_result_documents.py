@@ -61,6 +61,13 @@ def test_several_tries_at_an_item_are_told_apart_by_their_number(tmp_path: Path)
     assert given(read(tmp_path, text))[0] == "A" and given(read(tmp_path, text, attempts="last"))[0] == "B"
 
 
+def test_a_later_try_without_the_first_is_told(tmp_path: Path) -> None:
+    text = document(item_result(0, variable("numAttempts", "3"), variable("RESPONSE", "B")),
+                    item_result(1, variable("numAttempts", "1"), variable("RESPONSE", "A")))
+    (remark,) = [one for one in read(tmp_path, text).remarks if "later attempt" in one]
+    assert remark.startswith("1 answers are of a later attempt")
+
+
 def test_several_sittings_are_told_apart_by_their_dates(tmp_path: Path) -> None:
     later = document(item_result(0, variable("RESPONSE", "B")), date="2027-03-01T09:00:00")
     sooner = document(item_result(1, variable("RESPONSE", "A")))
