@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
-from bank import draw, guessing, panel
+from bank import checks, draw, guessing, panel
 from bank.build._crew import Spool
 from bank.build._demands import Task
 from bank.cues import PANEL
@@ -188,7 +188,7 @@ class Collected:
             words = f"{template.identifier} has {about} usable draws of {template.space_size}"
             if found.refused:
                 reason, count = found.refused.most_common(1)[0]
-                words += f"; most were refused by: {reason} ({count} of {found.tried} tried)"
+                words += f"; most were refused by: {_in_full(reason)} ({count} of {found.tried} tried)"
             told.append(words)
         wants = [f"topic {line.topic}" if line.topic else "", f"mistake {line.mistake}" if line.mistake else "",
                  f"band {line.band}" if line.band else ""]
@@ -272,3 +272,9 @@ class Collected:
             topic_bands=tuple((topic, band, count) for (topic, band), count in sorted(self._bands.items())),
             responses=tuple(sorted(self._kinds.items())), guessing=tuple(self._guessing()),
         )
+
+
+def _in_full(reason: str) -> str:
+    """Return why draws were refused, with its rule where it was a check."""
+    name, known = reason.removeprefix("check "), checks.load()
+    return f"{reason}, {known[name].rule}" if name in known else reason

@@ -60,12 +60,17 @@ def read_kind(read: Read, problems: Problems) -> ResponseWanted | None:
     assert settings is not None
     if kind == "choose-several":
         right, wrong = [_offers(settings[name], f"{field}.{name}", problems) for name in ("right", "wrong")]
-        options = settings["options"] or (6 if settings["credit"] == "each" else 5)
-        return BROKEN if BROKEN in (right, wrong) else SeveralWanted(right, wrong, options, settings["credit"])
+        return BROKEN if BROKEN in (right, wrong) else SeveralWanted(right, wrong, _most(settings), settings["credit"])
     sources = _offers(settings["sources"], f"{field}.sources", problems)
     if sources is BROKEN:
         return BROKEN
     return PairsWanted(sources, settings["pairs"], settings["left_over"], settings["credit"])
+
+
+def _most(settings: Read) -> int:
+    """Return how many options are offered."""
+    most: int = settings["options"] or (6 if settings["credit"] == "each" else 5)
+    return most
 
 
 def _line(settings: Any, field: str, problems: Problems) -> LineWanted:
@@ -192,10 +197,13 @@ def _check_counts(settings: Read, kind: str, problems: Problems) -> None:
             wrong = f"{wanted} pairs are wanted, {len(has)} sources stand here"
             settings.at("sources").report(problems, "too-few", f"response.{kind}.sources", wrong, "write more sources")
         return
-    wanted, right, wrong_ones = settings["options"], settings["right"], settings["wrong"]
-    if wanted and right and wrong_ones and len(right) + len(wrong_ones) < wanted:
-        wrong = f"{wanted} are to be offered, {len(right) + len(wrong_ones)} stand here"
-        settings.at("options").report(problems, "too-few", f"response.{kind}.options", wrong, "write more, or ask for fewer")
+    if any([settings.values[name] is BROKEN for name in ("options", "credit", "right", "wrong")]):
+        return
+    wanted, offered = _most(settings), len(settings["right"]) + len(settings["wrong"])
+    if offered < wanted:
+        wrong = f"{wanted} are to be offered, {offered} stand here"
+        remedy = f"write more, or options: {offered}"
+        settings.at("options").report(problems, "too-few", f"response.{kind}.options", wrong, remedy)
 
 
 def _check_mistakes(settings: Read, kind: str, problems: Problems) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -190,6 +191,15 @@ def test_a_plan_that_asks_too_much_is_told_both_numbers_and_the_tightest_constra
     assert "of 1756" in problem.wrong
     assert "a + b > 12.1" in problem.wrong
     assert list((desk.folder / "out").iterdir()) == []
+
+
+def test_a_plan_whose_items_a_check_refuses_is_told_the_rule_of_the_check(desk: Desk) -> None:
+    desk.template("one")
+    path = desk.folder / "templates" / "one.yaml"
+    path.write_text(re.sub("stem: .*", "stem: '{{ work }} is how much'", path.read_text()))
+    with pytest.raises(BadInput) as caught:
+        desk.build(items=3)
+    assert "and ends as a sentence or with the calculation (" in caught.value.problems[0].wrong
 
 
 def test_a_mistake_asked_for_stands_among_the_options(desk: Desk) -> None:
