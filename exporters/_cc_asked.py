@@ -33,6 +33,8 @@ ORDERS = 5
 CHOOSE_ONE, CHOOSE_ALL = "Choose one answer.", "Choose all that are right."
 CHOOSE_ORDER = "Choose the line in which the numbers stand in the right order."
 CHOOSE_STEP = "Choose the step with the mistake."
+STEP_ONLY = " Nothing else is to be answered here."
+"""Said where the stem may ask for the right answer as well, which has no field here."""
 RIGHT_ONE = "This one is right."
 """Said to each right choice of several, for it says nothing of the others."""
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -168,7 +170,7 @@ class Asking:
             (step.identifier, step_text(number, step, self._locale), said[step.identifier] if feedback else "")
             for number, step in enumerate(response.steps, 1)
         ])
-        return ONE, CHOOSE_STEP, options, (response.right,)
+        return ONE, CHOOSE_STEP + (STEP_ONLY if response.typed else ""), options, (response.right,)
 
     def _said(self, item: Item, option: Option | Offer, feedback: bool, praise: str = "") -> str:
         """Return the feedback on an option or offer; *praise* takes the place of the family's."""

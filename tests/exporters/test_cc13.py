@@ -191,9 +191,18 @@ def test_the_working_to_be_judged_and_the_solution_are_tables_of_text() -> None:
     question = asked(sampler.POINT)["find-all.v1-s1"]
     stem = question.stem()
     assert "5.27" not in stem.split("Choose the step")[1] and "Choose the step with the mistake." in stem
+    assert "Nothing else" not in stem
     assert question.options["S4"] == "Step 4: Tenths: 4 plus 8 is 12; write 2."
     table = etree.fromstring(f"<d>{question.said('solution')}</d>")
     assert [cell.text for cell in table.iter("td") if cell.text] and table.find(".//caption") is not None
+
+
+def test_a_pupil_is_told_that_the_answer_besides_the_step_is_not_asked() -> None:
+    typed = [item for item in CARRIED if isinstance(item.response, FindMistake) and item.response.typed]
+    for item in typed:
+        stem = asked(sampler.POINT)[item.identifier].stem()
+        assert "Choose the step with the mistake. Nothing else is to be answered here." in stem
+    assert typed
 
 
 def test_a_time_limit_and_attempts_are_said_in_the_profile_s_fields() -> None:
