@@ -12,8 +12,9 @@ from bank.fields import BROKEN, Problems
 from bank.sources import Node
 from bank.templates import Template, read_template
 
-KINDS = ("topic", "locale", "template", "class", "classes", "plan")
-"""Keys that say what a document is, in the order in which documents are read; ``class`` begins the weights."""
+KINDS = ("topic", "locale", "template", "class", "classes", "audit", "plan")
+"""Keys that say what a document is, in the order in which documents are read; ``class`` begins the weights, ``audit``
+the thresholds."""
 
 
 class Checked(NamedTuple):
@@ -87,7 +88,7 @@ class _Checker:
         nodes: dict[str, Node] = {}
         for kind, path, node in documents:
             reader = {"topic": self._topic, "locale": self._locale, "template": self._template, "plan": self._plan}
-            reader |= {"class": self._weights, "classes": self._classes}
+            reader |= {"class": self._weights, "classes": self._classes, "audit": self._thresholds}
             says = reader[kind](path, node)
             if kind == "topic":
                 nodes[says] = node
@@ -150,6 +151,16 @@ class _Checker:
             self.problems += fault.problems
             return ""
         return f"kinds of classes: {', '.join(found)}"
+
+    def _thresholds(self, path: Path, node: Node) -> str:
+        from bank.audit import settings
+
+        try:
+            settings.load_settings(path)
+        except BadInput as fault:
+            self.problems += fault.problems
+            return ""
+        return "thresholds of the audit"
 
     def _plan(self, path: Path, node: Node) -> str:
         from bank.plans import read_plan

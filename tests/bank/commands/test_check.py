@@ -59,7 +59,7 @@ def test_all_content_that_comes_along_is_well(capsys: pytest.CaptureFixture[str]
     assert cli.main(["check", str(FOLDER.parent)]) == 0
     out, err = capsys.readouterr()
     assert err == "" and {line.split(": ")[1].split()[0] for line in out.splitlines()} == {
-        "template", "plan", "topic", "locale", "weights", "kinds"
+        "template", "plan", "topic", "locale", "weights", "kinds", "thresholds"
     }
 
 
