@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import csv
 from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 
 from bank.audit.after import Material, audit_after, material_of, material_of_counts
@@ -14,6 +15,7 @@ from bank.audit.decisions import Decision, standing
 from bank.audit.reading._keys import quiz_keys
 from bank.audit.report.after import terminal_lines, write_after
 from bank.audit.report.pupils import write_pupils
+from bank.audit.report.usage import write_usage
 from bank.audit.weights_file import write_weights
 from bank.commands._least import least_of, refuse_few
 from bank.commands._results import answers_from
@@ -41,6 +43,8 @@ def report_after(
         words = f"They were written to {arguments.calibrate.name} as version {version}."
         more.append(arguments.calibrate)
     paths = write_after(audit, bank, decisions, folder, today, words)
+    if arguments.usage_data:
+        more += write_usage(audit, folder, arguments.usage_data, date.fromisoformat(today))
     if arguments.pupils and answers is not None:
         more += write_pupils(audit, answers, folder, today)
     lines = list(terminal_lines(audit, standing(decisions)))

@@ -27,6 +27,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--calibrate", type=Path, metavar="FILE", help="write the next version of the weights, from these results, here"
     )
     parser.add_argument(
+        "--usage-data", choices=("2.1", "3.0"), metavar="VERSION",
+        help="also write the statistics as QTI Usage Data of this version (2.1 or 3.0) and as statistics.csv",
+    )
+    parser.add_argument(
         "--engine", default="", metavar="URL",
         help="count by an SQL engine: duckdb:, sqlite:PATH?answers=TABLE, postgresql://HOST/NAME?answers=TABLE; with"
              " --results it counts those files, without them the answers in its table",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -13,9 +14,11 @@ from bank.audit.before import audit_before
 from bank.audit.classes import chosen_class
 from bank.audit.decisions import Decision, add_decisions, file_beside
 from bank.audit.report.after import write_after
+from bank.audit.report.usage import write_usage
 from bank.audit.counting.outcome import Counted
 from bank.audit.simulation import Settings, simulate
 from bank.store import Bank
+from lxml import etree
 
 QUIZZES = ("week-06-diagnosis", "week-07-graded", "week-05-mixed")
 
@@ -225,3 +228,16 @@ def test_an_engine_that_is_not_there_is_refused(built: Path, tmp_path: Path) -> 
     assert cli.main(["audit", str(built), "--engine", "oracle:", "-o", str(tmp_path / "out")]) == 2
     assert cli.main(["audit", str(built), "--engine", f"sqlite:{tmp_path}/none.db", "-o", str(tmp_path / "out")]) == 2
     assert not (tmp_path / "out").exists()
+
+
+def test_statistics_go_out_as_usage_data_and_as_a_table(large: tuple[AfterUse, Path], tmp_path: Path) -> None:
+    audit, _ = large
+    paths = write_usage(audit, tmp_path, "3.0", date(2027, 3, 1))
+    document = etree.parse(paths[0]).getroot()
+    facilities = document.xpath("//*[local-name()='ordinaryStatistic'][@name='facility']")
+    assert len(facilities) == len(audit.items)
+    assert "Simulated" in paths[0].read_text(encoding="utf-8")
+    found = rows(paths[1])
+    assert {row["statistic"] for row in found} >= {"alpha", "facility", "item-rest-r", "rasch-b", "share", "share-by-third"}
+    assert all(row["value"] or row["withheld"] for row in found)
+    assert all(row["n"] and row["context"] and row["date"] == "2027-03-01" for row in found)
