@@ -20,20 +20,16 @@ from bank.audit.counting.outcome import Counted
 from bank.audit.explained import explainer
 from bank.audit.pictures._svg import between, percent
 from bank.audit.pictures.predicted_observed import Compared
-from bank.audit.records import Answers, Counts, FormAnswers
+from bank.audit.models import FormModels, compared_groups, form_models, sibling_spreads
+from bank.audit.records import Answers, Counts
+from bank.audit.settings import Settings, load_settings
 from bank.audit.statistics.classical import FormStatistics, ItemStatistics, form_statistics
+from bank.audit.statistics.dif import Dif
 from bank.audit.statistics.estimates import Estimate, none
-from bank.audit.statistics.patterns import groups_of_counts, groups_of_scores, needs_answers, scores_of_answers
-from bank.audit.statistics.rasch import Rasch, fit_rasch
-from bank.audit.suppression import LEAST, total_is_safe, withheld_groups
+from bank.audit.statistics.families import FamilySpread
+from bank.audit.statistics.withhold import shown, withheld
+from bank.audit.suppression import total_is_safe, withheld_groups
 from bank.store import Bank
-
-FEWEST_FOR_R = 30
-"""Answers under which correlations are not told. Our own choice."""
-FEWEST_FOR_RASCH = 100
-"""Pupils under which there is no Rasch model: a difficulty would be known to no better than half a logit (Linacre 1994,
-Rasch Measurement Transactions 7:4, from memory)."""
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Material:
@@ -109,14 +105,25 @@ class ItemResult:
     predicted: Compared | None
     """Its band, for so many pupils, beside what was observed; None where there is no prediction of this version, or
     nobody met it."""
-    rest_r: Estimate
-    """As in *statistics*, withheld where answers are few."""
-    upper_lower: Estimate
     observed: Estimate
     """Rasch difficulty on the scale where the form's pupils have mean 0."""
     observed_error: float | None
     """Its standard error."""
+    infit: Estimate
+    outfit: Estimate
+    slope: Estimate
+    """Of the two-parameter model."""
     flags: tuple[Flag, ...]
+
+    @property
+    def rest_r(self) -> Estimate:
+        """Item-rest correlation, withheld where answers are few."""
+        return self.statistics.rest_r
+
+    @property
+    def upper_lower(self) -> Estimate:
+        """Upper-lower difference, withheld where answers are few."""
+        return self.statistics.upper_lower
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -127,8 +134,7 @@ class FormResult:
     title: str
     use: str
     statistics: FormStatistics
-    ability_sd: float
-    """Standard deviation of the pupils' ability from the Rasch model, logits; 0 where there is none."""
+    models: FormModels
     items: tuple[ItemResult, ...]
 
 
@@ -152,6 +158,11 @@ class AfterUse:
     calibration: Calibration | None
     not_calibrated: str
     """Why there is no calibration."""
+    families: tuple[FamilySpread, ...]
+    no_families: str
+    """Why there are none."""
+    groups_compared: tuple[Dif, ...]
+    """Comparisons of two groups, only where they were asked for."""
     explained: Explained
     classes: tuple[ClassMistake, ...]
     """Of `Explained.classes` those that may be shown."""
@@ -172,46 +183,67 @@ class AfterUse:
         return sum(facts.identifier not in seen for facts in self.before.items)
 
 
-def audit_after(before: BeforeUse, bank: Bank, material: Material, *, least: int = LEAST) -> AfterUse:
-    """Return the audit after use of the *material* of quizzes of *bank*; groups of fewer than *least* are withheld."""
+def audit_after(
+    before: BeforeUse, bank: Bank, material: Material, *, settings: Settings | None = None, least: int | None = None,
+    compare: tuple[str, str] | None = None,
+) -> AfterUse:
+    """Return the audit after use of the *material* of quizzes of *bank*, by the thresholds of *settings*.
+
+    Groups of fewer than *least* pupils (by default the settings' smallest group) are withheld. *compare* names a
+    reference group and a focal group for Mantel-Haenszel; without it no groups are compared.
+    """
+    settings = settings or load_settings()
+    least = int(settings["smallest_group"]) if least is None else least
     counts, answers = material.counts, material.answers
     wanted = list(dict.fromkeys(item for one in counts for item in one.form.items))
     known = {facts.identifier: place for place, facts in enumerate(before.items)}
     items = {item.identifier: item for item in bank.items([name for name in wanted if name in known], solutions=False)}
     explainers = {name: explainer(item, bank.info.locale) for name, item in items.items()}
     explained = explain(counts, explainers, answers)
-    statistics = [form_statistics(one) for one in counts]
+    statistics = [shown(form_statistics(one), settings) for one in counts]
+    models = [form_models(one, answers.forms[place] if answers else None, settings) for place, one in enumerate(counts)]
     comparable, judged = _judged(before, statistics, known)
     bands = _bands(before, comparable, judged.factor if judged else 1.0)
     forms = tuple(
-        _form_result(before, _rasch(one, answers.forms[place] if answers else None), found, known, bands, bank)
-        for place, (one, found) in enumerate(zip(counts, statistics, strict=True))
+        _form_result(before, model, found, known, bands, bank)
+        for model, found in zip(models, statistics, strict=True)
     )
     observed, features = _observed(before, forms, known)
     hidden = withheld_groups(material.sizes, least) if len(material.sizes) > 1 else frozenset()
+    families, no_families = sibling_spreads(
+        answers, models, {facts.identifier: facts.template for facts in before.items}, settings
+    )
     return AfterUse(
         before=before, pupils=material.pupils, rows=material.rows, simulated=material.simulated,
         groups=tuple((name, size) for name, size in material.sizes.items() if size and name not in hidden),
         withheld=len(hidden), least=least, safe=total_is_safe(material.sizes, least), forms=forms, coverage=judged,
         calibration=None if why_not(observed) else calibrate(observed, features, before.weights),
-        not_calibrated=why_not(observed), explained=explained,
+        not_calibrated=why_not(observed), families=families, no_families=no_families,
+        groups_compared=compared_groups(counts, *compare, settings) if compare and not set(compare) & hidden else (),
+        explained=explained,
         classes=tuple(row for row in explained.classes if row.group not in hidden or not row.group),
-        withheld_words=tuple(_withheld(forms, len(hidden), least, answers is None)), rejected=material.rejected,
+        withheld_words=tuple(_withheld(forms, settings, len(hidden), least, answers is None)), rejected=material.rejected,
         remarks=material.remarks,
     )
 
 
-def _withheld(forms: Sequence[FormResult], groups: int, least: int, only_counts: bool) -> Iterator[str]:
-    few = [form.title for form in forms if form.statistics.persons < FEWEST_FOR_R]
-    if few:
-        yield f"correlations and discrimination of {', '.join(few)}: fewer than {FEWEST_FOR_R} pupils"
-    some = [form.title for form in forms if form.statistics.persons < FEWEST_FOR_RASCH]
-    if some:
-        yield f"Rasch difficulties of {', '.join(some)}: fewer than {FEWEST_FOR_RASCH} pupils"
+def _withheld(
+    forms: Sequence[FormResult], settings: Settings, groups: int, least: int, only_counts: bool
+) -> Iterator[str]:
+    """Give what is not told, forms with the same reason together."""
+    found: dict[str, list[str]] = {}
+    for form in forms:
+        for words in withheld(form.statistics.persons, settings):
+            found.setdefault(words, []).append(form.title)
+    for words, titles in found.items():
+        yield words if len(titles) == len(forms) else f"{', '.join(titles)}: {words}"
     if groups:
-        yield f"{groups} groups of pupils: fewer than {least}, or to be worked out from the others"
+        yield f"Withheld: {groups} groups of pupils: fewer than {least}, or to be worked out from the others."
     if only_counts:
-        yield "what single pupils' answers fit again and again: an engine counted, single pupils are not known here"
+        yield (
+            "Withheld: what single pupils' answers fit again and again: an engine counted, single pupils are not known"
+            " here."
+        )
 
 
 _Key = tuple[str, str, int]
@@ -246,12 +278,10 @@ def _bands(
 
 
 def _form_result(
-    before: BeforeUse, model: Rasch | str, found: FormStatistics, known: Mapping[str, int],
+    before: BeforeUse, models: FormModels, found: FormStatistics, known: Mapping[str, int],
     bands: Mapping[_Key, tuple[float, float, float]], bank: Bank,
 ) -> FormResult:
     quiz = next((one for one in bank.quizzes if one.identifier == found.quiz), None)
-    fit = model if isinstance(model, Rasch) else None
-    difficulties = {(one.item, one.version): one for one in fit.items} if fit else {}
     rows = []
     for one in found.items:
         place = known.get(one.item)
@@ -260,40 +290,20 @@ def _form_result(
         compared = None
         if band and one.facility.value is not None:
             compared = Compared(one.item, band[0], band[1], band[2], one.facility.value, one.n)
-        fitted = difficulties.get((one.item, one.version))
-        observed = fitted.difficulty if fitted else none("rasch-b", one.n, _why_no_rasch(one, model))
+        fitted, slope = models.rasch.get((one.item, one.version)), models.two.get((one.item, one.version))
+        fit, why = models.fits.get(one.item), models.why_not(one.item)
         rows.append(ItemResult(
             quiz=found.quiz, item=one.item, version=one.version, facts=facts, statistics=one, predicted=compared,
-            rest_r=_told(one.rest_r, one.n), upper_lower=_told(one.upper_lower, one.n), observed=observed,
-            observed_error=fitted.se if fitted else None, flags=tuple(_flags(compared)),
+            observed=fitted.difficulty if fitted else none("rasch-b", one.n, why),
+            observed_error=fitted.se if fitted else None, infit=fit.infit if fit else none("infit", one.n, why),
+            outfit=fit.outfit if fit else none("outfit", one.n, why),
+            slope=slope.slope if slope else none("2pl-a", one.n, models.why_two or "not in the model"),
+            flags=tuple(_flags(compared)),
         ))
-    sigma = fit.sigma.value if fit and fit.sigma.value else 0.0
     return FormResult(
         quiz=found.quiz, title=quiz.title if quiz else found.quiz, use=quiz.use if quiz else "", statistics=found,
-        ability_sd=sigma, items=tuple(rows),
+        models=models, items=tuple(rows),
     )
-
-
-def _told(found: Estimate, n: int) -> Estimate:
-    if n >= FEWEST_FOR_R:
-        return found
-    return found.without(f"fewer than {FEWEST_FOR_R} answers")
-
-
-def _rasch(counts: Counts, form: FormAnswers | None) -> Rasch | str:
-    """Return the Rasch model of a form, or why there is none."""
-    if counts.persons < FEWEST_FOR_RASCH:
-        return f"fewer than {FEWEST_FOR_RASCH} pupils"
-    if form is not None:
-        return fit_rasch(groups_of_scores(scores_of_answers([form])))
-    why = needs_answers(counts)
-    return f"from counts alone there is none: {why}" if why else fit_rasch(groups_of_counts(counts))
-
-
-def _why_no_rasch(one: ItemStatistics, model: Rasch | str) -> str:
-    if isinstance(model, str):
-        return model
-    return model.why or dict(model.left_out).get(one.item, "not in the model")
 
 
 def _flags(compared: Compared | None) -> Iterator[Flag]:
@@ -318,7 +328,7 @@ def _observed(
             value, error = one.observed.value, one.observed_error
             if one.facts is not None and value is not None and error is not None:
                 observed.append(ObservedItem(
-                    one.item, one.facts.template, form.quiz, value, error, form.ability_sd, one.statistics.n,
+                    one.item, one.facts.template, form.quiz, value, error, form.models.sigma, one.statistics.n,
                 ))
                 places.append(known[one.item])
     return observed, before.predictions.features[places]
