@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 
@@ -18,9 +17,9 @@ from bank.audit.class_mistakes import ClassMistake, Explained, explain
 from bank.audit.counting.columns import count
 from bank.audit.counting.outcome import Counted
 from bank.audit.explained import explainer
-from bank.audit.pictures._svg import between, percent
-from bank.audit.pictures.predicted_observed import Compared
+from bank.audit.flags import Band, Context, Flag, family_flags, form_flags
 from bank.audit.models import FormModels, compared_groups, form_models, sibling_spreads
+from bank.audit.pictures.predicted_observed import Compared
 from bank.audit.records import Answers, Counts
 from bank.audit.settings import Settings, load_settings
 from bank.audit.statistics.classical import FormStatistics, ItemStatistics, form_statistics
@@ -29,7 +28,9 @@ from bank.audit.statistics.estimates import Estimate, none
 from bank.audit.statistics.families import FamilySpread
 from bank.audit.statistics.withhold import shown, withheld
 from bank.audit.suppression import total_is_safe, withheld_groups
+from bank.model import Quiz
 from bank.store import Bank
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Material:
@@ -78,20 +79,6 @@ def material_of_counts(counted: Counted, simulated: bool) -> Material:
     )
 
 
-class Flag(NamedTuple):
-    """A reason for a person to look at an item; never a verdict."""
-
-    identifier: str
-    name: str
-    """What it is called on the page."""
-    why: str
-    """The figures that raised it."""
-    remedy: str
-    """What to do."""
-    alarm: bool = False
-    """Whether it comes before all others: the key may be wrong."""
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ItemResult:
     """What the answers to an item in one quiz say."""
@@ -136,6 +123,8 @@ class FormResult:
     statistics: FormStatistics
     models: FormModels
     items: tuple[ItemResult, ...]
+    flags: tuple[Flag, ...]
+    """Of the quiz as a whole."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -161,11 +150,15 @@ class AfterUse:
     families: tuple[FamilySpread, ...]
     no_families: str
     """Why there are none."""
+    family_flags: tuple[Flag, ...]
     groups_compared: tuple[Dif, ...]
     """Comparisons of two groups, only where they were asked for."""
     explained: Explained
     classes: tuple[ClassMistake, ...]
     """Of `Explained.classes` those that may be shown."""
+    settings: Settings
+    compare: tuple[str, str] | None
+    """Reference and focal group that were to be compared."""
     withheld_words: tuple[str, ...]
     """What the report does not tell, and why."""
     rejected: tuple[tuple[str, int, str], ...]
@@ -202,16 +195,18 @@ def audit_after(
     explained = explain(counts, explainers, answers)
     statistics = [shown(form_statistics(one), settings) for one in counts]
     models = [form_models(one, answers.forms[place] if answers else None, settings) for place, one in enumerate(counts)]
+    hidden = withheld_groups(material.sizes, least) if len(material.sizes) > 1 else frozenset()
+    wanted_groups = compare if compare and not set(compare) & hidden else None
+    compared = {one.quiz: one for one in compared_groups(counts, *wanted_groups, settings)} if wanted_groups else {}
     comparable, judged = _judged(before, statistics, known)
     bands = _bands(before, comparable, judged.factor if judged else 1.0)
     forms = tuple(
-        _form_result(before, model, found, known, bands, bank)
-        for model, found in zip(models, statistics, strict=True)
+        _form_result(before, one, model, found, known, bands, bank, settings, compared.get(one.form.quiz))
+        for one, model, found in zip(counts, models, statistics, strict=True)
     )
     observed, features = _observed(before, forms, known)
-    hidden = withheld_groups(material.sizes, least) if len(material.sizes) > 1 else frozenset()
     families, no_families = sibling_spreads(
-        answers, models, {facts.identifier: facts.template for facts in before.items}, settings
+        answers, models, statistics, {facts.identifier: facts.template for facts in before.items}, settings
     )
     return AfterUse(
         before=before, pupils=material.pupils, rows=material.rows, simulated=material.simulated,
@@ -219,8 +214,8 @@ def audit_after(
         withheld=len(hidden), least=least, safe=total_is_safe(material.sizes, least), forms=forms, coverage=judged,
         calibration=None if why_not(observed) else calibrate(observed, features, before.weights),
         not_calibrated=why_not(observed), families=families, no_families=no_families,
-        groups_compared=compared_groups(counts, *compare, settings) if compare and not set(compare) & hidden else (),
-        explained=explained,
+        groups_compared=tuple(compared.values()), family_flags=family_flags(families, settings),
+        explained=explained, settings=settings, compare=compare,
         classes=tuple(row for row in explained.classes if row.group not in hidden or not row.group),
         withheld_words=tuple(_withheld(forms, settings, len(hidden), least, answers is None)), rejected=material.rejected,
         remarks=material.remarks,
@@ -278,44 +273,51 @@ def _bands(
 
 
 def _form_result(
-    before: BeforeUse, models: FormModels, found: FormStatistics, known: Mapping[str, int],
-    bands: Mapping[_Key, tuple[float, float, float]], bank: Bank,
+    before: BeforeUse, counts: Counts, models: FormModels, found: FormStatistics, known: Mapping[str, int],
+    bands: Mapping[_Key, tuple[float, float, float]], bank: Bank, settings: Settings, compared: Dif | None,
 ) -> FormResult:
     quiz = next((one for one in bank.quizzes if one.identifier == found.quiz), None)
+    raised = form_flags(
+        counts, found, _context(before, quiz, found, known, bands), settings, fits=tuple(models.fits.values()),
+        dif=compared,
+    )
     rows = []
     for one in found.items:
         place = known.get(one.item)
         facts = before.items[place] if place is not None and before.items[place].version == one.version else None
         band = bands.get((found.quiz, one.item, one.version))
-        compared = None
+        predicted = None
         if band and one.facility.value is not None:
-            compared = Compared(one.item, band[0], band[1], band[2], one.facility.value, one.n)
+            predicted = Compared(one.item, band[0], band[1], band[2], one.facility.value, one.n)
         fitted, slope = models.rasch.get((one.item, one.version)), models.two.get((one.item, one.version))
         fit, why = models.fits.get(one.item), models.why_not(one.item)
         rows.append(ItemResult(
-            quiz=found.quiz, item=one.item, version=one.version, facts=facts, statistics=one, predicted=compared,
+            quiz=found.quiz, item=one.item, version=one.version, facts=facts, statistics=one, predicted=predicted,
             observed=fitted.difficulty if fitted else none("rasch-b", one.n, why),
             observed_error=fitted.se if fitted else None, infit=fit.infit if fit else none("infit", one.n, why),
             outfit=fit.outfit if fit else none("outfit", one.n, why),
             slope=slope.slope if slope else none("2pl-a", one.n, models.why_two or "not in the model"),
-            flags=tuple(_flags(compared)),
+            flags=tuple(flag for flag in raised if (flag.item, flag.version) == (one.item, one.version)),
         ))
     return FormResult(
         quiz=found.quiz, title=quiz.title if quiz else found.quiz, use=quiz.use if quiz else "", statistics=found,
-        models=models, items=tuple(rows),
+        models=models, items=tuple(rows), flags=tuple(flag for flag in raised if not flag.item),
     )
 
 
-def _flags(compared: Compared | None) -> Iterator[Flag]:
-    if compared is not None and not compared.is_inside:
-        harder = compared.observed < compared.low
-        yield Flag(
-            "outside-predicted-band", "outside its band",
-            f"{percent(compared.observed)} % right, predicted {between(compared.low, compared.high)} (one in five is"
-            " expected outside)",
-            f"look at what makes it {'harder' if harder else 'easier'} than its features say; leave it if nothing is"
-            " odd",
-        )
+def _context(
+    before: BeforeUse, quiz: Quiz | None, found: FormStatistics, known: Mapping[str, int],
+    bands: Mapping[_Key, tuple[float, float, float]],
+) -> Context:
+    """Return what is known of a form's items beside the answers."""
+    words = f"80 % band, for a class like {before.class_kind.name.replace('-', ' ')}"
+    facts = {one.item: before.items[known[one.item]] for one in found.items if one.item in known}
+    return Context(
+        use=quiz.use if quiz else "",
+        offered={name: one.letters for name, one in facts.items() if one.letters},
+        bands={item: Band(low, high, words) for (form, item, _), (low, high, _) in bands.items() if form == found.quiz},
+        uses={name: len(one.quizzes) for name, one in facts.items()},
+    )
 
 
 def _observed(

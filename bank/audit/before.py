@@ -12,7 +12,7 @@ from bank.audit.classes import ClassKind
 from bank.audit.prediction import GroupPrediction, Predictions, predict_group, predict_items
 from bank.cues import packed
 from bank.difficulty import BANDS, Weights
-from bank.model import BankInfo, Choice, Finding, Item, Quiz
+from bank.model import BankInfo, Choice, ChooseInLine, Finding, Item, Quiz, Response
 from bank.store import Bank
 from bank.summary import WHOLE_BANK, StrategyResult, mistakes_of
 
@@ -32,6 +32,8 @@ class ItemFacts(NamedTuple):
     operation: str
     response: str
     """Name of the kind of response in words."""
+    letters: tuple[str, ...]
+    """Identifiers of the options where one is chosen; empty otherwise."""
     options: int
     """Options offered; 0 where nothing is offered."""
     key: str
@@ -170,10 +172,16 @@ def item_facts(item: Item, info: BankInfo, quizzes: Sequence[str]) -> ItemFacts:
     options = getattr(response, "options", getattr(response, "offers", ()))
     return ItemFacts(
         item.identifier, family.version, family.template, family.title, family.topic, family.operation,
-        KINDS.get(type(response).__name__, type(response).__name__), len(options), info.locale.number(item.key),
+        KINDS.get(type(response).__name__, type(response).__name__), _letters(response), len(options), info.locale.number(item.key),
         tuple(quizzes), tuple(dict.fromkeys(mistakes_of(item))),
         sum(len(leaf.split()) for line in item.stem for leaf in line if isinstance(leaf, str)),
     )
+
+
+def _letters(response: Response) -> tuple[str, ...]:
+    if isinstance(response, (Choice, ChooseInLine)):
+        return tuple(one.identifier for one in response.options)
+    return ()
 
 
 def _coverage(facts: Sequence[ItemFacts], predictions: Predictions) -> tuple[CoverageRow, ...]:

@@ -7,8 +7,11 @@ from dataclasses import dataclass
 
 from bank.audit.records import Answers, Counts, FormAnswers
 from bank.audit.settings import Settings
+from bank.audit.statistics.classical import FormStatistics
 from bank.audit.statistics.dif import Dif, dif
-from bank.audit.statistics.families import FamilySpread, family_spreads, siblings_of_rasch
+from bank.audit.statistics.families import (
+    FamilySpread, Sibling, family_spreads, siblings_of_facilities, siblings_of_rasch,
+)
 from bank.audit.statistics.fit import Fit, conditional_fit
 from bank.audit.statistics.forms import joint_models
 from bank.audit.statistics.patterns import (
@@ -22,6 +25,12 @@ SLOPE_PRIOR = (0.0, 0.5)
 """Mean and SD of the prior on ln(slope) where pupils are few. Our own choice; it is said beside the slopes."""
 MOST_PUPILS = 50_000
 """Pupils up to which models that need patterns are fitted; beyond, only what the counts allow. Our own choice."""
+
+MOST_CELLS = 30_000
+"""Pupils times items up to which several forms get one Rasch model: some seconds of work."""
+SAME_PUPILS = 0.9
+"""Share of all pupils who answered a form, from which on its facilities are compared with those of others. Our own
+choice."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -95,25 +104,37 @@ def _two_parameters(
 
 
 def sibling_spreads(
-    answers: Answers | None, models: Sequence[FormModels], family: Mapping[str, str], settings: Settings
+    answers: Answers | None, models: Sequence[FormModels], statistics: Sequence[FormStatistics],
+    family: Mapping[str, str], settings: Settings,
 ) -> tuple[tuple[FamilySpread, ...], str]:
     """Return the families of siblings, and why there are none; *family* gives an item's template.
 
-    Forms that common pupils hold together are put on one scale first; else siblings are compared within their form.
+    Difficulties must lie on one scale. Forms that common pupils hold together get one Rasch model; where that would
+    take long, and nearly all pupils answered every form, facilities do.
     """
     fewest, own = int(settings["fewest_siblings"]), int(settings["siblings_for_own_spread"])
-    few = reason("rasch", len(answers.pupils) if answers else 0, settings) if answers else ""
+    persons = len(answers.pupils) if answers else max((one.persons for one in statistics), default=0)
+    few = reason("rasch", persons, settings)
     if few:
         return (), few
-    found: list[RaschItem] = []
-    if answers is not None and len(answers.pupils) <= MOST_PUPILS:
-        joint = max(joint_models(answers.forms), key=lambda one: len(one.model.items), default=None)
-        found = list(joint.model.items) if joint else []
-    elif models:
-        found = list(max(models, key=lambda one: len(one.rasch)).rasch.values())
-    spreads = family_spreads(siblings_of_rasch(found, dict(family)), fewest=fewest, own_from=own)
+    siblings = _siblings(answers, models, statistics, dict(family))
+    spreads = family_spreads(siblings, fewest=fewest, own_from=own)
     shown = tuple(one for one in spreads if one.spread.value is not None)
     return shown, "" if shown else f"no template has {fewest} siblings with a difficulty on one scale"
+
+
+def _siblings(
+    answers: Answers | None, models: Sequence[FormModels], statistics: Sequence[FormStatistics], family: dict[str, str]
+) -> list[Sibling]:
+    if answers is not None:
+        pupils = len(answers.pupils)
+        if len(answers.forms) > 1 and pupils * sum(len(one.form.items) for one in answers.forms) <= MOST_CELLS:
+            joint = max(joint_models(answers.forms), key=lambda one: len(one.model.items), default=None)
+            return siblings_of_rasch(joint.model.items, family) if joint else []
+        if all(one.persons >= SAME_PUPILS * pupils for one in statistics):
+            return siblings_of_facilities([item for one in statistics for item in one.items], family)
+    largest = max(models, key=lambda one: len(one.rasch), default=None)
+    return siblings_of_rasch(tuple(largest.rasch.values()), family) if largest else []
 
 
 def compared_groups(counts: Sequence[Counts], reference: str, focal: str, settings: Settings) -> tuple[Dif, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import csv
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -16,10 +16,11 @@ from bank.audit.reading._keys import quiz_keys
 from bank.audit.report.after import terminal_lines, write_after
 from bank.audit.report.pupils import write_pupils
 from bank.audit.report.usage import write_usage
+from bank.audit.settings import load_settings
 from bank.audit.weights_file import write_weights
 from bank.commands._least import least_of, refuse_few
 from bank.commands._results import answers_from
-from bank.errors import BadInput, Place, Problem
+from bank.errors import BadInput, Place, Problem, did_you_mean
 from bank.store import Bank
 
 
@@ -32,11 +33,17 @@ def report_after(
     Raises:
         BadInput: the results cannot be read, or a file cannot be written.
     """
-    least = least_of(arguments)
+    settings = load_settings(arguments.settings)
+    least = least_of(arguments, int(settings["smallest_group"]))
     material = _counted(arguments, bank) if arguments.engine else material_of(answers_from(arguments, bank))
     refuse_few(material.pupils, least)
     answers = material.answers
-    audit = audit_after(before, bank, material, least=least)
+    if arguments.compare:
+        _known_groups(arguments.compare, material.sizes)
+    audit = audit_after(
+        before, bank, material, settings=settings, least=least,
+        compare=(arguments.compare[0], arguments.compare[1]) if arguments.compare else None,
+    )
     words, more = "Calibrated weights are written only where --calibrate FILE asks for them.", []
     if arguments.calibrate is not None and audit.calibration is not None:
         version = write_weights(arguments.calibrate, before.weights, audit.calibration, today, material.simulated)
@@ -53,6 +60,15 @@ def report_after(
     if arguments.pupils and answers is None:
         lines.append("! No file of single pupils: an engine counted, single pupils are not known here")
     return lines, (*paths, *more)
+
+
+def _known_groups(wanted: Sequence[str], sizes: Mapping[str, int]) -> None:
+    unknown = [name for name in wanted if name not in sizes]
+    if unknown or len(set(wanted)) < 2:
+        raise BadInput(Problem(
+            "group-unknown", Place("--compare"), "", f"no two groups are named by {' and '.join(wanted)}",
+            did_you_mean((unknown or list(wanted))[0], sizes),
+        ))
 
 
 def _counted(arguments: argparse.Namespace, bank: Bank) -> Material:

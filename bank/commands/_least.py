@@ -13,19 +13,18 @@ def add_least(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def least_of(arguments: argparse.Namespace) -> int:
-    """Return the least size that *arguments* name.
+def least_of(arguments: argparse.Namespace, usual: int) -> int:
+    """Return the least size that *arguments* name, the *usual* one where they name none.
 
     Raises:
         BadInput: it is none (``least-out-of-range``).
     """
-    from bank.audit.suppression import LEAST
     from bank.errors import BadInput, Place, Problem
 
     if arguments.least is not None and arguments.least < 1:
         raise BadInput(Problem("least-out-of-range", Place("--least"), "", f"{arguments.least} is no number of pupils",
                                "write a whole number from 1"))
-    return LEAST if arguments.least is None else int(arguments.least)
+    return usual if arguments.least is None else int(arguments.least)
 
 
 def refuse_few(pupils: int, least: int) -> None:

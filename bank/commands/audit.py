@@ -24,6 +24,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--weights", type=Path, metavar="FILE", help="another file of weights, such as a calibrated one"
     )
     parser.add_argument(
+        "--settings", type=Path, metavar="FILE", help="thresholds of your own, written over those that come along"
+    )
+    parser.add_argument(
+        "--compare", nargs=2, metavar=("REFERENCE", "FOCAL"),
+        help="compare two groups item by item (Mantel-Haenszel); off unless asked for",
+    )
+    parser.add_argument(
         "--calibrate", type=Path, metavar="FILE", help="write the next version of the weights, from these results, here"
     )
     parser.add_argument(

@@ -29,13 +29,13 @@ def run(arguments: argparse.Namespace) -> int:
     from bank.audit.explained import explainer
     from bank.audit.lesson import plan_lesson, write_lesson_bank
     from bank.audit.report.lesson import write_lesson
-    from bank.audit.suppression import withheld_groups
+    from bank.audit.suppression import LEAST, withheld_groups
     from bank.commands._least import least_of, refuse_few
     from bank.commands._results import answers_from
     from bank.errors import BadInput, Place, Problem, did_you_mean
     from bank.store import Bank
 
-    least = least_of(arguments)
+    least = least_of(arguments, LEAST)
     if not arguments.results:
         raise BadInput(Problem("results-missing", Place("--results"), "", "a lesson is made from results",
                                "name files with results after --results"))

@@ -26,6 +26,7 @@ ITEM_HEADER = (
     "predicted_weights_version", "predicted_band", "predicted_low_share", "predicted_high_share",
     "predicted_widened_by", "observed_n", "observed_not_given", *_headings("observed_facility", "observed_item_rest_r"),
     *_headings("observed_upper_lower", "observed_omitted_share", "observed_not_reached_share", "observed_rasch_b"),
+    "observed_rasch_se", *_headings("observed_infit", "observed_outfit", "observed_2pl_slope"),
     "observed_inside_predicted_band", "flags", "withheld", "decision", "decision_when", "decision_by", "decision_why",
 )
 OPTION_HEADER = (
@@ -139,7 +140,7 @@ def item_rows(audit: AfterUse, held: Mapping[tuple[str, int], Decision]) -> Iter
                 facts.identifier, facts.version, facts.template, facts.title, facts.topic, "", "", audit.simulated,
                 before.class_kind.name, predictions.version, predictions.bands[place],
                 float(predictions.low_share[place]), float(predictions.high_share[place]), predictions.widened, 0, 0,
-                *(None,) * 18, None, "", "no answers to it were handed in", *_decision(decided),
+                *(None,) * 28, None, "", "no answers to it were handed in", *_decision(decided),
             )
 
 
@@ -151,7 +152,7 @@ def _item_row(
     named = (facts.template, facts.title, facts.topic) if facts else ("", "", "")
     band = before.predictions.bands[place_of[item.item]] if facts else ""
     why = "; ".join(dict.fromkeys(
-        one.why for one in (found.facility, item.rest_r, item.upper_lower, item.observed)
+        one.why for one in (found.facility, item.rest_r, item.upper_lower, item.observed, item.slope)
         if one.value is None and one.why
     ))
     return (
@@ -159,7 +160,8 @@ def _item_row(
         before.predictions.version, band, item.predicted.low if item.predicted else None,
         item.predicted.high if item.predicted else None, factor, found.n, found.not_given, *_three(found.facility),
         *_three(item.rest_r), *_three(item.upper_lower), *_three(found.omitted), *_three(found.not_reached),
-        *_three(item.observed), item.predicted.is_inside if item.predicted else None,
+        *_three(item.observed), item.observed_error, *_three(item.infit), *_three(item.outfit), *_three(item.slope),
+        item.predicted.is_inside if item.predicted else None,
         " ".join(flag.identifier for flag in item.flags), why, *_decision(held.get((item.item, item.version))),
     )
 

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from bank import mistakes
-from bank.audit.after import AfterUse, FormResult, ItemResult
+from bank.audit.after import AfterUse, ItemResult
 from bank.audit.decisions import OUT_OF_USE, Decision, standing
 from bank.audit.pictures import Picture
 from bank.audit.pictures._svg import between, percent
@@ -22,6 +22,7 @@ from bank.audit.prediction import expected_share
 from bank.audit.report._page import decimals, write_page
 from bank.audit.report._tables import ItemTexts, item_rows, mistake_rows, option_rows
 from bank.audit.report._tables import ITEM_HEADER, MISTAKE_HEADER, OPTION_HEADER
+from bank.audit.settings import BASIS_WORDS
 from bank.audit.statistics.estimates import CONVENTIONS, Estimate
 from bank.audit.tables import write_table
 from bank.store import Bank
@@ -61,6 +62,7 @@ class ResultRow(NamedTuple):
     band: str
     rest_r: str
     difficulty: str
+    fit: str
     omitted: str
     not_reached: str
     flags: tuple[str, ...]
@@ -109,7 +111,7 @@ def _write_page(
 ) -> None:
     before = audit.before
     compared = [item.predicted for item in audit.items if item.predicted is not None]
-    rows = [row for form in audit.forms for row in flag_rows(form)]
+    rows = flag_rows(audit)
     groups, more = _groups(audit, held)
     curves, curve_words = _curves(audit, texts)
     candidates = _candidates(audit, texts)
@@ -120,10 +122,12 @@ def _write_page(
                ("Plan", before.info.plan), ("Seed", before.info.seed), ("Tool version", before.info.tool_version)),
         look=list(first_look(audit, held)), flagged=[item for item in audit.items if item.flags],
         flagged_rows=rows[:SHOWN_FLAGS], more_flags=max(0, len(rows) - SHOWN_FLAGS), flag_words=_flag_words(audit),
-        withheld=audit.withheld_words,
+        withheld=audit.withheld_words, settings=audit.settings, compare=audit.compare,
+        basis_words=BASIS_WORDS,
         scatter=predicted_observed(compared, before.class_kind.words) if compared else None,
         quiz_pictures=_quiz_pictures(audit), calibrated_words=calibrated_words, map_picture=_map(audit),
-        families=[], family_header=(), curves=curves, curve_words=curve_words,
+        families=_families(audit), no_families=audit.no_families, groups_compared=_groups_compared(audit),
+        curves=curves, curve_words=curve_words,
         mistake_picture=_mistakes(audit), unexplained=candidates, decisions=decisions,
         versions={one.identifier: one.version for one in before.items}, groups=groups,
         shown_items=sum(len(group.rows) for group in groups), more_items=more,
@@ -153,13 +157,15 @@ def _estimates(item: ItemResult) -> tuple[Estimate, ...]:
     return found.facility, found.rest_r, found.upper_lower, found.omitted, found.not_reached, item.observed
 
 
-def flag_rows(form: FormResult) -> Iterator[FlagRow]:
-    """Give a row for each flag of a form's items, wrong-key alarms first."""
-    for item in form.items:
-        for flag in item.flags:
-            yield FlagRow(
-                item.item, item.version, form.title, flag.name, flag.why, flag.remedy, item.statistics.n, flag.alarm
-            )
+def flag_rows(audit: AfterUse) -> list[FlagRow]:
+    """Return a row for each flag of items, quizzes and families, the most pressing first."""
+    titles = {form.quiz: form.title for form in audit.forms}
+    raised = [flag for form in audit.forms for flag in (*form.flags, *(one for item in form.items for one in item.flags))]
+    return [
+        FlagRow(flag.item or "the quiz", flag.version, titles.get(flag.quiz, ""), flag.name, flag.why, flag.remedy, flag.n,
+                flag.alarm)
+        for flag in sorted([*raised, *audit.family_flags], key=lambda flag: flag.rank)
+    ]
 
 
 def _flag_words(audit: AfterUse) -> str:
@@ -169,15 +175,15 @@ def _flag_words(audit: AfterUse) -> str:
 
 def first_look(audit: AfterUse, held: Mapping[tuple[str, int], Decision]) -> Iterator[tuple[str, str]]:
     """Give what the reader should know first, as (``ok`` or ``look``, words)."""
-    alarms = [item.item for item in audit.items if any(flag.alarm for flag in item.flags)]
+    alarms = list(dict.fromkeys(item.item for item in audit.items if any(flag.alarm for flag in item.flags)))
     if alarms:
         yield "look", f"Check the key of {', '.join(alarms[:8])}{' and more' if len(alarms) > 8 else ''} first"
     else:
         yield "ok", "No answer raises the alarm of a wrong key"
     flagged = [item for item in audit.items if item.flags]
     if flagged:
-        counts = Counter(flag.name for item in flagged for flag in item.flags)
-        words = ", ".join(f"{name} ({count})" for name, count in counts.most_common(5))
+        counts = Counter((flag.rank, flag.name) for item in flagged for flag in item.flags)
+        words = ", ".join(f"{name} ({count})" for (_, name), count in sorted(counts.items()))
         yield "look", f"{len(flagged)} of {len(audit.items)} items carry a flag: {words}"
     judged = audit.coverage
     if judged is not None:
@@ -226,6 +232,28 @@ def _map(audit: AfterUse) -> Picture | None:
     return item_map(found, expected, kind.words) if found else None
 
 
+def _families(audit: AfterUse) -> list[tuple[str, ...]]:
+    """Return a row a template: siblings, mean, spread, and how far single siblings are pulled to the mean."""
+    titles = {facts.template: facts.title for facts in audit.before.items}
+    return [
+        (titles.get(one.family, one.family), str(one.spread.n), estimate_words(one.mean), estimate_words(one.spread),
+         "common to all" if one.common else "its own",
+         ", ".join(decimals(sibling.pooled) for sibling in sorted(one.siblings, key=lambda one: one.pooled)))
+        for one in sorted(audit.families, key=lambda one: -(one.spread.value or 0.0))
+    ]
+
+
+def _groups_compared(audit: AfterUse) -> list[tuple[str, ...]]:
+    """Return a row an item of the comparison of two groups, flagged ones first."""
+    rows = [
+        (one.letter != "C", one.letter != "B", one.item, dif.quiz, f"{one.n_reference} / {one.n_focal}",
+         estimate_words(one.d_dif), "\u2013" if one.p_adjusted is None else decimals(one.p_adjusted, 3),
+         one.letter or one.why)
+        for dif in audit.groups_compared for one in dif.items
+    ]
+    return [row[2:] for row in sorted(rows)]
+
+
 def _curves(audit: AfterUse, texts: ItemTexts) -> tuple[list[Picture], str]:
     able = [item for item in audit.items if item.statistics.n >= FEWEST_FOR_CURVES and item.statistics.responses]
     if not able:
@@ -233,7 +261,7 @@ def _curves(audit: AfterUse, texts: ItemTexts) -> tuple[list[Picture], str]:
             f"Withheld: no item has {FEWEST_FOR_CURVES} answers, so a third would be fewer than ten pupils. The tables"
             " have the plain counts."
         )
-    first = sorted(able, key=lambda item: (-any(flag.alarm for flag in item.flags), -len(item.flags)))
+    first = sorted(able, key=lambda item: min((flag.rank for flag in item.flags), default=100))
     made = []
     for place, item in enumerate(first[:CURVES]):
         curves = [
@@ -287,13 +315,19 @@ def _groups(audit: AfterUse, held: Mapping[tuple[str, int], Decision]) -> tuple[
     return groups, more
 
 
+def _fit_words(item: ItemResult) -> str:
+    if item.infit.value is None or item.outfit.value is None:
+        return "\u2013"
+    return f"{decimals(item.infit.value)} / {decimals(item.outfit.value)}"
+
+
 def _row(item: ItemResult, held: Mapping[tuple[str, int], Decision]) -> ResultRow:
     found, decided = item.statistics, held.get((item.item, item.version))
     return ResultRow(
         item.item, item.version, item.facts.title if item.facts else "not in this bank's version", found.n,
         estimate_words(found.facility, share=True),
         between(item.predicted.low, item.predicted.high) if item.predicted else "\u2013",
-        estimate_words(item.rest_r), estimate_words(item.observed),
+        estimate_words(item.rest_r), estimate_words(item.observed), _fit_words(item),
         percent(found.omitted.value) + " %" if found.omitted.value is not None else "\u2013",
         percent(found.not_reached.value) + " %" if found.not_reached.value is not None else "\u2013",
         tuple(flag.name for flag in item.flags), decided.decision if decided else "",
@@ -319,4 +353,4 @@ def terminal_lines(audit: AfterUse, held: Mapping[tuple[str, int], Decision]) ->
     for kind, words in first_look(audit, held):
         yield f"{'+' if kind == 'ok' else '!'} {words}"
     for words in audit.withheld_words:
-        yield f"  withheld: {words}"
+        yield f"- {words}"

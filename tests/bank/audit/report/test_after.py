@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from bank.audit.after import AfterUse, audit_after, material_of, material_of_cou
 from bank.audit.before import audit_before
 from bank.audit.classes import chosen_class
 from bank.audit.decisions import Decision, add_decisions, file_beside
-from bank.audit.report.after import write_after
+from bank.audit.report.after import flag_rows, terminal_lines, write_after
 from bank.audit.report.usage import write_usage
 from bank.audit.counting.outcome import Counted
 from bank.audit.simulation import Settings, simulate
@@ -137,7 +138,7 @@ def test_few_pupils_get_no_correlation_and_no_rasch_and_the_page_says_why(built:
     assert all(item.rest_r.value is None and item.observed.value is None for item in audit.items)
     assert all(item.statistics.facility.value is not None for item in audit.items)
     page = page_of(tmp_path)
-    assert "fewer than 30" in page.says and "fewer than 100" in page.says
+    assert "25 of the 30 pupils needed" in page.says and "25 of the 100 pupils needed" in page.says
     for row in rows(tmp_path / "audit.csv"):
         assert row["observed_item_rest_r"] == "" and row["observed_rasch_b"] == "" and row["withheld"]
 
@@ -241,3 +242,57 @@ def test_statistics_go_out_as_usage_data_and_as_a_table(large: tuple[AfterUse, P
     assert {row["statistic"] for row in found} >= {"alpha", "facility", "item-rest-r", "rasch-b", "share", "share-by-third"}
     assert all(row["value"] or row["withheld"] for row in found)
     assert all(row["n"] and row["context"] and row["date"] == "2027-03-01" for row in found)
+
+
+def test_a_wrong_key_is_the_first_thing_that_page_and_terminal_say(built: Path, tmp_path: Path) -> None:
+    with Bank.open(built) as bank:
+        before = audit_before(bank, difficulty.load_weights(), chosen_class(None))
+        answers = simulate(bank, pupils=240, seed=2, quizzes=QUIZZES[1:2]).answers
+        form = answers.forms[0].form
+        place = next(k for k, found in enumerate(form.responses) if found[0] in "ABCD" and len(found) >= 4)
+        swapped = (0, 1000, *form.credits[place][2:])
+        credits = (*form.credits[:place], swapped, *form.credits[place + 1:])
+        wrong = replace(answers, forms=(replace(answers.forms[0], form=replace(form, credits=credits)),))
+        audit = audit_after(before, bank, material_of(wrong))
+        write_after(audit, bank, (), tmp_path, "2027-03-01")
+        lines = [line for line in terminal_lines(audit, {}) if line.startswith("!")]
+    assert form.items[place] in lines[0] and "Check the key" in lines[0]
+    assert flag_rows(audit)[0].item == form.items[place] and flag_rows(audit)[0].alarm
+    page = page_of(tmp_path)
+    assert "check the key before anything else" in page.says
+    assert page.says.index("wrong key?") < page.says.index("hard for its use")
+
+
+def test_groups_are_compared_only_when_asked_and_flags_are_for_review(built: Path, tmp_path: Path) -> None:
+    with Bank.open(built) as bank:
+        before = audit_before(bank, difficulty.load_weights(), chosen_class(None))
+        answers = simulate(bank, pupils=700, seed=2, quizzes=QUIZZES[1:2], groups=("a", "b")).answers
+        plain = audit_after(before, bank, material_of(answers))
+        audit = audit_after(before, bank, material_of(answers), compare=("a", "b"))
+        write_after(audit, bank, (), tmp_path, "2027-03-01")
+    assert plain.groups_compared == ()
+    assert {one.item for one in audit.groups_compared[0].items} == {item.item for item in audit.items}
+    assert any(one.letter for one in audit.groups_compared[0].items)
+    says = page_of(tmp_path).says
+    assert "never a verdict of bias" in says and "is not \u201cnone\u201d" in says
+
+
+def test_practice_is_not_judged_as_a_graded_test(large: tuple[AfterUse, Path]) -> None:
+    for form in large[0].forms:
+        kinds = {flag.identifier for item in form.items for flag in item.flags}
+        if form.use == "practice":
+            assert not kinds & {"too-easy", "poor-discrimination", "exposure"}
+
+
+def test_thresholds_of_ones_own_are_used_and_shown(built: Path, tmp_path: Path) -> None:
+    settings = tmp_path / "own.yaml"
+    settings.write_text(
+        "audit: thresholds\nthresholds:\n  too_hard_practice: {value: 0.99, basis: local, source: Our school.}\n"
+    )
+    results = str(tmp_path / "results.csv")
+    assert cli.main(["sample", str(built), "--pupils", "120", "--seed", "3", "--quiz", QUIZZES[2], "-o", results]) == 0
+    words = ["audit", str(built), "--results", results, "--salt", str(tmp_path / "salt"), "-o", str(tmp_path)]
+    assert cli.main([*words, "--settings", str(settings)]) == 0
+    page = page_of(tmp_path)
+    assert "Our school." in page.says and "set locally" in page.says
+    assert sum("too-hard" in row["flags"] for row in rows(tmp_path / "audit.csv")) == 15
