@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import groupby
 from pathlib import Path
 from typing import NamedTuple
 
@@ -28,7 +29,7 @@ from bank.audit.tables import write_table
 from bank.store import Bank
 
 SHOWN_ITEMS = 1500
-SHOWN_FLAGS = 200
+SHOWN_FLAGS = 20
 CURVES = 24
 QUIZ_PICTURES = 30
 CANDIDATES = 30
@@ -49,6 +50,16 @@ class FlagRow(NamedTuple):
     remedy: str
     n: int
     alarm: bool
+
+
+class FlagGroup(NamedTuple):
+    """Flags of one kind."""
+
+    name: str
+    remedy: str
+    alarm: bool
+    count: int
+    rows: tuple[FlagRow, ...]
 
 
 class ResultRow(NamedTuple):
@@ -121,7 +132,7 @@ def _write_page(
         facts=(("Made on", made_on), ("Predicted for", before.class_kind.name.replace("-", " ")),
                ("Plan", before.info.plan), ("Seed", before.info.seed), ("Tool version", before.info.tool_version)),
         look=list(first_look(audit, held)), flagged=[item for item in audit.items if item.flags],
-        flagged_rows=rows[:SHOWN_FLAGS], more_flags=max(0, len(rows) - SHOWN_FLAGS), flag_words=_flag_words(audit),
+        flag_groups=_flag_groups(rows), flag_words=_flag_words(audit),
         withheld=audit.withheld_words, settings=audit.settings, compare=audit.compare,
         basis_words=BASIS_WORDS,
         scatter=predicted_observed(compared, before.class_kind.words) if compared else None,
@@ -166,6 +177,15 @@ def flag_rows(audit: AfterUse) -> list[FlagRow]:
                 flag.alarm)
         for flag in sorted([*raised, *audit.family_flags], key=lambda flag: flag.rank)
     ]
+
+
+def _flag_groups(rows: Sequence[FlagRow]) -> list[FlagGroup]:
+    """Return *rows*, which come by kind, in one group a kind; of each kind the first stand on the page."""
+    made = []
+    for name, found in groupby(rows, key=lambda row: row.name):
+        members = tuple(found)
+        made.append(FlagGroup(name, members[0].remedy, members[0].alarm, len(members), members[:SHOWN_FLAGS]))
+    return made
 
 
 def _flag_words(audit: AfterUse) -> str:
