@@ -178,6 +178,16 @@ def units_of_several(
     return tuple(units)
 
 
+def units_of_order(response: PutInOrder) -> tuple[int, ...]:
+    """Return what each strategy of putting in order earns, in units."""
+    units = []
+    for strategy in STRATEGIES["put-in-order"].values():
+        placed = sum([one == other for one, other in zip(strategy(response, ()), response.right, strict=True)])
+        count = len(response.right)
+        units.append(UNIT * placed // count if response.credit == "places" else UNIT * (placed == count))
+    return tuple(units)
+
+
 def units_of(item: Item, kind: str, locale: Locale) -> tuple[int, ...]:
     """Return what each strategy of *kind* earns on *item*, in units."""
     most = most_marks(item.response)

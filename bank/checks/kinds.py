@@ -364,6 +364,26 @@ def _form(text: Line) -> str:
 
 
 @check(
+    "left-over-does-not-stand-out", severity="warning", about="further",
+    rule="a value that belongs to no source is not the only whole number, nor the only one that is none",
+    why="The odd one out is known as left over without reckoning.", source=HALADYNA,
+)
+def left_over_does_not_stand_out(look: Look) -> Complaints:
+    """Complain where the values left over differ in kind from all that belong to a source."""
+    response = look.item.response
+    if not isinstance(response, MatchPairs):
+        return FINE
+    used = {target for _, target in response.pairs}
+    kinds: dict[bool, set[bool]] = {True: set(), False: set()}
+    for one in response.targets:
+        worth = exact(one.text)
+        kinds[one.identifier in used].add(worth is not None and worth.denominator == 1)
+    if len(kinds[True]) == 1 and kinds[False] and not kinds[False] & kinds[True]:
+        return (("only the values left over are whole, or only they are not", "draw other ones"),)
+    return FINE
+
+
+@check(
     "all-chosen-earns-nothing", severity="warning", about="further",
     rule="where each right choice counts, no more options are right than wrong",
     why="Right less wrong ones would pay for choosing everything.", source=COMMON,

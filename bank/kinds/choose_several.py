@@ -22,6 +22,8 @@ FEWEST_WRONG = 2
 TOO_FEW = "too few of what is offered are right, or wrong by a known mistake"
 ATTEMPTS = 12
 """Lots drawn for a set whose looks give least to guessers; where it gives much, a check warns of it."""
+EARLY = 2 * UNIT
+"""Units below chance from which on a guesser's strategy is steered against: before it has had its due."""
 _OBVIOUS = 10**9
 _LETTERS = "ABCDEFGH"
 
@@ -132,10 +134,9 @@ class Several:
     def _cost(self, offered: Sequence[tuple[Candidate, bool]]) -> int:
         """Return how much *offered* would give to guessers that have had more than their due; 0 for nothing."""
         cost = _OBVIOUS if gives_away(offered) else 0
-        if max(self._over) > 0:
-            for over, units in zip(self._over, _units(offered, self._wanted.credit), strict=True):
-                if over > 0:
-                    cost += over * units
+        for over, units in zip(self._over, _units(offered, self._wanted.credit), strict=True):
+            if over > -EARLY:
+                cost += (over + EARLY) * units
         return cost
 
     def _right_one(self, offer: Offer, values: Values, key: Numeral) -> Candidate | None:

@@ -7,6 +7,7 @@ from itertools import pairwise, permutations
 
 from bank import methods, mistakes
 from bank.chance import digest_numbers
+from bank.guesses import STRATEGIES, UNIT, blind, units_of_order
 from bank.kinds._made import Made, once
 from bank.mistakes import comparison
 from bank.model import Offer, PutInOrder
@@ -29,6 +30,8 @@ class Order:
         mistakes.load()
         self._names = template.mistakes or tuple(
             [record.identifier for record in mistakes.of_operation("compare")])
+        self._over = [0] * len(STRATEGIES["put-in-order"])
+        """Units that each strategy of a guesser has earned beyond chance, on the items taken so far."""
         self._descending = wanted.direction == "descending"
 
     def make(self, values: Values, must: str, names: tuple[object, ...]) -> Made | str:
@@ -57,11 +60,24 @@ class Order:
         return Made(response, shown, key, work, led, led)
 
     def wants(self, made: Made, names: tuple[object, ...]) -> bool:
-        """Want every draw."""
-        return True
+        """Want draws that give nothing to a guesser who has had more than chance gives."""
+        response = made.response
+        assert isinstance(response, PutInOrder)
+        chance = int(UNIT * blind(response))
+        return not any([
+            over > 0 and units > chance for over, units in zip(self._over, units_of_order(response), strict=True)
+        ])
 
     def accepts(self, made: Made, names: tuple[object, ...], *, patient: bool) -> bool:
-        """Take every draw: the order first shown is settled by lot already."""
+        """Take the draw, if it is wanted or nobody can wait, and note what guessers earn on it."""
+        if patient and not self.wants(made, names):
+            return False
+        response = made.response
+        assert isinstance(response, PutInOrder)
+        chance = int(UNIT * blind(response))
+        self._over = [
+            over + units - chance for over, units in zip(self._over, units_of_order(response), strict=True)
+        ]
         return True
 
     def _sorted(self, operands: tuple[Numeral, ...]) -> tuple[Numeral, ...]:

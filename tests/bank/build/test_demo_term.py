@@ -77,6 +77,12 @@ def test_every_wrong_option_is_what_its_mistakes_give(demo: tuple[Path, BuildSum
     assert dict(demo[1].mistake_use).keys() == seen.keys() | further.keys() and further
 
 
+def test_no_guess_at_further_kinds_earns_more_than_chance_allows(demo: tuple[Path, BuildSummary]) -> None:
+    assert {result.kind for result in demo[1].guessing} >= {
+        "choose-several", "put-in-order", "match-pairs", "choose-in-line"}
+    assert not [result for result in demo[1].guessing if result.over]
+
+
 @pytest.mark.parametrize("name", registry.module_names(exporters))
 def test_every_format_is_written_alike_by_one_and_by_two_processes(
     demo: tuple[Path, BuildSummary], tmp_path: Path, name: str
