@@ -10,9 +10,10 @@ from collections.abc import Collection, Iterable
 
 from bank.model import BankInfo, Quiz
 from exporters._assessment import test_file
-from exporters._manifest import INVENTED
-from exporters._qti import MANIFEST, PROLOG, TOOL, XSI
+from exporters._manifest import description
+from exporters._qti import MANIFEST, PROLOG, XSI
 from exporters._text import escape, escape_attribute, is_ncname
+from exporters._words import LANGUAGE, own_language
 
 NAME = "cc13"
 SUFFIX = ".imscc"
@@ -39,7 +40,7 @@ _ROOT_END = "</questestinterop>\n"
 _BANK = '<objectbank ident="%s">\n'
 _ASSESSMENT = (
     '<assessment ident="{identifier}" title="{title}" xml:lang="{language}">\n<qtimetadata>\n{fields}</qtimetadata>\n'
-    '<rubric><material><mattext texttype="text/plain" charset="utf-8">{rubric}</mattext></material></rubric>\n'
+    '<rubric><material><mattext texttype="text/plain" charset="utf-8"{own}>{rubric}</mattext></material></rubric>\n'
     '<section ident="{identifier}-section" title="{title}" xml:lang="{language}">\n'
 )
 _ASSESSMENT_END = "</section>\n</assessment>\n"
@@ -93,7 +94,7 @@ def head(info: BankInfo, quiz: Quiz | None) -> str:
         fields += [("qmd_timelimit", str(quiz.minutes)), ("cc_allow_late_submission", _yes(quiz.use != "graded"))]
     return _ROOT + _ASSESSMENT.format(
         identifier=quiz.identifier, title=escape_attribute(quiz.title), language=escape_attribute(info.locale.language),
-        fields="".join([_FIELD % field for field in fields]),
+        fields="".join([_FIELD % field for field in fields]), own=own_language(info.locale),
         rubric="You may use a calculator." if quiz.calculator else "Work without a calculator.",
     )
 
@@ -112,19 +113,15 @@ def manifest(info: BankInfo, quiz: Quiz | None, topics: Collection[str], codes: 
     """Return the manifest of the cartridge of *quiz*, or of the question bank, which no organization may show."""
     language = escape_attribute(info.locale.language)
 
-    def said(text: str) -> str:
-        return _STRING % (language, escape(text))
+    def said(text: str, of: str = language) -> str:
+        return _STRING % (of, escape(text))
 
-    description = [INVENTED] if info.invented else []
-    if quiz is not None:
-        description.append(f"Use: {quiz.use}. Week {quiz.week}.")
-    description.append(f"Made by {TOOL} {info.tool_version}.")
     title = f"{info.title}: {quiz.title}" if quiz else info.title
     name = quiz.identifier if quiz else "bank"
     paths = "".join([_CODE % escape(code) for code in codes])
     return _MANIFEST.format(
-        name=name, title=said(title), language=language, description=said(" ".join(description)),
-        keywords="".join([f"<l:keyword>{said(f'topic: {topic}')}</l:keyword>" for topic in topics]),
+        name=name, title=said(title), language=language, description=said(description(info, quiz), LANGUAGE),
+        keywords="".join([f"<l:keyword>{said(f'topic: {topic}', LANGUAGE)}</l:keyword>" for topic in topics]),
         rights=f"<l:rights><l:description>{said(info.rights)}</l:description></l:rights>" if info.rights else "",
         codes=_CODES % paths if paths else "",
         organizations=_ORGANIZATIONS.format(name=name, title=escape(quiz.title)) if quiz else "<organizations/>\n",

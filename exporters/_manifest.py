@@ -2,6 +2,10 @@
 
 A bank may hold a hundred thousand items, so what is said of each is short, and the manifest is made in pieces:
 `opening`, one `ItemEntries.entry` an item, `CLOSING`.
+
+Curriculum codes stand in the classification. The curriculum-standards metadata of QTI 3.0 and 2.2 would ask for the
+GUID that a standards body gave each statement [its schemas: labelledGUID]; templates know codes, and none is made up.
+What the tool says is marked as being in the tool's language, what the writer says as being in the locale's.
 """
 
 from __future__ import annotations
@@ -9,16 +13,18 @@ from __future__ import annotations
 from bank.model import BankInfo, Choice, Family, Item, Quiz, TypedNumber
 from exporters._assessment import test_file
 from exporters._kinds import interactions
-from exporters._qti import ITEM_FOLDER, LOM, LOM_LOCATION, PROLOG, XSI, Version
+from exporters._qti import ITEM_FOLDER, LOM, LOM_LOCATION, PROLOG, TOOL, XSI, Version
 from exporters._text import escape, escape_attribute
+from exporters._words import LANGUAGE
 
 _OPENING = (
     PROLOG + '<manifest xmlns="{namespace}" xmlns:q="{metadata}" xmlns:l="' + LOM + '" xmlns:xsi="' + XSI + '" '
     'xsi:schemaLocation="{namespace} {location} {metadata} {metadata_location} ' + LOM + " " + LOM_LOCATION + '" '
     'identifier="{identifier}">\n'
     "<metadata>\n<schema>{schema}</schema>\n<schemaversion>{schema_version}</schemaversion>\n"
-    "<l:lom><l:general><l:title>{title}</l:title><l:language>{language}</l:language>{description}</l:general>"
-    "{rights}</l:lom>\n</metadata>\n<organizations/>\n<resources>\n"
+    "<l:lom><l:general><l:title>{title}</l:title><l:language>{language}</l:language>"
+    "<l:description>{description}</l:description></l:general>{rights}</l:lom>\n</metadata>\n"
+    "<organizations/>\n<resources>\n"
 )
 CLOSING = "</resources>\n</manifest>\n"
 _STRING = '<l:string language="{0}">{1}</l:string>'
@@ -30,9 +36,11 @@ _DEPENDENCY = '<dependency identifierref="{0}"/>\n'
 _ITEM = (
     '<resource identifier="%s" type="{type}" href="' + ITEM_FOLDER + '%s.xml"><metadata>'
     "<q:qtiMetadata>{interactions}<q:feedbackType>{feedback}</q:feedbackType>"
-    "<q:solutionAvailable>{solution}</q:solutionAvailable></q:qtiMetadata>"
+    "<q:solutionAvailable>{solution}</q:solutionAvailable>"
+    "<q:toolName>" + TOOL + "</q:toolName><q:toolVersion>{tool}</q:toolVersion></q:qtiMetadata>"
     "<l:lom><l:general><l:title>{title}</l:title><l:keyword>{topic}</l:keyword><l:keyword>{predicted}</l:keyword>"
-    '</l:general>{codes}</l:lom></metadata><file href="' + ITEM_FOLDER + '%s.xml"/></resource>\n'
+    "</l:general><l:lifeCycle><l:version>{version}</l:version></l:lifeCycle>{codes}</l:lom></metadata>"
+    '<file href="' + ITEM_FOLDER + '%s.xml"/></resource>\n'
 )
 _INTERACTION = "<q:interactionType>{0}</q:interactionType>"
 _CHOICE, _TYPED = ("choiceInteraction",), ("textEntryInteraction",)
@@ -50,22 +58,26 @@ def opening(version: Version, info: BankInfo, quiz: Quiz | None) -> str:
     """
     language = escape_attribute(info.locale.language)
     title = info.title if quiz is None else f"{info.title}: {quiz.title}"
-    description = [INVENTED] if info.invented else []
-    if quiz is not None:
-        description.append(f"Use: {quiz.use}. Week {quiz.week}.")
-    said = _STRING.format(language, escape(" ".join(description)))
     text = _OPENING.format(
         namespace=version.manifest_namespace, location=version.manifest_location, metadata=version.metadata_namespace,
         metadata_location=version.metadata_location, identifier=f"manifest-{quiz.identifier if quiz else 'bank'}",
         schema=version.package_schema if quiz else version.bank_schema, schema_version=version.schema_version,
         title=_STRING.format(language, escape(title)), language=language,
-        description=f"<l:description>{said}</l:description>" if description else "",
+        description=_STRING.format(LANGUAGE, escape(description(info, quiz))),
         rights=_RIGHTS.format(_STRING.format(language, escape(info.rights))) if info.rights else "",
     )
     if quiz is not None:
         items = "".join([_DEPENDENCY.format(item) for item in quiz.items])
         text += _TEST.format(identifier=quiz.identifier, type=version.test_type, file=test_file(quiz), items=items)
     return text
+
+
+def description(info: BankInfo, quiz: Quiz | None) -> str:
+    """Return what a manifest says of the package of *quiz*, or of the whole bank, in the tool's words."""
+    said = [INVENTED] if info.invented else []
+    if quiz is not None:
+        said.append(f"Use: {quiz.use}. Week {quiz.week}.")
+    return " ".join([*said, f"Made by {TOOL} {info.tool_version}."])
 
 
 class ItemEntries:
@@ -104,8 +116,10 @@ class ItemEntries:
             "feedback": "nonadaptive" if feedback else "none",
             "solution": "true" if feedback and family.show_solution else "false",
             "title": _STRING.format(language, escape(family.title)),
-            "topic": _STRING.format(language, escape(f"topic: {family.topic}")),
+            "topic": _STRING.format(LANGUAGE, escape(f"topic: {family.topic}")),
+            "tool": escape(self._info.tool_version),
+            "version": _STRING.format(LANGUAGE, family.version),
             "codes": _CODES.format("".join(codes)) if codes else "",
         }
         doubled = {name: text.replace("%", "%%") for name, text in fixed.items()}
-        return _ITEM.format(predicted=_STRING.format(language, PREDICTED), **doubled)
+        return _ITEM.format(predicted=_STRING.format(LANGUAGE, PREDICTED), **doubled)

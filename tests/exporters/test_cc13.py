@@ -167,6 +167,7 @@ def test_feedback_and_solution_come_with_every_answer_and_say_what_they_should(l
 def test_the_tool_s_own_english_is_marked_as_such_among_other_languages() -> None:
     content = cartridges(GERMAN)["week-04-kinds"]["week-04-kinds.xml"].decode()
     assert content.count('xml:lang="de"') == 2 + content.count("<item ")
+    assert 'xml:lang="en">Work without a calculator.<' in content
     for marked in ("p lang='en'>Choose one", "span lang='en'>Here it goes wrong.", "ol lang='en'>"):
         assert f"&lt;{marked}".replace("'", '"').replace(">", "&gt;") in content
     assert 'lang="en"&gt;' not in cartridges()["week-04-kinds"]["week-04-kinds.xml"].decode()

@@ -19,7 +19,7 @@ from lxml import etree
 import sampler
 from bank.answers import accepted_forms
 from bank.model import Choice, Item, Quiz, Section
-from exported import QTI, exporter, ignore, packages, unzipped, version, write
+from exported import GERMAN, QTI, exporter, ignore, packages, unzipped, version, write
 from exporters import _worker
 from exporters._faults import ExportFault
 from exporters._manifest import ItemEntries
@@ -65,6 +65,20 @@ def test_the_manifest_lists_every_file_and_the_test_depends_on_its_items(name: s
         for test in tests:
             items = [resource.get("identifier") for resource in resources if resource is not test]
             assert [one.get("identifierref") for one in test.iter("{*}dependency")] == items
+
+
+@pytest.mark.parametrize("name", QTI)
+def test_the_manifest_says_tool_and_version_and_marks_its_own_words_as_english(name: str) -> None:
+    manifest = etree.fromstring(packages(name, GERMAN)["bank"][MANIFEST])
+    resources = list(manifest.iter("{*}resource"))
+    assert len(resources) == len(sampler.ITEMS)
+    for item, resource in zip(sampler.ITEMS, resources, strict=True):
+        assert resource.findtext(".//{*}version/{*}string") == str(item.family.version)
+        assert resource.findtext(".//{*}toolName") == "Stemwright"
+        assert resource.findtext(".//{*}toolVersion") == sampler.info().tool_version
+    spoken = {(text.getparent().tag.rpartition("}")[2], text.get("language")) for text in manifest.iter("{*}string")}
+    assert spoken >= {("title", "de"), ("keyword", "en"), ("version", "en"), ("description", "en")}
+    assert not spoken & {("title", "en"), ("keyword", "de")}
 
 
 @pytest.mark.parametrize("name", QTI)
