@@ -140,7 +140,11 @@ class Drawer:
         self._places = self._family.places if self._family.places is not None else self._family.rounding
 
     def more(self, demands: Sequence[Demand], taken: frozenset[bytes] = frozenset()) -> Batch:
-        """Return items for *demands*, skipping questions in *taken*, going on where the last call stopped."""
+        """Return items for *demands*, skipping questions in *taken*, going on where the last call stopped.
+
+        Where that was the end, all draws are looked at again, without being counted again: one that nobody wanted
+        before may be wanted now.
+        """
         template = self._template
         left = [demand.wanted for demand in demands]
         self._open = _first_open(demands, left)
@@ -148,6 +152,9 @@ class Drawer:
         tried = fit = 0
         limit = FIRST_TRIES + TRIES * sum(left)
         enough = COUNTED if template.space_size <= COUNTED else SURVEY // self._shards
+        again = self._place >= template.space_size
+        if again:
+            self._place, enough = self._shard, 0
         plenty = template.space_size >= PLENTY * sum(left) * self._shards
         self._questions |= taken
         while self._place < template.space_size and (any(left) and tried < limit or tried < enough):
@@ -167,7 +174,10 @@ class Drawer:
             solved = self._solve(index)
             if not isinstance(solved, str):
                 self._serve(index, solved, demands, left, batch, patient=False)
-        return batch._replace(tried=tried, fit=fit, finished=finished, short=tuple(left))
+        if again:
+            batch.refused.clear()
+            tried = fit = 0
+        return batch._replace(tried=tried, fit=fit, finished=again or finished, short=tuple(left))
 
     def _solve(self, index: int) -> _Solved | str:
         template, family = self._template, self._family

@@ -64,7 +64,6 @@ class Collected:
         self._yields: dict[str, _Yield] = {}
         self._shared: dict[int, int] = {}
         self._past: dict[tuple[str, int], Task] = {}
-        self._exhausted: set[tuple[str, int]] = set()
         self._cannot: set[tuple[str, int, int]] = set()
         """(template, shard, line) where a demand could not be met."""
         self._uses: Counter[str] = Counter()
@@ -83,8 +82,6 @@ class Collected:
         found.fit += batch.fit
         found.finished[task.shard] = batch.finished
         found.refused.update(batch.refused)
-        if batch.finished:
-            self._exhausted.add((name, task.shard))
         demands = task.rounds[-1][0]
         for demand, short in zip(demands, batch.short, strict=True):
             if short:
@@ -128,7 +125,7 @@ class Collected:
         return [line.items - len(entries) for line, entries in zip(self.lines, self.entries, strict=True)]
 
     def missing_tasks(self, seed: int) -> list[Task]:
-        """Return tasks for what is still missing, from shards with draws left, the least used template first."""
+        """Return tasks for what is still missing, from shards that have not failed it, the least used template first."""
         wanted: dict[tuple[str, int], list[Demand]] = {}
         for place, short in enumerate(self._short()):
             line = self.lines[place]
@@ -139,8 +136,7 @@ class Collected:
                 (template.identifier, shard)
                 for template in fitting
                 for shard in range(self._shards(template.identifier))
-                if (template.identifier, shard) not in self._exhausted
-                and (template.identifier, shard, place) not in self._cannot
+                if (template.identifier, shard, place) not in self._cannot
             ]
             for turn, source in enumerate(sources):
                 count = draw.share_of(short, turn, len(sources))

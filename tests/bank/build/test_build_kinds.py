@@ -74,6 +74,19 @@ def test_a_line_that_names_no_kind_draws_the_usual_ones_only(tmp_path: Path) -> 
     assert {"compare.more-digits-wins", "multiply.wrong-direction"} <= set(dict(summary.mistake_use))
 
 
+def test_draws_that_nobody_wanted_at_first_serve_a_line_that_other_templates_leave_short(tmp_path: Path) -> None:
+    plan = tmp_path / "plan.yaml"
+    plan.write_text(
+        "plan: p\ntitle: P\nseed: 1\nlocale: en-point\npool:\n"
+        "  - {items: 6, response: choose-several, mistake: multiply.wrong-direction}\n", encoding="utf-8",
+    )
+    summary = build(load_plan(plan), tmp_path / "out")
+    kept = {row.template: row.kept for row in summary.families}
+    assert kept["same-hundredths"] == 6 and sum(kept.values()) == 6
+    found = next(row for row in summary.families if row.template == "same-hundredths")
+    assert (found.tried, found.admissible) == (72, 64), "no draw is counted twice"
+
+
 def test_a_damaged_bank_of_kinds_is_named_as_such(made: tuple[Path, BuildSummary], tmp_path: Path) -> None:
     path = tmp_path / "bank.sqlite"
     path.write_bytes((made[0] / "bank.sqlite").read_bytes())
