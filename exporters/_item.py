@@ -18,7 +18,7 @@ from exporters._words import Words, own_language
 _SPECIAL = frozenset('&<>"')
 
 _ENTRY = '<mapEntry mapKey="%s" mappedValue="1" caseSensitive="true"/>\n'
-_OPTION = '<simpleChoice identifier="%s">%s%s</simpleChoice>\n'
+_OPTION = '<simpleChoice identifier="%s"%s>%s%s</simpleChoice>\n'
 _INLINE = '<feedbackInline outcomeIdentifier="FEEDBACK" identifier="%s" showHide="show">\u2003%s</feedbackInline>'
 _STRING = '<baseValue baseType="string">%s</baseValue>'
 _RULE = (
@@ -74,21 +74,23 @@ class Renderer:
     def _choice(self, item: Item, response: Choice, feedback: bool) -> bytes:
         family = item.family
         key = checked_key(item, response)
-        stem, catalog = self._stem(item.stem, family.unit)
-        options = "".join([self._one_option(family, option, feedback) for option in response.options])
-        slots = item.identifier, key.identifier, stem, options, catalog, self._working(item, feedback)
+        cards: list[str] = []
+        stem = self._stem(item.stem, family.unit, cards)
+        options = "".join([self._one_option(family, option, feedback, cards) for option in response.options])
+        slots = item.identifier, key.identifier, stem, options, self._catalogs(cards), self._working(item, feedback)
         return self._filled(family, "choice", feedback, slots)
 
     def _typed(self, item: Item, response: TypedNumber, feedback: bool) -> bytes:
         family, locale = item.family, self.locale
         forms = accepted_forms(item.key, locale, response.policy, family.unit)
-        stem, catalog = self._stem(item.stem, family.unit)
+        cards: list[str] = []
+        stem = self._stem(item.stem, family.unit, cards)
         entries = self._listed(forms)
         asked = instruction(response.policy, item.key, family.unit)
         length = _shape.field_length(len(forms[0]))
         rules, modals = self._foreseen(item, response, forms) if feedback else ("", "")
         slots = (
-            item.identifier, forms[0], entries, stem, asked, str(length), asked, catalog, rules, modals,
+            item.identifier, forms[0], entries, stem, asked, str(length), asked, self._catalogs(cards), rules, modals,
             self._working(item, feedback),
         )  # fmt: skip
         beside = policy_named(response.policy).unit != "must"
@@ -131,31 +133,36 @@ class Renderer:
             asked_in=escape_attribute(unit.spoken or unit.text) if unit else "",
         )
 
-    def _stem(self, lines: Sequence[Line], unit: Unit | None) -> tuple[str, str]:
-        """Return the paragraphs of a stem, and the catalog of their spoken forms where the version has one."""
+    def _stem(self, lines: Sequence[Line], unit: Unit | None, cards: list[str]) -> str:
+        """Return the paragraphs of a stem; their spoken forms are added to *cards* where the version has a catalog."""
         locale, own = self.locale, self._own
         paragraphs: list[str] = []
-        cards: list[str] = []
         for line in lines:
             content = "".join([
                 math(leaf, locale, own) if isinstance(leaf, Expression) else leaf_text(leaf, locale) for leaf in line
             ])
             spoken = _spoken.line(line, locale.decimal_mark, unit) if self._speaks else ""
-            if spoken:
-                name = f"spoken{len(cards) + 1}"
-                cards.append(self._catalog % (name, escape(spoken)))
-                paragraphs.append(f'<p data-catalog-idref="{name}">{content}</p>\n')
-            else:
-                paragraphs.append(f"<p>{content}</p>\n")
-        return "".join(paragraphs), self._catalog_info % "".join(cards) if cards else ""
+            paragraphs.append(f"<p{self._card(spoken, cards) if spoken else ''}>{content}</p>\n")
+        return "".join(paragraphs)
 
-    def _one_option(self, family: Family, option: Option, feedback: bool) -> str:
+    def _card(self, spoken: str, cards: list[str]) -> str:
+        """Return the attribute that names the card with what is *spoken*, which is added to *cards*."""
+        name = f"spoken{len(cards) + 1}"
+        cards.append(self._catalog % (name, escape_new(spoken)))
+        return f' data-catalog-idref="{name}"'
+
+    def _catalogs(self, cards: list[str]) -> str:
+        return self._catalog_info % "".join(cards) if cards else ""
+
+    def _one_option(self, family: Family, option: Option, feedback: bool, cards: list[str]) -> str:
         text = option_text(option, family, self.locale)
-        said = ""
+        spoken = said = ""
+        if self._speaks:
+            spoken = self._card(_spoken.amount(option.numeral, self.locale.decimal_mark, family.unit), cards)
         if feedback:
             said = self._words.praise(family) if option.is_key else self._words.rationale(family, option.mistakes)
             said = said and self._inline % (option.identifier, said)
-        return self._option % (option.identifier, escape_new(text), said)
+        return self._option % (option.identifier, spoken, escape_new(text), said)
 
     def _foreseen(self, item: Item, response: TypedNumber, forms: Sequence[str]) -> tuple[str, str]:
         """Return rules and modal feedback for foreseen answers that are wrong, or not in the form wanted."""

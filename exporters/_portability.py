@@ -126,8 +126,8 @@ def has_expression(item: Item) -> bool:
 
 
 def speaks_numbers(item: Item) -> bool:
-    """Return whether stem or offers hold numbers or expressions; how they are read aloud can be said of those."""
-    return _holds(item, Numeral, Expression)
+    """Return whether stem, options or offers hold numbers or expressions; how they are read aloud can be said of those."""
+    return isinstance(item.response, Choice) or _holds(item, Numeral, Expression)
 
 
 def has_parts(item: Item) -> bool:

@@ -20,8 +20,9 @@ def remarks_of(version: Version) -> tuple[Remark, ...]:
     if version.catalog:
         remarks.append(Remark(
             "spoken-forms-in-a-catalog", DEPENDS,
-            "How numbers are read aloud stands in the item’s catalog. A player that knows no catalogs may show these "
-            "words as text below the question.", speaks_numbers,
+            "How numbers are read aloud stands in the item’s catalog, where the texts are English; in another language "
+            "it is left to the screen reader. A player that knows no catalogs may show these words as text below the "
+            "question.", speaks_numbers,
         ))  # fmt: skip
     else:
         remarks.append(Remark(

@@ -60,6 +60,12 @@ def number(numeral: Numeral, mark: str) -> str:
     return _spoken(numeral.coefficient, numeral.places, mark)
 
 
+def amount(numeral: Numeral, mark: str, unit: Unit | None) -> str:
+    """Return how *numeral* with its *unit* is said where it stands alone: 4.70 m as ``Four point seven zero metres``."""
+    said = _spoken(numeral.coefficient, numeral.places, mark)
+    return said[:1].upper() + (f"{said[1:]} {unit.spoken or unit.text}" if unit else said[1:])
+
+
 def expression(parts: Expression, mark: str) -> str:
     """Return how an expression is said."""
     return " ".join([SIGNS[p] if isinstance(p, str) else _spoken(p.coefficient, p.places, mark) for p in parts.parts])

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import pytest
+from lxml import etree
 
-from bank.model import Expression, Line, Unit
+import sampler
+from bank.model import Choice, Expression, Line, Unit
 from bank.numerals import Numeral
+from exported import packages
 from exporters import _spoken
 
 METRES = Unit(text="m", spoken="metres")
@@ -49,3 +52,24 @@ def test_an_expression_is_said_with_its_signs() -> None:
 )
 def test_a_unit_beside_a_number_is_said_in_words(leaves: Line, unit: Unit | None, said: str) -> None:
     assert _spoken.line(leaves, ".", unit) == said
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "said"),
+    [("4.70", None, "Four point seven zero"), ("0.5", METRES, "Zero point five metres"),
+     ("12.50", DOLLARS, "Twelve point five zero dollars"), ("3", Unit(text="kg"), "Three kg")],
+)  # fmt: skip
+def test_an_option_is_said_as_an_amount(text: str, unit: Unit | None, said: str) -> None:
+    assert _spoken.amount(N(text), ".", unit) == said
+
+
+def test_every_option_of_an_exported_choice_has_its_spoken_form() -> None:
+    files = packages("qti30")["bank"]
+    choices = [item for item in sampler.ITEMS if isinstance(item.response, Choice)]
+    for item in choices:
+        root = etree.fromstring(files[f"items/{item.identifier}.xml"])
+        cards = {one.get("id"): "".join(one.itertext()) for one in root.iter("{*}qti-catalog")}
+        shown = [cards[one.get("data-catalog-idref")] for one in root.iter("{*}qti-simple-choice")]
+        assert shown == [_spoken.amount(one.numeral, ".", item.family.unit) for one in item.response.options]
+        assert len(cards) == len([*root.iter("{*}qti-catalog")])
+    assert choices
