@@ -339,3 +339,13 @@ def test_trailing_blanks_lower_no_facility() -> None:
     assert after.items[4].facility.value == (codes[100:, 4] == 1).mean()
     assert after.items[0].facility == before.items[0].facility
     assert THIRD == Fraction(1, 3)
+
+
+def test_feldt_interval_of_two_items_is_even_about_the_logarithm() -> None:
+    # With two items both degrees of freedom are n - 1, so the F quantiles are each other's reciprocals.
+    low, high = feldt(0.6, 40, 2)
+    assert (1 - low) * (1 - high) == pytest.approx(0.16, rel=1e-9)
+    # Large n: ln(1 - alpha) has variance 2/(n - 1) + 2/((n - 1)(items - 1)), the F distribution's own.
+    low, high = feldt(0.6, 20_001, 5)
+    half = 1.959964 * math.sqrt(2 / 20_000 + 2 / 80_000)
+    assert math.log(0.4 / (1 - high)) == pytest.approx(half, rel=0.01)

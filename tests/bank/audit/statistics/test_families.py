@@ -103,3 +103,22 @@ def test_the_order_of_siblings_never_matters() -> None:
     members = siblings(VALUES, ERRORS)
     assert family_spreads(members) == family_spreads(members[::-1])
     assert family_spreads([]) == ()
+
+
+def test_interval_of_the_spread_is_where_the_weighted_squares_are_at_the_tails() -> None:
+    from scipy.stats import chi2
+
+    family, = family_spreads(siblings(VALUES, ERRORS))
+    y, v = np.array(VALUES), np.array(ERRORS) ** 2
+    for spread, tail in ((family.spread.low, 0.975), (family.spread.high, 0.025)):
+        weight = 1 / (spread**2 + v)
+        assert weight @ (y - (weight @ y) / weight.sum()) ** 2 == pytest.approx(chi2.ppf(tail, 5), rel=1e-9)
+
+
+def test_a_sibling_that_nobody_answered_well_is_as_uncertain_as_a_new_one() -> None:
+    # Its own answers say nothing, so it is the family's mean, give or take the spread and the mean's own error.
+    family, = family_spreads(siblings([*VALUES, 0.0], [*ERRORS, 500.0]))
+    blank, mean = family.siblings[-1], family.mean
+    error = (mean.high - mean.low) / 2 / 1.959964
+    assert blank.pooled == pytest.approx(mean.value, abs=1e-4)
+    assert blank.pooled_error == pytest.approx(math.hypot(family.used, error), rel=1e-4)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 from count_tables import counted, form_answers, reference_answers
@@ -11,13 +13,13 @@ from bank.audit.statistics.classical import form_statistics
 from bank.audit.statistics.keys import leads_over_key
 
 
-def with_wrong_key(n: int, seed: int) -> FormAnswers:
+def with_wrong_key(n: int, seed: int, slope: float = 1.5) -> FormAnswers:
     """Return made-up answers to four items; of the first, the bank's key is A but the able choose B."""
     source = np.random.default_rng(seed)
     ability = source.normal(size=n)
     rows = []
     for theta in ability:
-        right = source.random(4) < 1 / (1 + np.exp(-1.5 * theta))
+        right = source.random(4) < 1 / (1 + np.exp(-slope * theta))
         rows.append(["B" if right[0] else source.choice(["A", "C"]), *("A" if one else "B" for one in right[1:])])
     credits = [{"A": 1000, "B": 0, "C": 0}, *[{"A": 1000, "B": 0}] * 3]
     return form_answers(rows, credits)
@@ -61,3 +63,16 @@ def test_what_does_not_vary_has_no_lead_and_says_why() -> None:
     answers = form_answers([["A"], ["A"], ["A"]], [{"A": 0, "B": 1000}])
     lead, error = leads_over_key(counted(answers), 0)[0]
     assert lead.value is None and lead.why and error == float("inf")
+
+
+def test_error_is_that_of_leaving_out_one_pupil_at_a_time() -> None:
+    answers = with_wrong_key(150, 4, slope=6)
+    right = np.array([[answers.form.credits[k][code] for k, code in enumerate(row)] for row in answers.codes]) / 1000
+    chosen, credit, rest = answers.codes[:, 0] == 1, right[:, 0], right[:, 1:].sum(axis=1)
+
+    def lead(keep: np.ndarray) -> float:
+        return np.corrcoef(chosen[keep], rest[keep])[0, 1] - np.corrcoef(credit[keep], rest[keep])[0, 1]
+
+    each = np.array([lead(np.arange(150) != k) for k in range(150)])
+    _, error = leads_over_key(counted(answers), 0)[1]
+    assert error == pytest.approx(math.sqrt(149 / 150 * ((each - each.mean()) ** 2).sum()), rel=0.04)

@@ -300,3 +300,16 @@ def test_two_hundred_thousand_pupils_cost_no_more_than_their_scores() -> None:
     groups = groups_of_scores(_scores(x))
     assert len(groups.n) == 51 and len(groups.given) == 1
     assert np.abs(fit_rasch(groups).b - b).max() < 0.04
+
+
+def test_expected_spread_of_fit_is_what_samples_show() -> None:
+    source = np.random.default_rng(12)
+    b = np.linspace(-2, 2, 10)
+    away: dict[str, list[float]] = {"infit": [], "outfit": []}
+    for _ in range(40):
+        x = (source.random((400, 10)) < 1 / (1 + np.exp(b - source.normal(size=(400, 1))))).astype(np.int8)
+        for fit in conditional_fit(groups_of_scores(_scores(x))):
+            for one in (fit.infit, fit.outfit):
+                away[one.convention].append((one.value - 1) / ((one.high - 1) / 1.959964))
+    for values in away.values():
+        assert 0.85 < np.std(values) < 1.15

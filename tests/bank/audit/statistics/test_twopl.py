@@ -122,3 +122,21 @@ def test_the_order_of_pupils_never_matters_even_when_they_are_thinned(monkeypatc
 
     one, two = fit(x), fit(x[np.random.default_rng(0).permutation(400)])
     assert one == two and (one.persons, one.of) == (150, 400)
+
+
+def test_error_of_the_difficulty_allows_for_that_of_the_slope() -> None:
+    # b = -d / a: the delta method with derivatives by differences and the covariance of (a, d).
+    a, b = np.array([0.8, 1.2, 1.0, 1.5, 0.9]), np.array([-1.5, 0.0, 1.5, 0.5, -0.5])
+    x = made(600, a, b, 11)
+    result = fit_two_parameters(scores(x))
+    slopes = np.array([item.slope.value for item in result.items])
+    levels = np.array([-item.difficulty.value * item.slope.value for item in result.items])
+    work = _Work(*_patterns(x), 61, None)
+    covariance = np.linalg.inv(work.information(np.concatenate([slopes, levels])))
+    for k, item in enumerate(result.items):
+        step = 1e-6
+        ways = np.zeros(10)
+        ways[k] = (-levels[k] / (slopes[k] + step) + levels[k] / (slopes[k] - step)) / (2 * step)
+        ways[5 + k] = -1 / slopes[k]
+        half = 1.959964 * math.sqrt(ways @ covariance @ ways)
+        assert item.difficulty.high - item.difficulty.value == pytest.approx(half, rel=1e-4)
