@@ -38,5 +38,6 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"{path}: there are no such answers; nothing was changed")
         return 0
     print(f"{path}: {done.answers} answers of {done.pupils} {'pupil' if done.pupils == 1 else 'pupils'} deleted and"
-          " overwritten. Not reached by this: copies, backups, the result files themselves, reports made before.")
+          " overwritten in the file. Not reached by this: copies, backups, the result files themselves, reports made"
+          " before, and what the disk may still hold of older versions of the file.")
     return 0
