@@ -76,6 +76,20 @@ def typed(text: str, base_type: str) -> Value:
     return text.strip() if base_type == "identifier" else text
 
 
+class Node:
+    """An element of a file in 2.x spelling, read once, so that many answers can be tried on it."""
+
+    __slots__ = ("_kids", "name", "said", "text")
+
+    def __init__(self, element: etree._Element) -> None:
+        self.name, self.said, self.text = plain(element.tag), attributes(element), element.text
+        self._kids = [Node(child) for child in children(element)]
+
+    def kids(self, *names: str) -> list[Node]:
+        """Return the children with one of *names*, or all."""
+        return [kid for kid in self._kids if not names or kid.name in names]
+
+
 class _Exit(Exception):
     """Response processing ends here."""
 
@@ -86,14 +100,15 @@ class Session:
     def __init__(self, content: bytes, rules: etree._Element | None = None) -> None:
         """Begin with the item in *content*; *rules* take the place of its own response processing (a template)."""
         self.root = etree.fromstring(content)
+        item = Node(self.root)
+        self._processing = item.kids("responseProcessing") if rules is None else [Node(rules)]
         self.declared = {
-            attributes(one)["identifier"]: one
-            for one in children(self.root, "responseDeclaration", "outcomeDeclaration")
+            one.said["identifier"]: one
+            for one in item.kids("responseDeclaration", "outcomeDeclaration")
         }
         self.responses = [
-            name for name, one in self.declared.items() if plain(one.tag) == "responseDeclaration"
+            name for name, one in self.declared.items() if one.name == "responseDeclaration"
         ]
-        self._rules = rules
         self.values: dict[str, Value] = {}
 
     def answer(self, response: str | Sequence[str] | Mapping[str, str | Sequence[str] | None] | None
@@ -110,13 +125,11 @@ class Session:
         for name, declaration in self.declared.items():
             if name not in self.values:
                 self.values[name] = self._default(declaration)
-        rules = self._rules
-        if rules is None:
-            (rules,) = children(self.root, "responseProcessing")
-            if "template" in attributes(rules):
-                raise ValueError("rules by address; hand the template's rules over")
+        (rules,) = self._processing
+        if "template" in rules.said:
+            raise ValueError("rules by address; hand the template's rules over")
         try:
-            self._carry_out(children(rules))
+            self._carry_out(rules.kids())
         except _Exit:
             pass
         return {name: value for name, value in self.values.items() if name not in self.responses}
@@ -134,7 +147,7 @@ class Session:
         return found
 
     def _response(self, name: str, given: str | Sequence[str] | None) -> Value:
-        said = attributes(self.declared[name])
+        said = self.declared[name].said
         if given is None or len(given) == 0:
             return None
         if said["cardinality"] == "single":
@@ -144,38 +157,38 @@ class Session:
         texts = [given] if isinstance(given, str) else given
         return Container(said["cardinality"] == "ordered", tuple(typed(text, said["baseType"]) for text in texts))
 
-    def _default(self, declaration: etree._Element) -> Value:
-        found = children(declaration, "defaultValue")
-        said = attributes(declaration)
+    def _default(self, declaration: Node) -> Value:
+        found = declaration.kids("defaultValue")
+        said = declaration.said
         if not found:
             return Fraction(0) if said.get("baseType") in _NUMBERS and said["cardinality"] == "single" else None
         return self._listed(found[0], said)
 
-    def _listed(self, parent: etree._Element, said: dict[str, str]) -> Value:
-        values = tuple(typed(one.text or "", said["baseType"]) for one in children(parent, "value"))
+    def _listed(self, parent: Node, said: dict[str, str]) -> Value:
+        values = tuple(typed(one.text or "", said["baseType"]) for one in parent.kids("value"))
         if said["cardinality"] == "single":
             return values[0]
         return Container(said["cardinality"] == "ordered", values) if values else None
 
-    def _carry_out(self, rules: list[etree._Element]) -> None:
+    def _carry_out(self, rules: list[Node]) -> None:
         for rule in rules:
-            name = plain(rule.tag)
+            name = rule.name
             if name == "setOutcomeValue":
-                self._set(attributes(rule)["identifier"], self._value(children(rule)[0]))
+                self._set(rule.said["identifier"], self._value(rule.kids()[0]))
             elif name == "lookupOutcomeValue":
-                identifier = attributes(rule)["identifier"]
-                self._set(identifier, self._looked_up(identifier, self._value(children(rule)[0])))
+                identifier = rule.said["identifier"]
+                self._set(identifier, self._looked_up(identifier, self._value(rule.kids()[0])))
             elif name == "responseCondition":
-                for branch in children(rule):
-                    parts = children(branch)
-                    if plain(branch.tag) == "responseElse":
+                for branch in rule.kids():
+                    parts = branch.kids()
+                    if branch.name == "responseElse":
                         self._carry_out(parts)
                         break
                     if self._value(parts[0]) is True:
                         self._carry_out(parts[1:])
                         break
             elif name == "responseProcessingFragment":
-                self._carry_out(children(rule))
+                self._carry_out(rule.kids())
             elif name == "exitResponse":
                 raise _Exit
             else:
@@ -183,9 +196,9 @@ class Session:
 
     def _set(self, identifier: str, value: Value) -> None:
         declaration = self.declared[identifier]
-        if plain(declaration.tag) != "outcomeDeclaration":
+        if declaration.name != "outcomeDeclaration":
             raise ValueError(f"{identifier} is no outcome")
-        said = attributes(declaration)
+        said = declaration.said
         single = said["cardinality"] == "single"
         if value is not None and single == isinstance(value, Container):
             raise ValueError(f"{identifier} has cardinality {said['cardinality']}")
@@ -195,22 +208,22 @@ class Session:
 
     def _looked_up(self, identifier: str, source: Value) -> Value:
         declaration = self.declared[identifier]
-        base = attributes(declaration)["baseType"]
-        (table,) = children(declaration, "matchTable", "interpolationTable")
-        exact = plain(table.tag) == "matchTable"
-        for entry in children(table):
-            said = attributes(entry)
+        base = declaration.said["baseType"]
+        (table,) = declaration.kids("matchTable", "interpolationTable")
+        exact = table.name == "matchTable"
+        for entry in table.kids():
+            said = entry.said
             if source is None:
                 continue
             bound = Fraction(said["sourceValue"])
             inside = source >= bound if said.get("includeBoundary", "true") == "true" else source > bound
             if source == bound if exact else inside:
                 return typed(said["targetValue"], base)
-        default = attributes(table).get("defaultValue")
+        default = table.said.get("defaultValue")
         return None if default is None else typed(default, base)
 
-    def _value(self, element: etree._Element) -> Value:
-        name, said = plain(element.tag), attributes(element)
+    def _value(self, element: Node) -> Value:
+        name, said = element.name, element.said
         if name == "baseValue":
             return typed(element.text or "", said["baseType"])
         if name == "variable":
@@ -219,13 +232,13 @@ class Session:
             return None
         if name == "correct":
             declaration = self.declared[said["identifier"]]
-            found = children(declaration, "correctResponse")
-            return self._listed(found[0], attributes(declaration)) if found else None
+            found = declaration.kids("correctResponse")
+            return self._listed(found[0], declaration.said) if found else None
         if name == "default":
             return self._default(self.declared[said["identifier"]])
         if name == "mapResponse":
             return self._mapped(said["identifier"])
-        parts = [self._value(part) for part in children(element)]
+        parts = [self._value(part) for part in element.kids()]
         if name in _FOR_NULLS:
             return _FOR_NULLS[name](parts)
         if name not in _OPERATORS:
@@ -234,15 +247,15 @@ class Session:
 
     def _mapped(self, identifier: str) -> Fraction:
         declaration = self.declared[identifier]
-        mapping = children(declaration, "mapping")[0]
-        said, base = attributes(mapping), attributes(declaration)["baseType"]
+        mapping = declaration.kids("mapping")[0]
+        said, base = mapping.said, declaration.said["baseType"]
         default = Fraction(said.get("defaultValue", "0"))
         response = self.values[identifier]
         values = response.values if isinstance(response, Container) else () if response is None else (response,)
         points = Fraction(0)
         for value in dict.fromkeys(values):  # a value that is given twice counts once
             points += next(
-                (Fraction(entry["mappedValue"]) for entry in map(attributes, children(mapping, "mapEntry"))
+                (Fraction(entry["mappedValue"]) for entry in [one.said for one in mapping.kids("mapEntry")]
                  if _maps(entry, value, base)), default
             )
         if not values:
