@@ -54,6 +54,9 @@ class Version:
     metadata_namespace: str
     """Of ``qtiMetadata``."""
     metadata_location: str
+    standards_namespace: str
+    """Of curriculum standards metadata; empty where codes stand in the learning object metadata only."""
+    standards_location: str
     package_schema: str
     """What the manifest of a quiz says it is."""
     bank_schema: str

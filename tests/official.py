@@ -20,6 +20,7 @@ SCHEMAS = {
 """By exporter: schema of items and tests (3.0: the published profile that adds attributes only), of manifests, of
 QTI metadata."""
 METADATA = "imsmd_loose_v1p3p2.xsd"
+STANDARDS = "qtiv3p0/imsqtiv3p0_csmv1p1_v1p0.xsd"
 
 
 def folder() -> Path:

@@ -12,7 +12,7 @@ import sampler
 import standards
 from exported import GERMAN, KIND_ITEMS, QTI, kind_packages, packages
 from exporters._qti import LOM, MANIFEST
-from official import METADATA, SCHEMAS, compiled, faults, folder
+from official import METADATA, SCHEMAS, STANDARDS, compiled, faults, folder
 
 pytestmark = pytest.mark.skipif(standards.folder() is None, reason="the official schemas are not on this machine")
 
@@ -27,6 +27,9 @@ def test_the_official_schemas_take_every_file(name: str, locale: sampler.Locale)
             assert faults(manifest_schema if file == MANIFEST else content_schema, root) == [], file
             for record in root.iter(f"{{{LOM}}}lom"):
                 assert faults(compiled(METADATA), etree.fromstring(etree.tostring(record))) == []
+            for record in root.iter("{*}curriculumStandardsMetadataSet"):
+                assert name == "qti30"
+                assert faults(compiled(STANDARDS), etree.fromstring(etree.tostring(record))) == []
             for record in root.iter("{*}qtiMetadata"):
                 assert faults(metadata_schema, etree.fromstring(etree.tostring(record))) == []
 
