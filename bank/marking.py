@@ -8,11 +8,14 @@ of the item is marks over most marks. Exporters write these marks, and what is r
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 from bank.answers import accepted_forms
 from bank.model import (
     Choice, ChooseInLine, ChooseSeveral, FindMistake, Item, Locale, MatchPairs, PutInOrder, Response, TypedNumber,
+    Unit,
 )
+from bank.numerals import Numeral
 
 Answer = str | Sequence[str]
 """What a pupil answers: one identifier (`Choice`, `ChooseInLine`) or what is typed (`TypedNumber`); identifiers
@@ -40,7 +43,7 @@ def earned_marks(item: Item, answer: Answer, locale: Locale) -> int:
     """
     response = item.response
     if isinstance(response, TypedNumber):
-        return int(answer in accepted_forms(item.key, locale, response.policy, item.family.unit))
+        return int(answer in _forms(item.key, locale, response.policy, item.family.unit))
     parts = (answer,) if isinstance(answer, str) else tuple(answer)
     if isinstance(response, (Choice, ChooseInLine)):
         return int(any([parts == (option.identifier,) for option in response.options if option.is_key]))
@@ -55,6 +58,16 @@ def earned_marks(item: Item, answer: Answer, locale: Locale) -> int:
     return _found(item, response, parts, locale)
 
 
+def _forms(key: Numeral, locale: Locale, policy: str, unit: Unit | None) -> frozenset[str]:
+    """Return the spellings of *key* that are right; many answers to one item are marked one after the other."""
+    return _kept_forms(key.coefficient, key.places, locale, policy, unit)
+
+
+@lru_cache(maxsize=64)
+def _kept_forms(coefficient: int, places: int, locale: Locale, policy: str, unit: Unit | None) -> frozenset[str]:
+    return frozenset(accepted_forms(Numeral(coefficient, places), locale, policy, unit))
+
+
 def _several(response: ChooseSeveral, chosen: frozenset[str]) -> int:
     right = frozenset([option.identifier for option in response.options if option.is_key])
     if response.credit == "each":
@@ -66,6 +79,6 @@ def _found(item: Item, response: FindMistake, parts: tuple[str, ...], locale: Lo
     step = int(parts[:1] == (response.right,))
     if response.typed is None:
         return step
-    forms = accepted_forms(item.key, locale, response.typed.policy, item.family.unit)
+    forms = _forms(item.key, locale, response.typed.policy, item.family.unit)
     typed = int(len(parts) > 1 and parts[1] in forms)
     return step + typed if response.credit == "each" else step * typed

@@ -171,26 +171,31 @@ def right(response: FindMistake) -> tuple[tuple[str, ...], ...]:
     return ((response.right,),)
 
 
-def said(
-    item: Item, response: FindMistake, answers: tuple[tuple[str, ...], ...], locale: Locale
-) -> dict[str, object]:
+Context = tuple[tuple[str, ...], list[Case]]
+"""Spellings that are right, and foreseen wrong answers; both empty where only the step is asked."""
+
+
+def context(item: Item, response: FindMistake, locale: Locale) -> Context:
+    """Return what `said` and `foreseen_answers` need to know of an item, worked out once."""
+    if response.typed is None:
+        return (), []
+    forms = accepted_forms(item.key, locale, response.typed.policy, item.family.unit)
+    return forms, foreseen(Words(locale), item, response, response.typed, forms)
+
+
+def said(response: FindMistake, answers: tuple[tuple[str, ...], ...], context: Context) -> dict[str, object]:
     """Return the outcomes that feedback on *answers* hangs on; those without value are left out."""
     found: dict[str, object] = {}
     if answers[0]:
         found[FEEDBACK] = RIGHT if answers[0][0] == response.right else OTHER
     if response.typed is not None and answers[1]:
+        forms, cases = context
         text = answers[1][0]
-        forms = accepted_forms(item.key, locale, response.typed.policy, item.family.unit)
-        cases = foreseen(Words(locale), item, response, response.typed, forms)
         named = [name for name, _, _, spelled in cases if text in spelled]
         found[ANSWER_FEEDBACK] = RIGHT if text in forms else named[0] if named else OTHER
     return found
 
 
-def foreseen_answers(item: Item, response: FindMistake, locale: Locale) -> list[tuple[tuple[str, ...], ...]]:
+def foreseen_answers(response: FindMistake, context: Context) -> list[tuple[tuple[str, ...], ...]]:
     """Return the answers that mistakes lead to: the first spelling of each."""
-    if response.typed is None:
-        return []
-    forms = accepted_forms(item.key, locale, response.typed.policy, item.family.unit)
-    cases = foreseen(Words(locale), item, response, response.typed, forms)
-    return [((response.right,), (spelled[0],)) for _, _, _, spelled in cases]
+    return [((response.right,), (spelled[0],)) for _, _, _, spelled in context[1]]

@@ -113,13 +113,15 @@ def right(response: ChooseInLine) -> tuple[tuple[str, ...], ...]:
     return (tuple([option.identifier for option in response.options if option.is_key]),)
 
 
-def said(
-    item: Item, response: ChooseInLine, answers: tuple[tuple[str, ...], ...], locale: Locale
-) -> dict[str, object]:
+def context(item: Item, response: ChooseInLine, locale: Locale) -> None:
+    """Return what `said` and `foreseen_answers` need to know of an item, worked out once."""
+
+
+def said(response: ChooseInLine, answers: tuple[tuple[str, ...], ...], context: None) -> dict[str, object]:
     """Return the outcomes that feedback on *answers* hangs on; those without value are left out."""
     return {FEEDBACK: answers[0][0]} if answers[0] else {}
 
 
-def foreseen_answers(item: Item, response: ChooseInLine, locale: Locale) -> list[tuple[tuple[str, ...], ...]]:
+def foreseen_answers(response: ChooseInLine, context: None) -> list[tuple[tuple[str, ...], ...]]:
     """Return the answers that mistakes lead to: all are tried anyway."""
     return []

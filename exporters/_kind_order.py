@@ -129,9 +129,11 @@ def right(response: PutInOrder) -> tuple[tuple[str, ...], ...]:
     return (response.right,)
 
 
-def said(
-    item: Item, response: PutInOrder, answers: tuple[tuple[str, ...], ...], locale: Locale
-) -> dict[str, object]:
+def context(item: Item, response: PutInOrder, locale: Locale) -> None:
+    """Return what `said` and `foreseen_answers` need to know of an item, worked out once."""
+
+
+def said(response: PutInOrder, answers: tuple[tuple[str, ...], ...], context: None) -> dict[str, object]:
     """Return the outcomes that feedback on *answers* hangs on; those without value are left out."""
     order = answers[0]
     if not order:
@@ -144,6 +146,6 @@ def said(
     return {FEEDBACK: OTHER}
 
 
-def foreseen_answers(item: Item, response: PutInOrder, locale: Locale) -> list[tuple[tuple[str, ...], ...]]:
+def foreseen_answers(response: PutInOrder, context: None) -> list[tuple[tuple[str, ...], ...]]:
     """Return the answers that mistakes lead to."""
     return [(order,) for order, _ in response.mistakes]

@@ -159,9 +159,11 @@ def right(response: MatchPairs) -> tuple[tuple[str, ...], ...]:
     return (tuple([f"{source} {target}" for source, target in response.pairs]),)
 
 
-def said(
-    item: Item, response: MatchPairs, answers: tuple[tuple[str, ...], ...], locale: Locale
-) -> dict[str, object]:
+def context(item: Item, response: MatchPairs, locale: Locale) -> None:
+    """Return what `said` and `foreseen_answers` need to know of an item, worked out once."""
+
+
+def said(response: MatchPairs, answers: tuple[tuple[str, ...], ...], context: None) -> dict[str, object]:
     """Return the outcomes that feedback on *answers* hangs on; those without value are left out."""
     pairs = answers[0]
     if not pairs:
@@ -173,6 +175,6 @@ def said(
     return found
 
 
-def foreseen_answers(item: Item, response: MatchPairs, locale: Locale) -> list[tuple[tuple[str, ...], ...]]:
+def foreseen_answers(response: MatchPairs, context: None) -> list[tuple[tuple[str, ...], ...]]:
     """Return the answers that mistakes lead to: all are tried anyway."""
     return []

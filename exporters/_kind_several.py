@@ -138,9 +138,11 @@ def right(response: ChooseSeveral) -> tuple[tuple[str, ...], ...]:
     return (tuple([option.identifier for option in response.options if option.is_key]),)
 
 
-def said(
-    item: Item, response: ChooseSeveral, answers: tuple[tuple[str, ...], ...], locale: Locale
-) -> dict[str, object]:
+def context(item: Item, response: ChooseSeveral, locale: Locale) -> None:
+    """Return what `said` and `foreseen_answers` need to know of an item, worked out once."""
+
+
+def said(response: ChooseSeveral, answers: tuple[tuple[str, ...], ...], context: None) -> dict[str, object]:
     """Return the outcomes that feedback on *answers* hangs on; those without value are left out."""
     chosen = answers[0]
     if not chosen:
@@ -152,6 +154,6 @@ def said(
     return {FEEDBACK: chosen, ADVICE: advice}
 
 
-def foreseen_answers(item: Item, response: ChooseSeveral, locale: Locale) -> list[tuple[tuple[str, ...], ...]]:
+def foreseen_answers(response: ChooseSeveral, context: None) -> list[tuple[tuple[str, ...], ...]]:
     """Return the answers that mistakes lead to: all are tried anyway."""
     return []

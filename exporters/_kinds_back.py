@@ -21,6 +21,8 @@ from exporters._scoring import Answered, Rules, Value
 from exporters._structure import Declared, Structure, StructureReader
 from exporters._text import plain_text
 
+KEPT = 4096
+"""Outcomes of rules kept at most for further items with the same rules."""
 Answer = tuple[str, ...]
 """Values of one response; none: not answered."""
 
@@ -57,30 +59,53 @@ class KindReader:
     def __init__(self, version: Version) -> None:
         self._structures = StructureReader(version)
         self._rules = Rules(version)
+        rules = version.element("responseProcessing").encode()
+        self._opened, self._closed = b"<" + rules + b">", b"</" + rules + b">"
+        self._known: dict[tuple[object, ...], tuple[Tried, ...]] = {}
+        """What the same rules make of the same answers, where nothing is typed: items of a kind share few."""
 
     def read(
-        self, root: etree._Element, file: str, further: Sequence[tuple[Answer, ...]] = ()
+        self, root: etree._Element, file: str, further: Sequence[tuple[Answer, ...]] = (), content: bytes = b""
     ) -> ReadKind:
         """Return what the item with *root* says; *further* answers are tried as well.
+
+        *content* is the file that *root* was parsed from, where what is known of its rules may be used.
 
         Raises:
             ExportFault: it does not hang together, or is not built as this tool builds items.
         """
         found = self._structures.read(root, file)
-        names = list(found.declared)
-        tried = []
-        for answers in dict.fromkeys([*_variants(found), *further]):
-            outcomes = self._outcomes(found, dict(zip(names, answers, strict=True)))
-            score = outcomes.pop("SCORE", "")
-            marks = outcomes.pop("MAXSCORE", "")
-            words = tuple(sorted((name, value) for name, value in outcomes.items() if not name.startswith("SCORE")))
-            tried.append(Tried(answers, score, words))
+        tried = self._tried(found, further, content)
+        marks = found.outcomes.get("MAXSCORE", ("", ""))[1]
         return ReadKind(
             found.identifier, tuple([one.kind for one in found.offered]),
             tuple([declared.right for declared in found.declared.values()]),
             tuple([one.choices for one in found.offered]),
-            tuple([declared.mapping for declared in found.declared.values()]), marks, tuple(tried),
+            tuple([declared.mapping for declared in found.declared.values()]), marks, tried,
         )
+
+    def _tried(
+        self, found: Structure, further: Sequence[tuple[Answer, ...]], content: bytes
+    ) -> tuple[Tried, ...]:
+        """Return what the rules make of all answers that are tried."""
+        known: tuple[object, ...] = ()
+        if content and not any([declared.base == "string" for declared in found.declared.values()]):
+            rules = content[content.find(self._opened) : content.rfind(self._closed)]
+            declared = [(*one[:3], *one.mapping.items(), one.bounds) for one in found.declared.values()]
+            names = [tuple([name for name, _ in one.choices]) for one in found.offered]
+            known = (rules, *declared, *names, *found.outcomes.items(), *further)
+            if known in self._known:
+                return self._known[known]
+        order, tried = list(found.declared), []
+        for answers in dict.fromkeys([*_variants(found), *further]):
+            outcomes = self._outcomes(found, dict(zip(order, answers, strict=True)))
+            score = outcomes.pop("SCORE", "")
+            outcomes.pop("MAXSCORE", "")
+            words = tuple(sorted((name, value) for name, value in outcomes.items() if not name.startswith("SCORE")))
+            tried.append(Tried(answers, score, words))
+        if known and len(self._known) < KEPT:
+            self._known[known] = tuple(tried)
+        return tuple(tried)
 
     def _outcomes(self, found: Structure, answers: dict[str, Answer]) -> dict[str, Any]:
         responses = {
@@ -108,8 +133,8 @@ def _variants(found: Structure) -> list[tuple[Answer, ...]]:
         names = [name for name, _ in offered.choices]
         for one in _answers(offered.kind, found.declared[offered.response], names):
             tried.append((*right[:at], one, *right[at + 1 :]))
-            if at:
-                tried.append((*[() for _ in right[:at]], one, *right[at + 1 :]))
+    if len(right) > 1:
+        tried.append((*[() for _ in right[1:]], right[-1]))  # the last one right alone
     return tried
 
 
@@ -117,7 +142,7 @@ def _answers(kind: str, declared: Declared, names: list[str]) -> list[Answer]:
     """Return answers to one interaction: the right one, none, and each part missing, added or exchanged."""
     right = declared.right
     if kind == "textEntryInteraction":
-        return [right, (), ("\u2717",), *[(form,) for form in list(declared.mapping)[1::7]]]
+        return [right, (), ("\u2717",)]  # all other spellings have the points that the mapping gives, which are compared
     if declared.cardinality == "single":
         return [(), *[(name,) for name in names]]
     if declared.cardinality == "ordered":
@@ -161,21 +186,35 @@ class KindChecks:
         profile = self._profiles.get(kind)
         if profile is None:
             profile = self._profiles[kind] = Profile(self._version, MODULES[kind].PROFILE)
-        read = self._reader.read(profile.check(content, file), file, further_answers(item, self._locale))
-        return difference(item, read, self._locale, feedback)
+        module, response = MODULES[kind], item.response
+        context = module.context(item, response, self._locale)
+        further = module.foreseen_answers(response, context)
+        read = self._reader.read(profile.check(content, file), file, further, content)
+        return _difference(item, read, self._locale, feedback, module, context)
+
+
+def said(item: Item, answers: tuple[Answer, ...], locale: Locale) -> dict[str, object]:
+    """Return the outcomes that feedback on *answers*, one for each interaction, hangs on."""
+    module, response = MODULES[type(item.response)], item.response
+    found: dict[str, object] = module.said(response, answers, module.context(item, response, locale))
+    return found
 
 
 def further_answers(item: Item, locale: Locale) -> list[tuple[Answer, ...]]:
     """Return the answers that the bank foresees, as far as they are not tried anyway."""
-    response: Any = item.response
-    found: list[tuple[Answer, ...]] = MODULES[type(response)].foreseen_answers(item, response, locale)
+    module, response = MODULES[type(item.response)], item.response
+    found: list[tuple[Answer, ...]] = module.foreseen_answers(response, module.context(item, response, locale))
     return found
 
 
 def difference(item: Item, read: ReadKind, locale: Locale, feedback: bool) -> str:
     """Return in what the item read back differs from *item* of the bank; empty where it does not."""
+    module = MODULES[type(item.response)]
+    return _difference(item, read, locale, feedback, module, module.context(item, item.response, locale))
+
+
+def _difference(item: Item, read: ReadKind, locale: Locale, feedback: bool, module: Any, context: Any) -> str:
     response: Any = item.response
-    module = MODULES[type(response)]
     if read.identifier != item.identifier:
         return f"the identifier is {read.identifier!r}"
     if read.interactions != module.interactions(response):
@@ -194,7 +233,7 @@ def difference(item: Item, read: ReadKind, locale: Locale, feedback: bool) -> st
     if read.right[: len(right)] != right:
         return f"the right answer is {read.right}, not {right}"
     wrong = _typed_difference(item, read, locale)
-    return wrong or _tried_difference(item, module, read, locale, feedback)
+    return wrong or _tried_difference(item, module, read, locale, feedback, context)
 
 
 def _typed_difference(item: Item, read: ReadKind, locale: Locale) -> str:
@@ -209,7 +248,9 @@ def _typed_difference(item: Item, read: ReadKind, locale: Locale) -> str:
     return ""
 
 
-def _tried_difference(item: Item, module: Any, read: ReadKind, locale: Locale, feedback: bool) -> str:
+def _tried_difference(
+    item: Item, module: Any, read: ReadKind, locale: Locale, feedback: bool, context: Any
+) -> str:
     response: Any = item.response
     worked = {"SOLUTION": "worked"} if feedback and item.family.show_solution else {}
     earned_most = False
@@ -218,7 +259,7 @@ def _tried_difference(item: Item, module: Any, read: ReadKind, locale: Locale, f
         if score != str(earned):
             return f"{answers} scores {score}, not {earned}"
         earned_most = earned_most or score == read.marks
-        wanted = {**module.said(item, response, answers, locale), **worked} if feedback else {}
+        wanted = {**module.said(response, answers, context), **worked} if feedback else {}
         if dict(words) != wanted:
             return f"{answers} sets {dict(words)}, not {wanted}"
     return "" if earned_most else "no answer earns all marks"

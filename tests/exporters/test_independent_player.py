@@ -25,7 +25,7 @@ from bank.templates import FOLDER
 from exported import KIND_ITEMS, kind_packages, packages, unzipped, version
 from exporters import qti30
 from exporters._item import Renderer
-from exporters._kinds import MODULES
+from exporters._kinds_back import said
 from kind_answers import answers
 
 EVERY = 13
@@ -92,14 +92,13 @@ def kind_disagreements(
 ) -> list[str]:
     """Return where the player marks *item*, of a further kind, otherwise than the bank, or tells something else."""
     found = []
-    module = MODULES[type(item.response)]
     for answer in tried:
         page.evaluate(player.SHOW, xml)
         player.enter(page, item, answer)
         outcomes = page.evaluate(player.MARK)
         if str(outcomes["SCORE"]) != str(earned_marks(item, answer, locale)):
             found.append(f"{item.identifier}: {answer} scores {outcomes['SCORE']}")
-        wanted = module.said(item, item.response, parted(item, answer), locale)
+        wanted = said(item, parted(item, answer), locale)
         if item.family.show_solution:
             wanted["SOLUTION"] = "worked"
         shown = {tuple(one) for one in page.evaluate(player.SHOWN)}
