@@ -19,8 +19,8 @@ from exporters._words import LANGUAGE
 
 _OPENING = (
     PROLOG + '<manifest xmlns="{namespace}" xmlns:q="{metadata}" xmlns:l="' + LOM + '" xmlns:xsi="' + XSI + '" '
-    'xsi:schemaLocation="{namespace} {location} {metadata} {metadata_location} ' + LOM + " " + LOM_LOCATION + '" '
-    'identifier="{identifier}">\n'
+    'xsi:schemaLocation="{namespace} {location} {metadata} {metadata_location} ' + LOM + " " + LOM_LOCATION + '{more}" '
+    '{spaces}identifier="{identifier}">\n'
     "<metadata>\n<schema>{schema}</schema>\n<schemaversion>{schema_version}</schemaversion>\n"
     "<l:lom><l:general><l:title>{title}</l:title><l:language>{language}</l:language>"
     "<l:description>{description}</l:description></l:general>{rights}</l:lom>\n</metadata>\n"
@@ -37,7 +37,7 @@ _ITEM = (
     '<resource identifier="%s" type="{type}" href="' + ITEM_FOLDER + '%s.xml"><metadata>'
     "<q:qtiMetadata>{interactions}<q:feedbackType>{feedback}</q:feedbackType>"
     "<q:solutionAvailable>{solution}</q:solutionAvailable>"
-    "<q:toolName>" + TOOL + "</q:toolName><q:toolVersion>{tool}</q:toolVersion></q:qtiMetadata>"
+    "<q:toolName>" + TOOL + "</q:toolName><q:toolVersion>{tool}</q:toolVersion></q:qtiMetadata>{standards}"
     "<l:lom><l:general><l:title>{title}</l:title><l:keyword>{topic}</l:keyword><l:keyword>{predicted}</l:keyword>"
     "</l:general><l:lifeCycle><l:version>{version}</l:version></l:lifeCycle>{codes}</l:lom></metadata>"
     '<file href="' + ITEM_FOLDER + '%s.xml"/></resource>\n'
@@ -46,6 +46,12 @@ _INTERACTION = "<q:interactionType>{0}</q:interactionType>"
 _CHOICE, _TYPED = ("choiceInteraction",), ("textEntryInteraction",)
 _CODES = "<l:classification>{0}</l:classification>"
 _CODE = "<l:taxonPath><l:source>{0}</l:source><l:taxon><l:id>{1}</l:id></l:taxon></l:taxonPath>"
+_STANDARDS = "<c:curriculumStandardsMetadataSet>{0}</c:curriculumStandardsMetadataSet>"
+_OF_PROVIDER = (
+    '<c:curriculumStandardsMetadata providerId="{0}"><c:setOfGUIDs>{1}</c:setOfGUIDs></c:curriculumStandardsMetadata>'
+)
+_LABELLED = "<c:labelledGUID><c:label>{0}</c:label><c:GUID>{0}</c:GUID></c:labelledGUID>"
+"""A framework's own code stands for the identifier: banks know no others."""
 INVENTED = "The scenario is invented."
 PREDICTED = "predicted difficulty: %s, share right 0.%03d to 0.%03d (not observed)"
 
@@ -63,6 +69,8 @@ def opening(version: Version, info: BankInfo, quiz: Quiz | None) -> str:
         metadata_location=version.metadata_location, identifier=f"manifest-{quiz.identifier if quiz else 'bank'}",
         schema=version.package_schema if quiz else version.bank_schema, schema_version=version.schema_version,
         title=_STRING.format(language, escape(title)), language=language,
+        more=f" {version.standards_namespace} {version.standards_location}" if version.standards_namespace else "",
+        spaces=f'xmlns:c="{version.standards_namespace}" ' if version.standards_namespace else "",
         description=_STRING.format(LANGUAGE, escape(description(info, quiz))),
         rights=_RIGHTS.format(_STRING.format(language, escape(info.rights))) if info.rights else "",
     )
@@ -106,10 +114,7 @@ class ItemEntries:
 
     def _form(self, family: Family, asked: tuple[str, ...], feedback: bool) -> str:
         language = escape_attribute(self._info.locale.language)
-        codes = []
-        for code in family.codes:
-            system, _, number = code.rpartition(" ")
-            codes.append(_CODE.format(_STRING.format(language, escape(system or "curriculum")), escape(number)))
+        codes, standards = self._curriculum(family, language)
         fixed = {
             "type": self._version.item_type,
             "interactions": "".join([_INTERACTION.format(name) for name in asked]),
@@ -119,7 +124,21 @@ class ItemEntries:
             "topic": _STRING.format(LANGUAGE, escape(f"topic: {family.topic}")),
             "tool": escape(self._info.tool_version),
             "version": _STRING.format(LANGUAGE, family.version),
-            "codes": _CODES.format("".join(codes)) if codes else "",
+            "codes": codes, "standards": standards,
         }
         doubled = {name: text.replace("%", "%%") for name, text in fixed.items()}
         return _ITEM.format(predicted=_STRING.format(LANGUAGE, PREDICTED), **doubled)
+
+    def _curriculum(self, family: Family, language: str) -> tuple[str, str]:
+        """Return the codes of *family* as learning object metadata or, where the version has it, in its own form."""
+        codes: list[str] = []
+        labelled: dict[str, list[str]] = {}
+        for code in family.codes:
+            system, _, number = code.rpartition(" ")
+            system, number = escape(system or "curriculum"), escape(number)
+            codes.append(_CODE.format(_STRING.format(language, system), number))
+            labelled.setdefault(system.replace('"', "&quot;"), []).append(_LABELLED.format(number))
+        if not self._version.standards_namespace:
+            return (_CODES.format("".join(codes)) if codes else ""), ""
+        sets = [_OF_PROVIDER.format(system, "".join(labels)) for system, labels in labelled.items()]
+        return "", (_STANDARDS.format("".join(sets)) if sets else "")
