@@ -21,7 +21,7 @@ from bank.audit.counting.layout import Layout
 from bank.audit.counting.lookup import Lookup
 from bank.audit.pseudonyms import Salt, looks_like_mail, naming_problem, naming_reason
 from bank.audit.reading._catalogue import Catalogue
-from bank.audit.reading._gather import GAPS, Refused, contradicts, only_used
+from bank.audit.reading._gather import GAPS, STATUSES, Refused, contradicts, only_used
 from bank.audit.reading._keys import key_of
 from bank.audit.reading._mapping import Columns
 from bank.audit.reading._sources import SAVE_AS_UTF8, Source, encoding_of, problem
@@ -237,13 +237,16 @@ class _Watch:
         return self._found[field]
 
     def _see_status(self, batch: Batch) -> None:
-        numbers, texts, new = self._numbers(batch, "status")
-        if any(text not in STATES for text in texts[new:]):
+        """Make sure that counting, which reads a status only where there is no response, judges as the others do."""
+        numbers, texts, _ = self._numbers(batch, "status")
+        meanings = [STATUSES.get(text.strip().lower().replace("_", " ")) for text in texts]
+        if None in meanings or self.layout.response < 0:
             raise NotPlain
-        if self.layout.response >= 0:
-            said = batch.lengths[self.layout.status] > 0
-            if (said & (batch.lengths[self.layout.response] > 0)).any():
-                raise NotPlain
+        with_response = np.array([not text or meaning == 0 for text, meaning in zip(texts, meanings)])
+        without = np.array([text in STATES for text in texts])
+        answered = batch.lengths[self.layout.response] > 0
+        if not np.where(answered, with_response[numbers], without[numbers]).all():
+            raise NotPlain
 
     def _see_scores(self, batch: Batch) -> None:
         fields = ["item", "response", "score"]

@@ -101,6 +101,22 @@ def test_a_changed_row_is_judged_alike(
     assert any("contradict" in remark for remark in fast.remarks)
 
 
+@pytest.mark.parametrize(("rows", "plain"), [
+    (["A,answered", "B,Finished", ",omitted", ",not reached"], True),
+    (["A,answered", ",answered", "B,", ","], False),
+    (["A,answered", "B,omitted", "B,", ","], False),
+    (["A,lost", "B,", "B,", ","], False),
+    (["A,", ",Skipped", "B,", ","], False),
+])
+def test_statuses_are_read_alike(
+    rows: list[str], plain: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with Bank.open(bank_path()) as bank:
+        lines = [f"P1,{item},{row}" for item, row in zip(bank.quizzes[0].items, rows)]
+        (tmp_path / "r.csv").write_text("\n".join(["pupil,item,response,status", *lines, ""]), encoding="utf-8")
+        both(monkeypatch, bank, tmp_path / "r.csv", plain=plain)
+
+
 def test_reasons_name_the_column_and_what_the_bank_knows(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with Bank.open(bank_path()) as bank:
         item = bank.quizzes[0].items[0]
