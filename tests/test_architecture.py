@@ -14,7 +14,7 @@ PACKAGES = ("bank", "exporters", "schemas")
 FILES = sorted(path for package in PACKAGES for path in (ROOT / package).rglob("*.py"))
 EXACT_ROOMS = (
     "numerals.py", "model.py", "methods", "mistakes", "expressions", "draw", "distractors.py", "checks", "cues",
-    "answers.py", "templates", "difficulty.py", "slips",
+    "answers.py", "templates", "difficulty.py", "slips", "kinds", "further.py", "guesses.py", "guessing.py",
 )
 EXACT_FILES = [
     path for path in FILES if path.is_relative_to(ROOT / "bank")
@@ -91,7 +91,7 @@ def _joins_paths(node: ast.BinOp) -> bool:
 
 def test_the_checked_rooms_exist() -> None:
     rooms = {path.relative_to(ROOT / "bank").parts[0] for path in EXACT_FILES}
-    assert {"numerals.py", "model.py", "methods", "mistakes", "distractors.py", "checks", "cues"} <= rooms
+    assert {"numerals.py", "model.py", "methods", "mistakes", "distractors.py", "checks", "cues", "kinds"} <= rooms
 
 
 def test_help_does_not_load_what_only_other_commands_need() -> None:

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 MISTAKES_OF = {"+": "add", "-": "subtract", "*": "multiply", "/": "divide"}
 """Operations by their neutral signs."""
+FEWEST = 2
+"""Right, and wrong, things that are offered at least where several are chosen."""
 OF_EVALUATION = ("choose-several", "match-pairs", "choose-in-line")
 """Kinds that ask for the values of expressions."""
 
@@ -204,6 +206,12 @@ def _check_counts(settings: Read, kind: str, problems: Problems) -> None:
         wrong = f"{wanted} are to be offered, {offered} stand here"
         remedy = f"write more, or options: {offered}"
         settings.at("options").report(problems, "too-few", f"response.{kind}.options", wrong, remedy)
+        return
+    right, others, each = len(settings["right"]), len(settings["wrong"]), settings["credit"] == "each"
+    most = wanted // 2 if each else wanted - FEWEST
+    if not any(count <= right and wanted - count <= others for count in range(FEWEST, most + 1)):
+        wrong = f"of {wanted} at most {most} may be right, so {wanted - min(most, right)} wrong ones are needed, not {others}"
+        settings.at("wrong").report(problems, "too-few", f"response.{kind}.wrong", wrong, "write more of them")
 
 
 def _check_mistakes(settings: Read, kind: str, problems: Problems) -> None:
