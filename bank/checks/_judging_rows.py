@@ -200,14 +200,14 @@ class Division(Judge):
                 (r"(?P<a>[0-9.]+) / (?P<b>[0-9.]+) has the same quotient as (?P<c>[0-9.]+) / (?P<d>\d+)\.", self.same),
                 (r"Make .+ whole.* Now divide (?P<c>[0-9.]+) / (?P<d>\d+)\.", self.instead),
                 (r"Set the point of the quotient right above the point of the dividend\.", self.point),
-                (brought + r"goes (?P<times>\d+) times? into (?P<current>\d+), because (?P<again>\d+) times (?P<one>\d+) "
-                 r"is (?P<product>\d+); write (?P<write>\d+)\. (?P<from>\d+) minus (?P<less>\d+) leaves (?P<left>\d+)\.",
-                 self.goes),
+                (brought + r"goes (?P<times>\d+) times? into (?P<current>\d+), because (?P<again>\d+) times "
+                 r"(?P<one>\d+) is (?P<product>\d+); write (?P<write>\d+)\. (?P<from>\d+) minus (?P<less>\d+) leaves "
+                 r"(?P<left>\d+)\.", self.goes),
                 (brought + r"does not go into (?P<current>\d+)(?P<then>; take the next digit too|; write 0|, so write "
                  r"nothing in the quotient)\.", self.does_not_go),
                 (r"No digit is left to bring down, so leave out the remainder \d+\.", self.leave_out),
-                (r"No digit is left to bring down, so write the remainder (?P<rest>\d+) behind the (?:quotient|point of "
-                 r"the quotient)\.", self.write_behind),
+                (r"No digit is left to bring down, so write the remainder (?P<rest>\d+) behind the (?:quotient|point "
+                 r"of the quotient)\.", self.write_behind),
                 (r"The answer is (?P<answer>[0-9.]+)\.", self.answered),
             )
         ]

@@ -8,7 +8,7 @@ from functools import lru_cache
 from math import comb
 
 from bank.checks import FINE, QuizComplaints, check
-from bank.model import Choice, Item, Quiz
+from bank.model import Choice, FindMistake, Item, Quiz
 
 ATTALI = "Attali & Bar-Hillel 2003, Journal of Educational Measurement 40:109"
 EXACT_BALANCE = "Bar-Hillel & Attali 2001 (exact balance can be exploited too)"
@@ -153,6 +153,26 @@ def keys_spread_over_positions(quiz: Quiz, items: Items) -> QuizComplaints:
                 found.append((f"{count} of {len(places)} keys are {'ABCDE'[place]}, chance allows {most}",
                               "exchange items for siblings with other key positions", quiz.identifier))
     return tuple(found)
+
+
+@check(
+    "wrong-steps-spread", severity="warning", about="quiz",
+    rule="among workings with a mistake to find, no place holds more wrong steps than chance allows",
+    why="Who always marks one step must gain nothing.",
+    source=f"{ATTALI} (on keys of choices; on steps: common practice, no source)",
+)
+def wrong_steps_spread(quiz: Quiz, items: Items) -> QuizComplaints:
+    """Complain about a place that holds too many wrong steps; the shortest working settles what chance allows."""
+    found = [item.response for item in _known(quiz, items) if isinstance(item.response, FindMistake)]
+    if not found:
+        return FINE
+    steps = min([len(one.steps) for one in found]) - 1  # the last step only reads the answer off
+    most = most_by_chance(len(found), steps, steps) if steps > 1 else len(found)
+    return tuple(
+        (f"{count} of {len(found)} wrong steps are {step}, chance allows {most}",
+         "exchange items for siblings with the wrong step elsewhere", quiz.identifier)
+        for step, count in sorted(Counter(one.right for one in found).items()) if count > most
+    )
 
 
 @check(

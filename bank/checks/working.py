@@ -10,11 +10,10 @@ from bank.checks._judging_rows import Division, Multiplication
 from bank.checks._look import Look
 from bank.model import ROLES, FindMistake
 from bank.numerals import Numeral
+from bank.slips import FEWEST_STEPS, MOST_STEPS
 
 HALADYNA = "Haladyna, Downing & Rodriguez 2002, Applied Measurement in Education 15:309"
 STANDARDS = "AERA, APA & NCME 2014, Standards for Educational and Psychological Testing"
-FEWEST_STEPS, MOST_STEPS = 4, 12
-"""Steps of a working. Common practice, no source."""
 _JUDGES: dict[str, type[Judge]] = {
     "add": Addition, "subtract": Subtraction, "multiply": Multiplication, "divide": Division,
 }
@@ -22,7 +21,7 @@ _JUDGES: dict[str, type[Judge]] = {
 
 @check(
     "one-wrong-step", severity="error", about="further",
-    rule="read anew, step by step, just one step of the working shown is wrong given the steps before it: the one marked",
+    rule="read anew, just one step of the working shown is wrong given the steps before it: the one that is marked",
     why="Where a second step can be argued to be wrong, every mark given for the item is arbitrary.",
     source=f"{HALADYNA} (one right answer)",
 )
@@ -74,7 +73,7 @@ def working_of_its_mistake(look: Look) -> Complaints:
 
 @check(
     "steps-to-mark", severity="error", about="further",
-    rule=f"{FEWEST_STEPS} to {MOST_STEPS} steps can be marked: those of the working in their order, the last one not wrong",
+    rule=f"{FEWEST_STEPS} to {MOST_STEPS} steps can be marked: those of the working, in order, the last one not wrong",
     why="A step that is not shown, or stands elsewhere, cannot be found.", source="common practice, no source",
 )
 def steps_to_mark(look: Look) -> Complaints:

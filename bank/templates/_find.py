@@ -39,14 +39,13 @@ def check_find(read: Read, settings: Read | None, problems: Problems) -> None:
         return
     _check_slips(settings, operation, problems)
     if settings["answer"] is False:
+        remedy = "write answer: true, or delete it"
         if settings["policy"]:
-            wrong = "no answer is typed, so no spelling has to be settled"
-            settings.at("policy").report(
-                problems, "policy-without-answer", "response.find-mistake.policy", wrong, "write answer: true, or delete it")
+            wrong, field = "no answer is typed, so no spelling has to be settled", "response.find-mistake.policy"
+            settings.at("policy").report(problems, "policy-without-answer", field, wrong, remedy)
         if settings["credit"] == "each":
-            wrong = "only the step is asked, so there is one part to credit"
-            settings.at("credit").report(
-                problems, "credit-without-answer", "response.find-mistake.credit", wrong, "write answer: true, or delete it")
+            wrong, field = "only the step is asked, so there is one part to credit", "response.find-mistake.credit"
+            settings.at("credit").report(problems, "credit-without-answer", field, wrong, remedy)
 
 
 def _check_slips(settings: Read, operation: str, problems: Problems) -> None:

@@ -63,8 +63,8 @@ FIND = Record(
     Field("slips", ListOf(MISTAKE, 1, 40), "Mistakes whose workings may be shown; all that have a working without it."),
     Field("answer", Truth(), "Whether the right answer is typed as well.", default=False),
     Field("policy", OneOf("", *POLICIES), "As for a typed number; value without it.", default=""),
-    Field("credit", OneOf("all", "each"), "all: one mark where everything asked is right; each: half for the step and half "
-          "for the answer.", default="all"),
+    Field("credit", OneOf("all", "each"), "all: one mark where everything asked is right; each: half for the step and "
+          "half for the answer.", default="all"),
 )
 FURTHER = {
     "choose-several": SEVERAL, "put-in-order": ORDER, "match-pairs": PAIRS, "choose-in-line": LINE,

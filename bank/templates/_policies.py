@@ -9,7 +9,9 @@ from bank.fields import BROKEN, Problems, Read
 
 _ASKS_FOR_PLACES = re.compile(
     r"\b(?:to|with|in) (?:\d+|one|two|three|four) (?:decimal )?places?\b|\bdecimal places?\b|"
-    r"\bto the nearest (?:tenth|hundredth|thousandth)\b|\brounded to (?:tenths|hundredths|thousandths)\b", re.IGNORECASE)
+    r"\bto the nearest (?:tenth|hundredth|thousandth)\b|\brounded to (?:tenths|hundredths|thousandths)\b",
+    re.IGNORECASE,
+)
 """Words of a stem that ask for a number of places."""
 _NO_ENDS = (*MARKS, "+", "-", "\u2212", " ", "/")
 """What may not stand where a unit meets its number."""

@@ -137,7 +137,10 @@ def asked_of_quiz(said: dict[str, Any]) -> list[Finding]:
     if "keys" in said:
         quiz, known = keys_at(said["keys"], said.get("longest", ""))
     else:
-        known = {name: described(one, identifier=name) for name, one in said["items"].items()}
+        known = {
+            name: replace(further(one), identifier=name) if "further" in one else described(one, identifier=name)
+            for name, one in said["items"].items()
+        }
         fields = dict(said["quiz"])
         quiz = items.quiz(fields.pop("items", []), **fields)
     return checks.run_quiz_checks(quiz, known)
