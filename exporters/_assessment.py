@@ -57,7 +57,7 @@ def write_test(version: Version, quiz: Quiz, info: BankInfo, marks: int) -> str:
     return version.spell(_TEST.format(
         namespace=version.namespace, location=version.location, identifier=quiz.identifier,
         title=escape_attribute(quiz.title), tool=escape_attribute(info.tool_version), marks=marks,
-        limit=limit, submission="individual" if quiz.show_feedback else "simultaneous", attempts=quiz.most_attempts,
+        limit=limit, submission=_submission(quiz), attempts=quiz.most_attempts,
         most=_MOST if any([section.select for section in quiz.sections]) else "",
         feedback=_yes(quiz.show_feedback), sections=_sections(version, quiz),
     ))
@@ -81,6 +81,14 @@ def check_quiz(quiz: Quiz) -> None:
     for section in quiz.sections:
         if not 0 <= section.select <= len(section.items):
             raise ExportFault(quiz.identifier, "", f"the section {section.title!r} asks more items than it has")
+
+
+def _submission(quiz: Quiz) -> str:
+    """Return when answers are handed in: all at the end where there is no feedback and one attempt at each.
+
+    Handing in all together leaves one attempt only (from memory, the specification of submission modes).
+    """
+    return "simultaneous" if not quiz.show_feedback and quiz.most_attempts == 1 else "individual"
 
 
 def _sections(version: Version, quiz: Quiz) -> str:

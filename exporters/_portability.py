@@ -46,6 +46,8 @@ class Remark(NamedTuple):
     holds: Callable[[Item], bool]
     """Looks at words, kind, family and number of answers, never at the numbers: it is asked once for items of the same
     kind that differ in numbers only."""
+    of_feedback: bool = False
+    """Whether it is about feedback, and so holds only where feedback is given."""
 
 
 class QuizRemark(NamedTuple):

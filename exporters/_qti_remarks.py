@@ -39,7 +39,7 @@ def remarks_of(version: Version) -> tuple[Remark, ...]:
     return (*remarks, Remark(
         "feedback-inside-options", DEPENDS,
         "What is said to an option stands inside that option. Of all forms of feedback this is the one that LMSs "
-        "most often leave out.", asks(Choice, ChooseSeveral),
+        "most often leave out.", asks(Choice, ChooseSeveral), of_feedback=True,
     ), Remark(
         "moved-about", DEPENDS,
         "Numbers are put in order, and values matched, in whatever way the LMS offers, often by dragging. Whether it can "

@@ -34,6 +34,7 @@ code { overflow-wrap: anywhere; font-family: ui-monospace, "Liberation Mono", mo
 .loud h2 { color: var(--warn); margin-top: .5rem; }
 ul { margin: .5rem 0; padding-left: 1.25rem; }
 details { margin: .25rem 0; } summary { cursor: pointer; color: var(--soft); font-size: .875rem; }
+@page { margin: 15mm; }
 @media print { body { max-width: none; padding: 0; font-size: 10pt; } tr { break-inside: avoid; }
   h2 { break-after: avoid; } thead { display: table-header-group; } .scroll { overflow: visible; } }
 """

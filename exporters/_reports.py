@@ -254,6 +254,10 @@ def _quiz_report(target: Target, quiz: Quiz, info: BankInfo, rows: Iterable[Row]
     with ExitStack() as stack:
         opened = _Open(target, quiz.identifier, quiz, info, stack, folder)
         for row in rows:
-            opened.add(row)
+            opened.add(row if quiz.show_feedback else _without_feedback(row))
         opened.close()
         return opened.report
+
+
+def _without_feedback(row: Row) -> Row:
+    return row._replace(remarks=tuple([remark for remark in row.remarks if not remark.of_feedback]))

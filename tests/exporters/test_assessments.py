@@ -64,6 +64,17 @@ def test_attempts_follow_the_use_where_they_are_not_said() -> None:
     assert uses == {"practice": 0, "diagnosis": 1, "graded": 1} and DRAWN.most_attempts == 3
 
 
+@pytest.mark.parametrize(
+    ("attempts", "feedback", "mode"),
+    [(1, False, "simultaneous"), (3, False, "individual"), (0, False, "individual"), (1, True, "individual")],
+)
+def test_answers_are_handed_in_together_only_where_one_attempt_is_given_without_feedback(
+    attempts: int, feedback: bool, mode: str, tmp_path: Path
+) -> None:
+    root = written("qti30", replace(DRAWN, attempts=attempts, show_feedback=feedback), tmp_path)
+    assert said(root, "testPart")[0]["submissionMode"] == mode
+
+
 def test_a_section_that_asks_more_than_it_has_is_refused(tmp_path: Path) -> None:
     quiz = replace(DRAWN, sections=(Section(title="A", items=tuple(NAMES[:2]), select=3),))
     with pytest.raises(ExportFault, match="asks more items than it has"):

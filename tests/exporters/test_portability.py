@@ -102,6 +102,15 @@ def test_the_table_says_of_each_item_what_happens_to_it(name: str, tmp_path: Pat
         assert report.items == len(EVERY) and report.left_out == sum(bool(target.refusal(one)) for one in EVERY)
 
 
+def test_a_quiz_without_feedback_is_not_said_to_have_some(tmp_path: Path) -> None:
+    graded = replace(KINDS_QUIZ, identifier="graded", show_feedback=False)
+    source = sampler.bank(items=EVERY, quizzes=(KINDS_QUIZ, graded))
+    write_reports([target_of(module("qti30"))], source, source.quizzes, tmp_path, whole_bank=False)
+    tables = {name: (tmp_path / f"qti30/{name}.portability.csv").read_text() for name in ("graded", "kinds")}
+    assert "feedback-inside-options" in tables["kinds"] and "solution-after-the-answer" in tables["kinds"]
+    assert "feedback-inside-options" not in tables["graded"] and "solution-after" not in tables["graded"]
+
+
 def test_what_a_cartridge_leaves_out_or_asks_otherwise_is_what_the_report_says(tmp_path: Path) -> None:
     package = next(path for path in write("cc13", bank(), tmp_path) if path.stem == "kinds")
     there = {one.identifier for one in questions(unzipped(package)["kinds.xml"])}
