@@ -85,6 +85,18 @@ def test_a_wrong_key_of_a_small_class_is_an_alarm_beyond_its_error_only() -> Non
     assert "wrong-key" not in kinds(flags(few)), "forty pupils are fewer than the fifty needed"
 
 
+def test_a_rare_response_of_a_few_able_pupils_is_no_alarm() -> None:
+    # Four of 200 pupils, the very best, gave C to an item on which the others guessed: 2 % are no reason.
+    source, ability = pupils(200, 8)
+    first = source.choice(["A", "B"], size=200)
+    first[np.argsort(-ability)[:4]] = "C"
+    found = flags(choice(first.tolist(), ability, source))
+    assert not any(flag.identifier == "wrong-key" and "'C'" in flag.why for flag in found)
+    first[np.argsort(-ability)[:14]] = "C"
+    found = flags(choice(first.tolist(), ability, source))
+    assert any(flag.identifier == "wrong-key" and "'C'" in flag.why for flag in found), "7 % are"
+
+
 def test_typed_answers_can_have_a_wrong_key_too() -> None:
     source, ability = pupils(200)
     right = source.random(200) < 1 / (1 + np.exp(-2 * ability))
@@ -143,6 +155,8 @@ def test_hard_and_easy_depend_on_the_use(use: str, share: float, kind: str) -> N
 def test_few_pupils_need_the_whole_interval_beyond_the_limit() -> None:
     assert "too-hard" not in kinds(flags(by_facility(0.15, 40))), "0.07 to 0.29 reaches over 0.20"
     assert "too-hard" in kinds(flags(by_facility(0.0, 40)))
+    assert "too-easy" not in kinds(flags(by_facility(0.925, 40))), "0.80 to 0.97 reaches under 0.90"
+    assert "too-easy" in kinds(flags(by_facility(1.0, 40)))
     assert kinds(flags(by_facility(0.0, 20))) == set()
 
 
@@ -164,6 +178,24 @@ def test_discrimination_is_judged_for_graded_use_only_and_with_enough_pupils() -
     assert "poor-discrimination" not in kinds(flags(answers, "practice"))
     few = choice([str(source.choice(["A", "B"])) for _ in range(60)], ability[:60], source)
     assert "poor-discrimination" not in kinds(flags(few))
+    known = choice([str(source.choice(["A"] * 19 + ["B"])) for _ in range(400)], ability, source)
+    assert kinds(flags(known)) == {"too-easy"}, "where nearly all are right there is nothing to discriminate"
+
+
+def test_an_option_that_draws_the_able_must_do_so_beyond_its_error() -> None:
+    def drawn(n: int, seed: int) -> tuple[float, set[str]]:
+        source, ability = pupils(n, seed)
+        order = np.argsort(-(0.15 * ability + source.normal(size=n)))
+        first = np.full(n, "A")
+        first[order[: round(0.15 * n)]] = "B"
+        answers = choice(first.tolist(), ability, source)
+        row = next(one for one in form_statistics(counted(answers)).items[0].responses if one.response == "B")
+        return row.r_rest.value, kinds(flags(answers, offered={"item1": OPTIONS}))
+
+    strong, found = drawn(3000, 2)
+    assert strong > 0.05 and "attracts-able" in found
+    chance = [found for r, found in (drawn(120, seed) for seed in range(12)) if 0.05 < r < 0.15]
+    assert chance and not any("attracts-able" in found for found in chance)
 
 
 def test_guessing_looks_like_chance() -> None:
@@ -179,6 +211,7 @@ def test_omitted_and_not_reached_are_told_apart() -> None:
     assert "omitted" in kinds(found, "item2") and "omitted" not in kinds(found, "item3")
     speeded = [flag for flag in found if flag.identifier == "speeded"]
     assert len(speeded) == 1 and speeded[0].item == "" and "item 3 of 3" in speeded[0].why and "10 %" in speeded[0].why
+    assert not [flag for flag in flags(scored(rows[:20])) if flag.identifier == "speeded"], "one of twenty is no rate"
 
 
 def test_misfit_must_lie_beyond_its_own_spread() -> None:
@@ -191,6 +224,7 @@ def test_misfit_must_lie_beyond_its_own_spread() -> None:
     assert "misfit" in kinds(flags(answers, fits=[fit(0.5, 0.8, 1.2)]))
     assert "misfit" not in kinds(flags(answers, fits=[fit(1.5, 0.4, 1.6)]))
     assert "misfit" not in kinds(flags(answers, fits=[fit(1.25, 0.95, 1.05)]))
+    assert "misfit" not in kinds(flags(answers, fits=[fit(0.8, 0.95, 1.05)]))
     assert "misfit" not in kinds(flags(answers, fits=[fit(1.5, 0.8, 1.2, n=60)]))
 
 
@@ -231,7 +265,10 @@ def test_exposure_counts_for_graded_items() -> None:
 def test_siblings_that_differ_are_a_flag_of_their_family() -> None:
     wide = [Sibling(f"w{k}", "wide", value, 0.15, 200) for k, value in enumerate((-1.2, 0.1, 1.3, 0.4))]
     alike = [Sibling(f"a{k}", "alike", value, 0.15, 200) for k, value in enumerate((0.0, 0.1, 0.2, -0.1))]
-    found = family_flags(family_spreads(wide + alike), SETTINGS, "term")
+    unsure = [Sibling(f"u{k}", "unsure", value, 0.9, 12) for k, value in enumerate((-1.6, 0.1, 1.7, 0.2))]
+    found = family_flags(family_spreads(wide + alike + unsure), SETTINGS, "term")
+    spread = family_spreads(unsure)[0].spread
+    assert spread.value > 0.5 and spread.low == 0, "wide, but not beyond the errors"
     assert [(flag.item, flag.identifier, flag.quiz) for flag in found] == [("wide", "sibling-spread", "term")]
     assert "4 siblings" in found[0].why
 
