@@ -8,7 +8,7 @@ from functools import lru_cache
 from math import comb
 
 from bank.checks import FINE, QuizComplaints, check
-from bank.model import Choice, FindMistake, Item, Quiz
+from bank.model import Choice, ChooseInLine, ChooseSeveral, FindMistake, Item, Quiz, Response
 
 ATTALI = "Attali & Bar-Hillel 2003, Journal of Educational Measurement 40:109"
 EXACT_BALANCE = "Bar-Hillel & Attali 2001 (exact balance can be exploited too)"
@@ -286,9 +286,18 @@ def mistakes_met_often_enough(quiz: Quiz, items: Items) -> QuizComplaints:
         return FINE
     counts: Counter[str] = Counter()
     for item in _known(quiz, items):
-        if isinstance(item.response, Choice):
-            counts.update({name for option in item.response.options for name in option.mistakes})
-        else:
-            counts.update({name for _, names in item.response.mistakes for name in names})
+        counts.update(set(_mistakes_of(item.response)))
     return tuple((f"{name} is among the answers {count} times", f"offer it {OFTEN_ENOUGH} times, or do not report it",
                   quiz.identifier) for name, count in sorted(counts.items()) if count < OFTEN_ENOUGH)
+
+
+def _mistakes_of(response: Response) -> Iterator[str]:
+    """Give the mistakes that some answer of *response* tells of."""
+    if isinstance(response, (Choice, ChooseSeveral, ChooseInLine)):
+        for option in response.options:
+            yield from option.mistakes
+    elif isinstance(response, FindMistake):
+        yield response.mistake
+    else:
+        for _, names in response.mistakes:
+            yield from names
