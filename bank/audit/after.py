@@ -161,6 +161,8 @@ class AfterUse:
     """Reference and focal group that were to be compared."""
     withheld_words: tuple[str, ...]
     """What the report does not tell, and why."""
+    earlier: tuple[str, ...]
+    """Quizzes that were compared with an earlier use."""
     rejected: tuple[tuple[str, int, str], ...]
     remarks: tuple[str, ...]
 
@@ -178,12 +180,13 @@ class AfterUse:
 
 def audit_after(
     before: BeforeUse, bank: Bank, material: Material, *, settings: Settings | None = None, least: int | None = None,
-    compare: tuple[str, str] | None = None,
+    compare: tuple[str, str] | None = None, earlier: Sequence[Counts] = (),
 ) -> AfterUse:
     """Return the audit after use of the *material* of quizzes of *bank*, by the thresholds of *settings*.
 
     Groups of fewer than *least* pupils (by default the settings' smallest group) are withheld. *compare* names a
-    reference group and a focal group for Mantel-Haenszel; without it no groups are compared.
+    reference group and a focal group for Mantel-Haenszel; without it no groups are compared. *earlier* are counts of
+    an earlier use of the same quizzes: items whose facility has changed beyond its error are flagged.
     """
     settings = settings or load_settings()
     least = int(settings["smallest_group"]) if least is None else least
@@ -200,8 +203,11 @@ def audit_after(
     compared = {one.quiz: one for one in compared_groups(counts, *wanted_groups, settings)} if wanted_groups else {}
     comparable, judged = _judged(before, statistics, known)
     bands = _bands(before, comparable, judged.factor if judged else 1.0)
+    past = {one.form.quiz: form_statistics(one) for one in earlier}
     forms = tuple(
-        _form_result(before, one, model, found, known, bands, bank, settings, compared.get(one.form.quiz))
+        _form_result(
+            before, one, model, found, known, bands, bank, settings, compared.get(one.form.quiz), past.get(one.form.quiz)
+        )
         for one, model, found in zip(counts, models, statistics, strict=True)
     )
     observed, features = _observed(before, forms, known)
@@ -215,7 +221,9 @@ def audit_after(
         calibration=None if why_not(observed) else calibrate(observed, features, before.weights),
         not_calibrated=why_not(observed), families=families, no_families=no_families,
         groups_compared=tuple(compared.values()), family_flags=family_flags(families, settings),
-        explained=explained, settings=settings, compare=compare,
+        explained=explained, settings=settings, compare=compare, earlier=tuple(
+            one.form.quiz for one in counts if one.form.quiz in past
+        ),
         classes=tuple(row for row in explained.classes if row.group not in hidden or not row.group),
         withheld_words=tuple(_withheld(forms, settings, len(hidden), least, answers is None)), rejected=material.rejected,
         remarks=material.remarks,
@@ -275,11 +283,12 @@ def _bands(
 def _form_result(
     before: BeforeUse, counts: Counts, models: FormModels, found: FormStatistics, known: Mapping[str, int],
     bands: Mapping[_Key, tuple[float, float, float]], bank: Bank, settings: Settings, compared: Dif | None,
+    earlier: FormStatistics | None,
 ) -> FormResult:
     quiz = next((one for one in bank.quizzes if one.identifier == found.quiz), None)
     raised = form_flags(
         counts, found, _context(before, quiz, found, known, bands), settings, fits=tuple(models.fits.values()),
-        dif=compared,
+        dif=compared, earlier=earlier,
     )
     rows = []
     for one in found.items:

@@ -10,16 +10,19 @@ from pathlib import Path
 
 from bank.audit.after import Material, audit_after, material_of, material_of_counts
 from bank.audit.before import BeforeUse
+from bank.audit.counting.columns import count
 from bank.audit.counting.engines import count_with
 from bank.audit.decisions import Decision, standing
+from bank.audit.reading import read_results
 from bank.audit.reading._keys import quiz_keys
+from bank.audit.records import Counts
 from bank.audit.report.after import terminal_lines, write_after
 from bank.audit.report.pupils import write_pupils
 from bank.audit.report.usage import write_usage
 from bank.audit.settings import load_settings
 from bank.audit.weights_file import write_weights
 from bank.commands._least import least_of, refuse_few
-from bank.commands._results import answers_from
+from bank.commands._results import answers_from, mapping_from
 from bank.errors import BadInput, Place, Problem, did_you_mean
 from bank.store import Bank
 
@@ -43,6 +46,7 @@ def report_after(
     audit = audit_after(
         before, bank, material, settings=settings, least=least,
         compare=(arguments.compare[0], arguments.compare[1]) if arguments.compare else None,
+        earlier=_earlier(arguments, bank),
     )
     words, more = "Calibrated weights are written only where --calibrate FILE asks for them.", []
     if arguments.calibrate is not None and audit.calibration is not None:
@@ -60,6 +64,17 @@ def report_after(
     if arguments.pupils and answers is None:
         lines.append("! No file of single pupils: an engine counted, single pupils are not known here")
     return lines, (*paths, *more)
+
+
+def _earlier(arguments: argparse.Namespace, bank: Bank) -> list[Counts]:
+    """Return the counts of an earlier use, none where no results of one are named."""
+    if not arguments.earlier:
+        return []
+    answers = read_results(
+        bank, arguments.earlier, mapping=mapping_from(arguments.mapping), salt=arguments.salt,
+        attempts=arguments.attempts, absent=arguments.absent, quiz=arguments.results_quiz,
+    )
+    return [count(form, answers.groups) for form in answers.forms]
 
 
 def _known_groups(wanted: Sequence[str], sizes: Mapping[str, int]) -> None:

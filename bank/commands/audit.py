@@ -24,6 +24,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--weights", type=Path, metavar="FILE", help="another file of weights, such as a calibrated one"
     )
     parser.add_argument(
+        "--earlier", nargs="+", type=Path, metavar="FILE", default=[],
+        help="results of an earlier use of the same quizzes: items that have changed are flagged",
+    )
+    parser.add_argument(
         "--settings", type=Path, metavar="FILE", help="thresholds of your own, written over those that come along"
     )
     parser.add_argument(

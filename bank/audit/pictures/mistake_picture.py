@@ -57,7 +57,7 @@ def mistake_picture(found: Sequence[MistakeBar], groups: Sequence[str]) -> Pictu
         " whose answers fit it again and again (\u2013: not looked at one by one)."
     )
     if named:
-        says += " Tiles by group: the darker the more; hatched: withheld, or it could not show."
+        says += " Tiles by group: the stronger the tile the more; hatched: withheld, or it could not show."
     rows = tuple(
         (one.name, f"{one.shown} of {one.possible}",
          f"{percent(one.share)} ({percent(one.low)} to {percent(one.high)})", f"{one.guessed:.1f}", _pupils(one),

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
+import numpy as np
 import pytest
 from audit_pages import Page, assert_sound
 from bank import cli, difficulty
@@ -296,3 +297,22 @@ def test_thresholds_of_ones_own_are_used_and_shown(built: Path, tmp_path: Path) 
     page = page_of(tmp_path)
     assert "Our school." in page.says and "set locally" in page.says
     assert sum("too-hard" in row["flags"] for row in rows(tmp_path / "audit.csv")) == 15
+
+
+def test_items_that_changed_since_an_earlier_use_are_flagged(built: Path, tmp_path: Path) -> None:
+    with Bank.open(built) as bank:
+        before = audit_before(bank, difficulty.load_weights(), chosen_class(None))
+        alike = Settings(item_deviation=0.0, held_from=1e-9, held_to=1e-9)
+        now, again = (simulate(bank, pupils=150, seed=seed, quizzes=QUIZZES[:1], settings=alike) for seed in (2, 3))
+        same = material_of(again.answers).counts
+        form = now.answers.forms[0]
+        easier = replace(form, codes=np.where(form.codes >= 0, 0, form.codes).astype(np.int16))
+        changed = material_of(replace(now.answers, forms=(easier,))).counts
+        audits = [
+            audit_after(before, bank, material_of(now.answers), earlier=earlier) for earlier in ((), same, changed)
+        ]
+    none, few, many = (
+        sum(flag.identifier == "drift" for item in audit.items for flag in item.flags) for audit in audits
+    )
+    assert none == 0 and few <= 2 and many > 8
+    assert audits[0].earlier == () and audits[2].earlier == QUIZZES[:1]
