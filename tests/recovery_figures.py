@@ -199,8 +199,8 @@ def main() -> None:
                 print(f"          named that nobody holds    {share(found.class_false, found.class_named)}")
         for pupils in (100, 300, 1000):
             one = weights_found(bank, pupils, 1)
-            print(f"weights, {pupils} pupils: {one.weights} weights, distance from the truth {one.prior_error:.3f} before,"
-                  f" {one.error:.3f} after; {one.inside} of {one.weights} intervals hold it")
+            print(f"weights, {pupils} pupils: {one.weights} weights, distance from the truth {one.prior_error:.3f}"
+                  f" before, {one.error:.3f} after; {one.inside} of {one.weights} intervals hold it")
 
 
 if __name__ == "__main__":

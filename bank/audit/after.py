@@ -206,7 +206,8 @@ def audit_after(
     past = {one.form.quiz: form_statistics(one) for one in earlier}
     forms = tuple(
         _form_result(
-            before, one, model, found, known, bands, bank, settings, compared.get(one.form.quiz), past.get(one.form.quiz)
+            before, one, model, found, known, bands, bank, settings, compared.get(one.form.quiz),
+            past.get(one.form.quiz),
         )
         for one, model, found in zip(counts, models, statistics, strict=True)
     )
@@ -225,8 +226,8 @@ def audit_after(
             one.form.quiz for one in counts if one.form.quiz in past
         ),
         classes=tuple(row for row in explained.classes if row.group not in hidden or not row.group),
-        withheld_words=tuple(_withheld(forms, settings, len(hidden), least, answers is None)), rejected=material.rejected,
-        remarks=material.remarks,
+        withheld_words=tuple(_withheld(forms, settings, len(hidden), least, answers is None)),
+        rejected=material.rejected, remarks=material.remarks,
     )
 
 

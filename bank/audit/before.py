@@ -172,7 +172,8 @@ def item_facts(item: Item, info: BankInfo, quizzes: Sequence[str]) -> ItemFacts:
     options = getattr(response, "options", getattr(response, "offers", ()))
     return ItemFacts(
         item.identifier, family.version, family.template, family.title, family.topic, family.operation,
-        KINDS.get(type(response).__name__, type(response).__name__), _letters(response), len(options), info.locale.number(item.key),
+        KINDS.get(type(response).__name__, type(response).__name__), _letters(response), len(options),
+        info.locale.number(item.key),
         tuple(quizzes), tuple(dict.fromkeys(mistakes_of(item))),
         sum(len(leaf.split()) for line in item.stem for leaf in line if isinstance(leaf, str)),
     )

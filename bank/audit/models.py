@@ -1,4 +1,4 @@
-"""Item response models of a form, as far as its pupils are enough: Rasch with fit, two parameters, siblings, two groups."""
+"""Item response models of a form, as far as its pupils suffice: Rasch with fit, two parameters, siblings, two groups."""
 
 from __future__ import annotations
 

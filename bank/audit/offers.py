@@ -1,4 +1,4 @@
-"""What an item offers, and the wrong answers it foresees, as rows for a table: one an option, an order, a pair, a step."""
+"""What an item offers, and the wrong answers it foresees, as rows for a table: an option, an order, a pair, a step."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from bank.model import (
-    Choice, ChooseInLine, ChooseSeveral, Expression, FindMistake, Item, Line, Locale, MatchPairs, PutInOrder, TypedNumber,
+    Choice, ChooseInLine, ChooseSeveral, Expression, FindMistake, Item, Line, Locale, MatchPairs, PutInOrder,
+    TypedNumber,
 )
 from bank.numerals import Numeral
 from bank.review import writing

@@ -20,6 +20,8 @@ from bank.audit.report.after import terminal_lines, write_after
 from bank.audit.report.pupils import write_pupils
 from bank.audit.report.usage import write_usage
 from bank.audit.settings import load_settings
+from bank.audit.track import add_entry
+from bank.audit.track import file_beside as track_beside
 from bank.audit.weights_file import write_weights
 from bank.commands._least import least_of, refuse_few
 from bank.commands._results import answers_from, mapping_from
@@ -54,6 +56,12 @@ def report_after(
         words = f"They were written to {arguments.calibrate.name} as version {version}."
         more.append(arguments.calibrate)
     paths = write_after(audit, bank, decisions, folder, today, words)
+    if arguments.keep and audit.coverage is not None:
+        more.append(track_beside(bank.path))
+        add_entry(
+            more[-1], today, " ".join(form.quiz for form in audit.forms), before.class_kind.name,
+            before.weights.version, audit.coverage, audit.simulated,
+        )
     if arguments.usage_data:
         more += write_usage(audit, folder, arguments.usage_data, date.fromisoformat(today))
     if arguments.pupils and answers is not None:

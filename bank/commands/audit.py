@@ -63,6 +63,8 @@ def run(arguments: argparse.Namespace) -> int:
     from bank.audit.classes import chosen_class
     from bank.audit.decisions import file_beside, read_decisions, standing
     from bank.audit.report.before import terminal_lines, write_before
+    from bank.audit.track import file_beside as track_beside
+    from bank.audit.track import read_record, widening
     from bank.difficulty import load_weights
     from bank.store import Bank
 
@@ -72,13 +74,15 @@ def run(arguments: argparse.Namespace) -> int:
     today = f"{datetime.now(UTC):%Y-%m-%d}"
     with Bank.open(arguments.bank) as bank:
         decisions = read_decisions(file_beside(arguments.bank))
-        audit = audit_before(bank, weights, kind)
+        record = read_record(track_beside(arguments.bank))
+        asked = None if arguments.results or arguments.engine else widening(record, kind.name, weights.version)
+        audit = audit_before(bank, weights, kind, widened=asked.factor if asked else 1.0)
         if arguments.results or arguments.engine:
             from bank.commands._after import report_after
 
             lines, paths = report_after(arguments, bank, audit, decisions, target, today)
         else:
-            paths = write_before(audit, bank, decisions, target, today)
+            paths = write_before(audit, bank, decisions, target, today, record)
             lines = terminal_lines(audit, standing(decisions))
     for line in lines:
         print(line)

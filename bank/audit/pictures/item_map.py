@@ -47,8 +47,8 @@ def item_map(found: Sequence[Mapped], expected: Callable[[float], float], class_
     title = "Item map"
     says = (
         "Each disc is an item: the further right the harder by prediction, the higher the more pupils had it right, the"
-        f" larger the more answers (the largest: {most}). Hatched discs carry a flag. The dashed line is what {class_words}"
-        " would have right; discs far from it, and siblings far from one another, deserve a look."
+        f" larger the more answers (the largest: {most}). Hatched discs carry a flag. The dashed line is what"
+        f" {class_words} would have right; discs far from it, and siblings far from one another, deserve a look."
     )
     rows = tuple((one.label, _logits(one), percent(one.facility), one.n, ", ".join(one.flags)) for one in shown)
     return Picture(

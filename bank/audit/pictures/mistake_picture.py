@@ -53,8 +53,8 @@ def mistake_picture(found: Sequence[MistakeBar], groups: Sequence[str]) -> Pictu
     title = "Which mistakes the answers fit"
     says = (
         "Bars are the share of answers that fit the mistake, of those where it could show; the line is the 95 %"
-        " interval, the tick what spreading the wrong answers evenly over the wrong options would give (guessing). Pupils: those"
-        " whose answers fit it again and again (\u2013: not looked at one by one)."
+        " interval, the tick what spreading the wrong answers evenly over the wrong options would give (guessing). Pupils:"
+        " those whose answers fit it again and again (\u2013: not looked at one by one)."
     )
     if named:
         says += " Tiles by group: the stronger the tile the more; hatched: withheld, or it could not show."

@@ -148,7 +148,8 @@ def _write_page(
 
 _SECTIONS = (
     ("look", "At a glance"), ("flags", "Flags"), ("predicted", "Predicted against observed"),
-    ("map", "Items and quizzes"), ("curves", "Who chose what"), ("mistakes", "Mistakes"), ("decisions", "Decisions"), ("items", "All items"),
+    ("map", "Items and quizzes"), ("curves", "Who chose what"), ("mistakes", "Mistakes"), ("decisions", "Decisions"),
+    ("items", "All items"),
     ("how", "How it was counted"),
 )
 
@@ -171,10 +172,11 @@ def _estimates(item: ItemResult) -> tuple[Estimate, ...]:
 def flag_rows(audit: AfterUse) -> list[FlagRow]:
     """Return a row for each flag of items, quizzes and families, the most pressing first."""
     titles = {form.quiz: form.title for form in audit.forms}
-    raised = [flag for form in audit.forms for flag in (*form.flags, *(one for item in form.items for one in item.flags))]
+    raised = [flag for form in audit.forms for flag in form.flags]
+    raised += [flag for item in audit.items for flag in item.flags]
     return [
-        FlagRow(flag.item or "the quiz", flag.version, titles.get(flag.quiz, ""), flag.name, flag.why, flag.remedy, flag.n,
-                flag.alarm)
+        FlagRow(flag.item or "the quiz", flag.version, titles.get(flag.quiz, ""), flag.name, flag.why, flag.remedy,
+                flag.n, flag.alarm)
         for flag in sorted([*raised, *audit.family_flags], key=lambda flag: flag.rank)
     ]
 

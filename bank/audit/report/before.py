@@ -15,7 +15,9 @@ from bank.audit.pictures.bank_picture import bank_picture
 from bank.audit.pictures.quiz_picture import quiz_picture
 from bank.audit.pictures._svg import between
 from bank.audit.report._page import write_page
+from bank.audit.statistics.estimates import wilson
 from bank.audit.tables import Value, write_table
+from bank.audit.track import Entry
 from bank.difficulty import BANDS
 from bank.model import Finding
 from bank.store import Bank
@@ -57,7 +59,8 @@ class FindingGroup(NamedTuple):
 
 
 def write_before(
-    audit: BeforeUse, bank: Bank, decisions: Sequence[Decision], folder: Path, made_on: str
+    audit: BeforeUse, bank: Bank, decisions: Sequence[Decision], folder: Path, made_on: str,
+    record: Sequence[Entry] = (),
 ) -> tuple[Path, ...]:
     """Write ``audit.html``, ``audit.csv``, ``options.csv`` and ``mistakes.csv`` into *folder*; return their paths.
 
@@ -72,12 +75,13 @@ def write_before(
         paths[3], ("mistake", "name", "operation", "items_offered", "items_foreseen", "quizzes"),
         [tuple(row) for row in (*audit.mistakes, *audit.unused)],
     )
-    _write_page(audit, decisions, held, paths[0], made_on)
+    _write_page(audit, decisions, held, paths[0], made_on, record)
     return paths
 
 
 def _write_page(
-    audit: BeforeUse, decisions: Sequence[Decision], held: Mapping[tuple[str, int], Decision], path: Path, made_on: str
+    audit: BeforeUse, decisions: Sequence[Decision], held: Mapping[tuple[str, int], Decision], path: Path, made_on: str,
+    record: Sequence[Entry],
 ) -> None:
     groups, more = _groups(audit, held)
     severities = Counter(one.severity for one in audit.findings)
@@ -91,8 +95,15 @@ def _write_page(
         findings=finding_groups(audit.findings), strategies=len(cues.PANEL),
         panel=sorted(audit.panel, key=lambda one: -one.closeness)[:PANEL_SHOWN],
         decisions=decisions, versions={one.identifier: one.version for one in audit.items},
-        groups=groups, shown_items=sum(len(group.rows) for group in groups), more_items=more,
+        record=[(one, share_words(one.inside, one.items)) for one in record], groups=groups,
+        shown_items=sum(len(group.rows) for group in groups), more_items=more,
     )
+
+
+def share_words(part: int, whole: int) -> str:
+    """Return the 95 % binomial interval of a share in words, nothing where there is no whole."""
+    ends = wilson(part / whole, whole) if whole else None
+    return between(*ends) if ends else ""
 
 
 def plain(identifier: str) -> str:
@@ -119,6 +130,11 @@ def first_look(audit: BeforeUse, held: Mapping[tuple[str, int], Decision]) -> It
     if out:
         names = ", ".join(one.identifier for one in out[:8])
         yield "look", f"{len(out)} items are suspended or retired and should not be delivered: {names}"
+    if audit.predictions.widened > 1:
+        yield "look", (
+            f"Bands are widened by {audit.predictions.widened:.2f}: in earlier results fewer than 65 % of the items lay"
+            " within them"
+        )
     wide = [row for row in audit.quizzes
             if row.prediction.predicted_high_share - row.prediction.predicted_low_share > 0.6]
     if wide:

@@ -47,7 +47,8 @@ def write_pupils(audit: AfterUse, answers: Answers, folder: Path, made_on: str) 
     again = [row for row in rows if row.recurs]
     write_page(
         paths[1], "pupils.html", info=audit.before.info, audit=audit, again=again[:SHOWN],
-        more=max(0, len(again) - SHOWN), once=sum(not row.recurs for row in rows), pupils=len({row.pupil for row in again}),
+        more=max(0, len(again) - SHOWN), once=sum(not row.recurs for row in rows),
+        pupils=len({row.pupil for row in again}),
         facts=(("Made on", made_on), ("For", "the teacher of these pupils only")),
     )
     return paths
@@ -64,6 +65,6 @@ def _rows(audit: AfterUse, answers: Answers) -> Iterator[tuple[Value, ...]]:
     for one in audit.explained.pupils:
         yield (
             answers.pupils[one.pupil], answers.groups[one.group], audit.simulated, one.mistake,
-            mistake_name(one.mistake), one.shown, one.possible, one.low, one.high, one.by_accident, one.recurs, " ".join(one.as_well),
-            " ".join(one.items),
+            mistake_name(one.mistake), one.shown, one.possible, one.low, one.high, one.by_accident, one.recurs,
+            " ".join(one.as_well), " ".join(one.items),
         )

@@ -90,9 +90,12 @@ def test_observed_figures_are_those_of_the_statistics(large: tuple[AfterUse, Pat
     by_item = {(row["item"], row["quiz"]): row for row in rows(folder / "audit.csv")}
     for item in audit.items:
         row = by_item[item.item, item.quiz]
-        assert item.statistics.facility.value is not None and item.observed.value is not None
+        assert item.statistics.facility.value is not None
         assert float(row["observed_facility"]) == pytest.approx(item.statistics.facility.value, rel=1e-5)
-        assert float(row["observed_rasch_b"]) == pytest.approx(item.observed.value, rel=1e-5)
+        if item.statistics.dichotomous:
+            assert float(row["observed_rasch_b"]) == pytest.approx(item.observed.value, rel=1e-5)
+        else:
+            assert row["observed_rasch_b"] == "" and "part marks" in row["withheld"]
         assert int(row["observed_n"]) == item.statistics.n
         assert row["observed_inside_predicted_band"] == ("yes" if item.predicted and item.predicted.is_inside else "no")
 
@@ -201,7 +204,11 @@ def test_counts_alone_give_the_same_figures_but_none_of_single_pupils(built: Pat
         write_after(two, bank, (), tmp_path, "2027-03-01")
     assert [form.statistics for form in one.forms] == [form.statistics for form in two.forms]
     for mine, other in zip(one.items, two.items, strict=True):
-        assert other.observed.value == pytest.approx(mine.observed.value, abs=1e-5) or mine.observed.value is None
+        if other.observed.value is None:  # a form with part marks needs the answers themselves
+            assert "from counts alone" in other.observed.why
+        else:
+            assert other.observed.value == pytest.approx(mine.observed.value, abs=1e-5)
+    assert any(other.observed.value is not None for other in two.items)
     assert one.groups == two.groups and one.coverage == two.coverage
     assert {(row.mistake, row.group): row.shown for row in one.classes} == {
         (row.mistake, row.group): row.shown for row in two.classes
@@ -240,7 +247,8 @@ def test_statistics_go_out_as_usage_data_and_as_a_table(large: tuple[AfterUse, P
     assert len(facilities) == len(audit.items)
     assert "Simulated" in paths[0].read_text(encoding="utf-8")
     found = rows(paths[1])
-    assert {row["statistic"] for row in found} >= {"alpha", "facility", "item-rest-r", "rasch-b", "share", "share-by-third"}
+    names = {row["statistic"] for row in found}
+    assert names >= {"alpha", "facility", "item-rest-r", "rasch-b", "share", "share-by-third"}
     assert all(row["value"] or row["withheld"] for row in found)
     assert all(row["n"] and row["context"] and row["date"] == "2027-03-01" for row in found)
 
@@ -296,7 +304,8 @@ def test_thresholds_of_ones_own_are_used_and_shown(built: Path, tmp_path: Path) 
     assert cli.main([*words, "--settings", str(settings)]) == 0
     page = page_of(tmp_path)
     assert "Our school." in page.says and "set locally" in page.says
-    assert sum("too-hard" in row["flags"] for row in rows(tmp_path / "audit.csv")) == 15
+    answered = [row for row in rows(tmp_path / "audit.csv") if row["observed_n"] != "0"]
+    assert len(answered) > 10 and all("too-hard" in row["flags"] for row in answered)
 
 
 def test_items_that_changed_since_an_earlier_use_are_flagged(built: Path, tmp_path: Path) -> None:

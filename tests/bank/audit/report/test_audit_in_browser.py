@@ -1,4 +1,4 @@
-"""The audit's pages in a browser: pictures drawn, tables to open by keyboard, no overflow, nothing fetched, printable."""
+"""The audit's pages in a browser: pictures drawn, tables opened by keyboard, no overflow, nothing fetched, printable."""
 
 from __future__ import annotations
 
@@ -23,7 +23,8 @@ DRAWN = {"before/audit.html": 2, "after/audit.html": 8}
 def folder(built: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     made = tmp_path_factory.mktemp("pages")
     results, salt = str(made / "results.csv"), str(made / "salt")
-    quizzes = [word for quiz in ("week-06-diagnosis", "week-05-mixed", "week-03-comparing") for word in ("--quiz", quiz)]
+    names = ("week-06-diagnosis", "week-05-mixed", "week-03-comparing")
+    quizzes = [word for quiz in names for word in ("--quiz", quiz)]
     words = ["--groups", "north", "south", "-o", results]
     assert cli.main(["sample", str(built), "--pupils", "120", "--seed", "8", *quizzes, *words]) == 0
     given = ["--results", results, "--salt", salt]
@@ -43,7 +44,7 @@ def opened(chromium: Browser, path: Path, width: int = 1280) -> tuple[Page, list
     page = chromium.new_page(viewport={"width": width, "height": 900})
     said: list[str] = []
     page.on("console", lambda message: said.append(message.text) if message.type in ("error", "warning") else None)
-    page.on("request", lambda request: said.append(request.url) if not request.url.startswith(("file:", "data:")) else None)
+    page.on("request", lambda asked: said.append(asked.url) if not asked.url.startswith(("file:", "data:")) else None)
     page.goto(path.as_uri())
     return page, said
 
@@ -66,7 +67,8 @@ def test_pictures_are_drawn_with_their_styles_and_stay_inside_their_frame(
     page, _ = opened(chromium, folder / name)
     charts = page.locator("figure svg.chart:visible")
     assert charts.count() >= DRAWN[name]
-    outside = page.evaluate("""() => [...document.querySelectorAll('svg.chart')].filter(one => one.getClientRects().length)
+    outside = page.evaluate("""() => [...document.querySelectorAll('svg.chart')]
+        .filter(one => one.getClientRects().length)
         .flatMap(svg => [...svg.querySelectorAll('rect, circle, line')].filter(mark => {
             const frame = svg.getBoundingClientRect(), box = mark.getBoundingClientRect();
             return box.left < frame.left - 3 || box.right > frame.right + 3 || box.bottom > frame.bottom + 3;
@@ -80,9 +82,11 @@ def test_pictures_are_drawn_with_their_styles_and_stay_inside_their_frame(
 def test_words_of_a_picture_do_not_run_into_each_other(chromium: Browser, folder: Path) -> None:
     for name in DRAWN:
         page, _ = opened(chromium, folder / name)
-        over = page.evaluate("""() => [...document.querySelectorAll('svg.chart')].filter(one => one.getClientRects().length)
+        over = page.evaluate("""() => [...document.querySelectorAll('svg.chart')]
+            .filter(one => one.getClientRects().length)
             .flatMap(svg => {
-                const boxes = [...svg.querySelectorAll('text')].map(one => [one.textContent, one.getBoundingClientRect()]);
+                const texts = [...svg.querySelectorAll('text')];
+                const boxes = texts.map(one => [one.textContent, one.getBoundingClientRect()]);
                 return boxes.flatMap(([words, a], i) => boxes.slice(i + 1).filter(([_, b]) =>
                     Math.min(a.right, b.right) - Math.max(a.left, b.left) > 2 &&
                     Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 5
