@@ -26,6 +26,9 @@ LEVEL = 0.01
 """Chance at which slips and guesses are no longer taken for the reason. Our own choice, see the recovery figures."""
 TYPED_SLIP = 0.10
 """Share of a pupil's typed wrong answers that would fit a given mistake by accident. Our own choice, no source."""
+TYPED_KIND = 0.20
+"""Share of a class's typed wrong answers that one kind of slip, such as the point one place off, may make up and that
+would then look like a mistake. Our own choice, no source."""
 MOST_PUPILS = 20_000
 """Pupils whose answers are looked at one by one; in larger files only the shares of the class are told."""
 FULL = 1000
@@ -68,8 +71,8 @@ class ClassMistake(NamedTuple):
     """Wrong answers among the possible ones."""
     guessed: float
     """Answers that would fit it if the wrong answers to choose were spread evenly over the wrong options."""
-    beyond_guessing: float | None
-    """Chance of at least so many by such guesses; None where nothing could be chosen."""
+    beyond_guessing: float
+    """Chance of at least so many by such guesses, and by slips where answers are typed (`TYPED_KIND`)."""
     items: int
     """Items in which it can show."""
     pupils_with_chances: int
@@ -214,11 +217,11 @@ def _item_rows(
 class _Sums:
     """Counts of one mistake in one group."""
 
-    __slots__ = ("alone", "chosen", "guessed", "items", "possible", "shown", "variance", "wrong")
+    __slots__ = ("accident", "alone", "guessed", "items", "possible", "shown", "variance", "wrong")
 
     def __init__(self) -> None:
-        self.possible = self.shown = self.alone = self.wrong = self.chosen = 0
-        self.guessed = self.variance = 0.0
+        self.possible = self.shown = self.alone = self.wrong = 0
+        self.guessed = self.accident = self.variance = 0.0
         self.items: set[str] = set()
 
 
@@ -252,11 +255,11 @@ def _add_item(sums: dict[tuple[str, str], _Sums], group: str, item: str, known: 
         found.possible += answered
         found.wrong += wrong
         found.items.add(item)
-        share = known.guess.get(name)
-        if share is not None:
-            found.chosen += wrong
+        share = known.guess.get(name, TYPED_KIND)
+        if known.guess:
             found.guessed += wrong * share
-            found.variance += wrong * share * (1 - share)
+        found.accident += wrong * share
+        found.variance += wrong * share * (1 - share)
     for code, names in enumerate(known.fits):
         for name in names:
             sums[group, name].shown += int(given[code])
@@ -269,20 +272,17 @@ def _class_row(name: str, group: str, found: _Sums, chances: int, recurring: int
     pupils_low, pupils_high = many or (0.0, 1.0)
     return ClassMistake(
         name, group, found.possible, found.shown, found.alone, low, high, found.wrong, found.guessed,
-        _tail(found) if found.chosen else None, len(found.items), chances, recurring, pupils_low, pupils_high,
+        _tail(found), len(found.items), chances, recurring, pupils_low, pupils_high,
     )
 
 
 def _tail(found: _Sums) -> float:
-    """Return the chance of at least so many fitting answers by guesses: a sum of unequal chances, nearly normal.
-
-    Answers that were typed cannot be guessed so and count for the mistake.
-    """
+    """Return the chance of at least so many fitting answers by guesses and slips: a sum that is nearly normal."""
     from scipy.special import ndtr
 
     if found.variance <= 0:
-        return 1.0 if found.shown <= found.guessed else 0.0
-    return float(ndtr(-(found.shown - 0.5 - found.guessed) / found.variance**0.5))
+        return 1.0 if found.shown <= found.accident else 0.0
+    return float(ndtr(-(found.shown - 0.5 - found.accident) / found.variance**0.5))
 
 
 def _with_chances(answers: Answers, coded: Sequence[Sequence[_Coded]]) -> dict[tuple[str, str], int]:

@@ -25,7 +25,7 @@ from bank.summary import BuildSummary, kind_of, to_json
 PUPILS = 2
 """Pupils whose answers fit a mistake again and again before it matters. Our own choice."""
 BEYOND = 0.001
-"""Chance by guessing under which a mistake matters though hardly any pupil had the chances. Our own choice."""
+"""Chance by guesses and slips under which a mistake matters though hardly any pupil had the chances. Our own choice."""
 ANSWERS = 3
 """Answers that it then takes at least."""
 QUIZ_ITEMS = 5
@@ -86,7 +86,7 @@ def mattering(rows: Iterable[ClassMistake], group: str = "") -> list[ClassMistak
 def _matters(row: ClassMistake) -> bool:
     if row.pupils >= PUPILS:
         return True
-    return row.shown >= ANSWERS and row.beyond_guessing is not None and row.beyond_guessing < BEYOND
+    return row.shown >= ANSWERS and row.beyond_guessing < BEYOND
 
 
 def plan_lesson(

@@ -36,7 +36,7 @@ OPTION_HEADER = (
 )
 MISTAKE_HEADER = (
     "mistake", "name", "operation", "group", "simulated", "items", "possible", "shown", "shown_alone", "share",
-    "share_low", "share_high", "wrong_answers", "by_guessing", "chance_of_so_many_guesses", "pupils_with_3_chances",
+    "share_low", "share_high", "wrong_answers", "by_guessing", "chance_of_so_many_by_accident", "pupils_with_3_chances",
     "pupils_again_and_again", "pupils_share_low", "pupils_share_high",
 )
 

@@ -42,7 +42,7 @@ def test_a_mistake_matters_that_comes_back_in_two_pupils_or_shows_far_beyond_gue
     assert mattering([row(pupils=1)]) == []
     assert mattering([row(pupils=2)]) and mattering([row(beyond_guessing=1e-5)])
     assert mattering([row(beyond_guessing=1e-5, shown=2)]) == []
-    assert mattering([row(beyond_guessing=None)]) == []
+    assert mattering([row(beyond_guessing=0.002)]) == []
 
 
 def test_mistakes_of_most_pupils_come_first_and_groups_stay_apart() -> None:
