@@ -12,8 +12,9 @@ from typing import Any
 import pytest
 
 import player
+import policy_items
 import sampler
-from bank.answers import accepted_forms
+from bank.answers import POLICIES, accepted_forms
 from bank.build import build
 from bank.marking import earned_marks, most_marks
 from bank.model import (
@@ -46,8 +47,11 @@ def page() -> Iterator[Any]:
         yield opened
 
 
-def trials(item: Item, locale: Locale) -> list[tuple[str, bool]]:
-    """Return answers to try, each with whether it is right: every option; spellings, wrong answers, nonsense, none."""
+def trials(item: Item, locale: Locale, every: bool) -> list[tuple[str, bool]]:
+    """Return answers to try, each with whether it is right: every option; spellings, wrong answers, nonsense, none.
+
+    Of the spellings that are right *every* one, or some; and those that another policy takes.
+    """
     response = item.response
     if isinstance(response, Choice):
         return [(option.identifier, option.is_key) for option in response.options]
@@ -55,15 +59,19 @@ def trials(item: Item, locale: Locale) -> list[tuple[str, bool]]:
     forms = accepted_forms(item.key, locale, response.policy, item.family.unit)
     wrong = [locale.number(numeral) for numeral, _ in response.mistakes[:4]]
     nonsense = [forms[0] + "x", forms[0] + "1", "-" + forms[0], ""]
-    tried = [*forms[:8], *forms[-3:], *wrong, *nonsense]
+    unit = item.family.unit
+    others = [form for policy in POLICIES if unit or policy != "unit"
+              for form in accepted_forms(item.key, locale, policy, unit)[::4]]  # fmt: skip
+    tried = [*forms, *others] if every else [*forms[:8], *forms[-3:], *others[:4]]
+    tried += [*wrong, *nonsense]
     return [(text, text in forms) for text in dict.fromkeys(tried)]
 
 
-def disagreements(page: Any, item: Item, xml: str, locale: Locale) -> list[str]:
+def disagreements(page: Any, item: Item, xml: str, locale: Locale, every: bool = False) -> list[str]:
     """Return where the player marks *item*, of a plain kind, otherwise than the bank."""
     page.evaluate(player.SHOW, xml)
     found = []
-    for answer, right in trials(item, locale):
+    for answer, right in trials(item, locale, every):
         player.enter(page, item, answer)
         said = page.evaluate(player.MARK)
         if str(said["SCORE"]) != ("1" if right else "0"):
@@ -131,7 +139,14 @@ def test_the_player_marks_every_item_of_the_sampler_as_the_bank_does(page: Any, 
         if locale is not sampler.POINT and isinstance(item.response, Choice):
             continue  # chosen alike in every locale
         xml = files[f"items/{item.identifier}.xml"].decode()
-        found += disagreements(page, item, xml, locale)
+        found += disagreements(page, item, xml, locale, every=locale is sampler.POINT)
+    assert found == []
+
+
+def test_the_player_takes_and_refuses_spellings_under_every_policy_as_the_bank_does(page: Any) -> None:
+    found, renderer = [], Renderer(version("qti30"), sampler.info())
+    for item in policy_items.ITEMS[::2]:
+        found += disagreements(page, item, renderer.item(item, True).decode(), sampler.POINT, every=True)
     assert found == []
 
 
