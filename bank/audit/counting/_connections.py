@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import os
 import re
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from itertools import islice
 from pathlib import Path
+from tempfile import gettempdir
 from typing import Any, NamedTuple
 from urllib.parse import parse_qs, unquote, urlsplit
 
@@ -84,7 +86,11 @@ def connect(engine: Engine) -> Any:
         if engine.name == "postgresql":
             import psycopg
 
-            return psycopg.connect(engine.target)
+            connection = psycopg.connect(engine.target)
+            # It takes the joins for much smaller than they are, and would go through the pupils again for each answer.
+            connection.execute("set enable_nestloop = off")
+            connection.execute("set jit = off")
+            return connection
         import duckdb
     except ImportError:
         raise BadInput(Problem(
@@ -94,7 +100,8 @@ def connect(engine: Engine) -> Any:
     return duckdb.connect(
         engine.target or ":memory:", read_only=bool(engine.target),
         config={
-            "memory_limit": MEMORY, "preserve_insertion_order": False, "autoinstall_known_extensions": False,
+            "memory_limit": MEMORY, "temp_directory": str(Path(gettempdir()) / f"stemwright-{os.getpid()}"),
+            "preserve_insertion_order": False, "autoinstall_known_extensions": False,
             # It cannot know how many rows a file has, and would build its hash table of the answers, not of the key.
             "disabled_optimizers": "join_order,build_side_probe_side",
         },

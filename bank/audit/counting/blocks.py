@@ -1,8 +1,8 @@
 """Canonical CSV in blocks of bytes: where each field of each row begins and ends, found for a whole block at once.
 
 Rows with quotation marks elsewhere than around whole fields, a zero byte, a carriage return inside, bytes that are no
-UTF-8, too few or too many fields or a very long field are read one by one by `bank.audit.counting.layout.fields_of`, and
-come in a batch of their own.
+UTF-8, too few or too many fields or a very long field are read one by one by `bank.audit.counting.layout.fields_of`,
+and come in a batch of their own.
 """
 
 from __future__ import annotations

@@ -12,7 +12,7 @@ item's version is known, the item may be written ITEM@VERSION. A response may al
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import closing
 from itertools import islice
 from pathlib import Path
@@ -26,11 +26,14 @@ from bank.audit.counting.keys import Codebook, QuizKey
 from bank.audit.counting.outcome import Counted, Rejected
 from bank.audit.counting.resolve import Resolver
 from bank.audit.counting.statement import (
-    RELATION, Known, counting_statement, doubles_statement, spellings_statement,
+    RELATION, Known, counting_statement, doubles_statement, key_statements, spellings_statement,
 )
 from bank.audit.records import NOT_GIVEN, Counts, Form
 from bank.errors import BadInput, Place, Problem
 
+MOST_WRITTEN = 2_000
+"""Rows of the key that are written into the statement; more go into a temporary table, which needs the right to make
+one."""
 _FETCHED = 50_000
 """Rows fetched at a time."""
 
@@ -73,26 +76,22 @@ def count_connection(
         BadInput: the relation lacks a column (``engine-columns``).
     """
     rejected = Rejected() if rejected is None else rejected
-    present = _columns(connection, relation)
-    missing = [name for name in RELATION if name not in present]
-    if missing:
-        raise BadInput(Problem(
-            "engine-columns", Place(named), relation, f"lacks the columns {', '.join(missing)}",
-            "make a view with the columns " + ", ".join(RELATION),
-        ))
-    books = [Codebook(key) for key in keys]
-    known = _known(_rows(connection, spellings_statement(relation)), Resolver(keys), books, named, rejected)
-    if not known:
-        return Counted(counts=(), answers=0, **_left_out(rejected))
-    most = max(len(key.items) for key in keys)
-    pick = attempts if "attempt" in present else ""
-    found = _Found(_rows(connection, counting_statement(relation, known, most, attempts=pick)))
-    doubles: dict[int, int] = {}
-    if not found.once:
-        found = _Found(_rows(connection, counting_statement(relation, known, most, attempts=pick, careful=True)))
-        doubles = {int(differ): int(n) for differ, n in _rows(
-            connection, doubles_statement(relation, known, most, attempts=pick)
-        )}
+    # One cursor for all: some drivers share nothing temporary between cursors.
+    with closing(connection.cursor()) as cursor:
+        present = _columns(cursor, relation)
+        missing = [name for name in RELATION if name not in present]
+        if missing:
+            raise BadInput(Problem(
+                "engine-columns", Place(named), relation, f"lacks the columns {', '.join(missing)}",
+                "make a view with the columns " + ", ".join(RELATION),
+            ))
+        books = [Codebook(key) for key in keys]
+        known = _known(_rows(cursor, spellings_statement(relation)), Resolver(keys), books, named, rejected)
+        if not known:
+            return Counted(counts=(), answers=0, **_left_out(rejected))
+        found, doubles = _found(
+            cursor, relation, known, max(len(key.items) for key in keys), attempts if "attempt" in present else ""
+        )
     counts = _tables(found, books)
     return Counted(
         counts=counts, answers=sum(int(one.n[one.response != NOT_GIVEN].sum()) for one in counts),
@@ -100,22 +99,36 @@ def count_connection(
     )
 
 
+def _found(
+    cursor: Any, relation: str, known: Sequence[Known], items: int, attempts: str
+) -> tuple[_Found, dict[int, int]]:
+    """Return what the statement finds, and how many doubles there are (0: alike, 1: different)."""
+    if len(known) > MOST_WRITTEN:
+        for statement in key_statements(known, items):
+            cursor.execute(statement)
+        known = ()
+    found = _Found(_rows(cursor, counting_statement(relation, known, items, attempts=attempts)))
+    if found.once:
+        return found, {}
+    found = _Found(_rows(cursor, counting_statement(relation, known, items, attempts=attempts, careful=True)))
+    doubles = _rows(cursor, doubles_statement(relation, known, items, attempts=attempts))
+    return found, {int(differ): int(n) for differ, n in doubles}
+
+
 def _left_out(rejected: Rejected) -> dict[str, Any]:
     return {"rejected": rejected.in_order(), "rejected_rows": rejected.number}
 
 
-def _columns(connection: Any, relation: str) -> set[str]:
-    with closing(connection.cursor()) as cursor:
-        cursor.execute(f"select * from {relation} where 1 = 0")
-        cursor.fetchall()
-        return {column[0].lower() for column in cursor.description}
+def _columns(cursor: Any, relation: str) -> set[str]:
+    cursor.execute(f"select * from {relation} where 1 = 0")
+    cursor.fetchall()
+    return {column[0].lower() for column in cursor.description}
 
 
-def _rows(connection: Any, statement: str) -> Iterable[tuple[Any, ...]]:
-    with closing(connection.cursor()) as cursor:
-        cursor.execute(statement)
-        while fetched := cursor.fetchmany(_FETCHED):
-            yield from fetched
+def _rows(cursor: Any, statement: str) -> Iterator[tuple[Any, ...]]:
+    cursor.execute(statement)
+    while fetched := cursor.fetchmany(_FETCHED):
+        yield from fetched
 
 
 def _known(

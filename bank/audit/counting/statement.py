@@ -1,7 +1,8 @@
 """The one SQL statement that counts answers where they lie.
 
 It is plain SQL of 1999: a WITH query over a relation with the columns `RELATION`, one row a pupil and item. The key is
-part of the statement, so nothing has to be written into the database and reading rights are enough. It gives two kinds
+part of the statement, so nothing has to be written into the database and reading rights are enough; only where there
+are very many different responses does the key go into a temporary table (`key_statements`). It gives two kinds
 of rows: the cells of the table (place 0 upwards), and the pupils by group and total (place -1), from which follows who
 was not given an item.
 
@@ -12,7 +13,7 @@ pupil has two answers to one item. Only then is the statement's careful form nee
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from bank.audit.counting.keys import BLANK
@@ -23,6 +24,12 @@ RELATION = ("pupil", "pupil_group", "quiz", "item", "response")
 
 BITS = 40
 """Items that one sum of powers of two stands for."""
+
+
+KEY_TABLE = "stemwright_key"
+"""Temporary table for a key with very many responses."""
+_INSERTED = 1_000
+"""Rows of the key that one statement inserts."""
 
 
 class Known(NamedTuple):
@@ -54,17 +61,30 @@ from (
 group by quiz, item, response"""
 
 
+def key_statements(known: Sequence[Known], items: int) -> Iterator[str]:
+    """Yield the statements that put the key into a temporary table; *known* is then given as none below."""
+    bits = _bits(items)
+    columns = ", ".join([f"{bit} bigint" for bit in bits])
+    yield (
+        f"create temporary table {KEY_TABLE} (quiz varchar(400), item varchar(400), response varchar(4000),"
+        f" form integer, place integer, code integer, credit integer, {columns})"
+    )
+    for at in range(0, len(known), _INSERTED):
+        rows = ",\n".join([_row(one, len(bits)) for one in known[at : at + _INSERTED]])
+        yield f"insert into {KEY_TABLE} values\n{rows}"
+
+
 def counting_statement(
     relation: str, known: Sequence[Known], items: int, *, attempts: str = "", careful: bool = False
 ) -> str:
-    """Return the statement that counts *relation*.
+    """Return the statement that counts *relation* by the key *known* (empty: the temporary table's).
 
     Its columns: form, pupil_group (empty where the pupil's rows name none, or two), place, code, total, n, answers,
     and one or more sums of powers of two; `items` is the most items that a quiz has. *attempts* is ``first`` or
     ``last`` where the relation has several attempts. The *careful* form counts two equal answers of a pupil to one
     item once, and two different ones not at all.
     """
-    bits = [f"bit{chunk}" for chunk in range(-(-max(1, items) // BITS))]
+    bits = _bits(items)
     sums = [bit.replace("bit", "seen") for bit in bits]
     source = _source(relation, bits, attempts)
     parts = [_key(known, bits)]
@@ -85,7 +105,7 @@ group by form, pupil_group, total, answers, {names}"""
 
 def doubles_statement(relation: str, known: Sequence[Known], items: int, *, attempts: str = "") -> str:
     """Return the statement that counts where a pupil has several answers to one item: (1 where they differ, n)."""
-    bits = [f"bit{chunk}" for chunk in range(-(-max(1, items) // BITS))]
+    bits = _bits(items)
     return f"""with {_key(known, bits)}
 select differ, count(*) as n
 from (
@@ -97,7 +117,13 @@ from (
 group by differ"""
 
 
+def _bits(items: int) -> list[str]:
+    return [f"bit{chunk}" for chunk in range(-(-max(1, items) // BITS))]
+
+
 def _key(known: Sequence[Known], bits: Sequence[str]) -> str:
+    if not known:
+        return f"known as (select * from {KEY_TABLE})"
     rows = ",\n".join([_row(one, len(bits)) for one in known])
     return f"known (quiz, item, response, form, place, code, credit, {', '.join(bits)}) as (values\n{rows}\n)"
 
@@ -105,16 +131,17 @@ def _key(known: Sequence[Known], bits: Sequence[str]) -> str:
 def _source(relation: str, bits: Sequence[str], attempts: str) -> str:
     """Return the query, in brackets, of the answers that count.
 
-    It is written out wherever it is used: as a named query some engines would keep all its rows.
+    It is written out wherever it is used: as a named query some engines would keep all its rows. The answers come first
+    and the key is joined crosswise, which every engine makes a join by look-up, and SQLite one in this order.
     """
     names = ", ".join(bits)
     taken = f"""(
     select answer.pupil, answer.pupil_group, {"answer.attempt, " if attempts else ""}known.form, known.place,
         known.code, known.credit, {names}
     from {relation} answer
-    join known on known.quiz = coalesce(answer.quiz, '') and known.item = answer.item
+    cross join known
+    where answer.pupil <> '' and known.quiz = coalesce(answer.quiz, '') and known.item = answer.item
         and known.response = coalesce(answer.response, '')
-    where answer.pupil <> ''
 )"""
     if not attempts:
         return taken
@@ -167,7 +194,7 @@ def _person(source: str, bits: Sequence[str], sums: Sequence[str]) -> str:
         count(*) as answers, {seen}
     from {source} answer
     group by pupil, form
-    having max(case when code = {NOT_GIVEN} then 0 else 1 end) = 1
+    having max(case when code = {NOT_GIVEN} then 0 else 1 end) > 0
 )"""
 
 

@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from results_tables import KEYS, Line, counted_plainly, named_cells, tables, write_long, write_wide
 from servers import postgresql_url
 
+from bank.audit.counting import engines, statement
 from bank.audit.counting.engines import count_with
 from bank.audit.counting.files import count_csv
 from bank.audit.counting.keys import QuizKey
@@ -107,3 +108,26 @@ def test_more_items_than_a_sum_of_powers_holds_are_counted(engine: Count, tmp_pa
     assert [table.persons for table in counted.counts] == [7]
     assert counted.answers == 7 * 95 and counted.doubled == 0
     assert sum(counted.counts[0].n.tolist()) == 7 * 95
+
+
+def test_a_key_with_very_many_responses_goes_into_a_temporary_table(
+    engine: Count, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "long.csv"
+    lines = [Line(f"p{number}", "", "quiz-0", "", item, "", f"it's {number % 50}")
+             for number in range(120) for item in KEYS[0].items]
+    write_long(path, [*lines, *lines[:3]])
+    monkeypatch.setattr(engines, "MOST_WRITTEN", 20)
+    monkeypatch.setattr(statement, "_INSERTED", 7)
+    _examine(engine([path], "first"), lines, "first")
+
+
+def test_thousands_of_pupils_with_blanks_are_counted_alike(engine: Count, tmp_path: Path) -> None:
+    path = tmp_path / "long.csv"
+    lines = [
+        Line(f"p{pupil}", f"class-{pupil % 7}", "quiz-0", "", item, "2",
+             "" if (pupil * 7 + place * pupil) % 5 == 0 else "ABC"[(pupil + place * pupil) % 3])
+        for pupil in range(4_000) for place, item in enumerate(KEYS[0].items) if (pupil + place) % 11
+    ]
+    write_long(path, lines)
+    _examine(engine([path], "first"), lines, "first")
