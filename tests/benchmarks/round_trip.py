@@ -109,7 +109,8 @@ def attempts(item: Item, locale: Locale) -> Iterator[Attempt]:
             if response.typed is None:
                 yield Attempt((step.identifier,), one if found else none)
                 continue
-            for text, right in _typed(item, response.typed, locale):
+            typed = _typed(item, response.typed, locale)
+            for text, right in typed if found else [typed[0], typed[-1]]:
                 share = one if found and right else half if found or right else none
                 yield Attempt((step.identifier, text), share)
 
@@ -239,17 +240,15 @@ def main() -> None:
             spent, _ = speed.timed([[*run, "export", str(source), "--as", target, "-o", str(folder)]])
             package = folder / target / ("bank.imscc" if target == "cc13" else "bank.zip")
             begun = time.perf_counter()
-            if target == "cc13":
-                results: Iterator[Result] = check_cartridge(source, package, target, options.jobs)
-            else:
-                pool = ProcessPoolExecutor(options.jobs)
-                results = pool.map(partial(check, source, package, target), range(0, count, CHUNK))
             total = Result(Counter(), Counter(), Counter(), [])
-            for result in results:
-                total.items.update(result.items)
-                total.answers.update(result.answers)
-                total.left_out.update(result.left_out)
-                total.wrong.extend(result.wrong)
+            with ProcessPoolExecutor(options.jobs) as pool:
+                results = check_cartridge(source, package, target, options.jobs) if target == "cc13" else pool.map(
+                    partial(check, source, package, target), range(0, count, CHUNK))
+                for result in results:
+                    total.items.update(result.items)
+                    total.answers.update(result.answers)
+                    total.left_out.update(result.left_out)
+                    total.wrong.extend(result.wrong)
             print(f"{target}: exported in {spent:.0f} s, read and answered in {time.perf_counter() - begun:.0f} s; "
                   f"{total.items.total()} items, {total.answers.total()} answers, {len(total.wrong)} disagreements")
             for kind in sorted(total.items | total.left_out):
