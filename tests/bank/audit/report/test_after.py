@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -16,8 +17,10 @@ from bank.audit.before import audit_before
 from bank.audit.classes import chosen_class
 from bank.audit.decisions import Decision, add_decisions, file_beside
 from bank.audit.report.after import flag_rows, terminal_lines, write_after
+from bank.audit.report.pupils import write_pupils
 from bank.audit.report.usage import write_usage
 from bank.audit.counting.outcome import Counted
+from bank.audit.records import NOT_GIVEN, NOT_REACHED, OMITTED
 from bank.audit.simulation import Settings, simulate
 from bank.store import Bank
 from lxml import etree
@@ -325,3 +328,44 @@ def test_items_that_changed_since_an_earlier_use_are_flagged(built: Path, tmp_pa
     )
     assert none == 0 and few <= 2 and many > 8
     assert audits[0].earlier == () and audits[2].earlier == QUIZZES[:1]
+
+
+@pytest.mark.parametrize("pupils", [1, 12, 130])
+@pytest.mark.parametrize("way", [
+    "all right", "all wrong", "all omitted", "one item", "nobody came to the end", "not given",
+])
+def test_odd_results_give_a_sound_page_and_no_figure_that_is_none(
+    built: Path, tmp_path: Path, way: str, pupils: int
+) -> None:
+    with Bank.open(built) as bank:
+        before = audit_before(bank, difficulty.load_weights(), chosen_class(None))
+        answers = simulate(bank, pupils=pupils, seed=2, quizzes=QUIZZES[2:]).answers
+        given = answers.forms[0]
+        codes, form = given.codes.copy(), given.form
+        if way == "all right":
+            codes[:] = 0
+        elif way == "all wrong":
+            codes[:] = 1
+        elif way == "all omitted":
+            codes[:] = OMITTED
+        elif way == "not given":
+            codes[:, ::2] = NOT_GIVEN
+        elif way == "nobody came to the end":
+            codes[:, 4] = OMITTED
+            codes[:, 5:] = NOT_REACHED
+        else:
+            codes = codes[:, :1]
+            form = replace(form, items=form.items[:1], versions=form.versions[:1], responses=form.responses[:1],
+                           credits=form.credits[:1])
+        odd = replace(answers, forms=(replace(given, codes=codes, form=form, milliseconds=None),))
+        audit = audit_after(before, bank, material_of(odd))
+        write_after(audit, bank, (), tmp_path, "2027-03-01")
+        write_pupils(audit, odd, tmp_path, "2027-03-01")
+        write_usage(audit, tmp_path, "3.0", date(2027, 3, 1))
+        assert list(terminal_lines(audit, {}))
+    text = (tmp_path / "audit.html").read_text(encoding="utf-8")
+    page = Page(text)
+    assert not page.open and not page.unclosed
+    for path in tmp_path.iterdir():
+        words = path.read_text(encoding="utf-8").lower().replace("xsd/", "")
+        assert not re.search(r"\bnan\b|\binf\b", words), path.name
