@@ -73,7 +73,7 @@ KIND_QUIZZES = tuple([
 ])  # fmt: skip
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=16)
 def kind_packages(name: str, locale: Locale = sampler.POINT) -> dict[str, dict[str, bytes]]:
     """Return the packages of a bank of `KIND_ITEMS` in *locale*, by name of quiz, unzipped."""
     with tempfile.TemporaryDirectory() as folder:
@@ -81,7 +81,7 @@ def kind_packages(name: str, locale: Locale = sampler.POINT) -> dict[str, dict[s
         return {path.stem: unzipped(path) for path in write(name, bank, Path(folder))}
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=16)
 def packages(name: str, locale: Locale = sampler.POINT) -> dict[str, dict[str, bytes]]:
     """Return the sampler's packages in *locale*, by name of quiz (``bank`` for the whole bank), unzipped."""
     with tempfile.TemporaryDirectory() as folder:

@@ -44,7 +44,7 @@ class Local(etree.Resolver):
         return None
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=16)
 def compiled(path: str) -> etree.XMLSchema:
     """Return an official schema, compiled by libxml2."""
     Local.catalog = json.loads((folder() / "catalog.json").read_text("utf-8"))
