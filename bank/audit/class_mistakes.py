@@ -8,6 +8,7 @@ the one that explains most of this pupil's answers, and the others are named as 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -50,6 +51,16 @@ class ItemMistake(NamedTuple):
     n: int
     wrong: int
     """Wrong answers to the item in all (omitted ones are none)."""
+
+
+class ItemWrong(NamedTuple):
+    """What the wrong answers to one item fit."""
+
+    wrong: int
+    fits: tuple[tuple[str, int], ...]
+    """(mistake, answers that fit it), most first; an answer that fits several counts for each."""
+    none: int
+    """Answers that fit none."""
 
 
 class ClassMistake(NamedTuple):
@@ -122,6 +133,20 @@ class Explained:
     """Those that fit at least one mistake."""
     unclear: int
     """Those of the explained that fit several."""
+
+    def of_items(self) -> dict[tuple[str, int], ItemWrong]:
+        """Return by item and version what its wrong answers fit."""
+        found: dict[tuple[str, int], tuple[Counter[str], list[int]]] = {}
+        for row in self.items:
+            fits, counts = found.setdefault((row.item, row.version), (Counter(), [0, 0]))
+            counts[0] += row.n
+            counts[1] += 0 if row.mistakes else row.n
+            for name in row.mistakes:
+                fits[name] += row.n
+        return {
+            key: ItemWrong(wrong, tuple(sorted(fits.items(), key=lambda pair: (-pair[1], pair[0]))), none)
+            for key, (fits, (wrong, none)) in found.items()
+        }
 
     @property
     def unexplained(self) -> tuple[ItemMistake, ...]:

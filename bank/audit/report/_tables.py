@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from bank import mistakes
 from bank.audit.after import AfterUse, ItemResult
+from bank.audit.class_mistakes import ItemWrong
 from bank.audit.decisions import Decision
 from bank.audit.explained import Explainer, explainer
 from bank.audit.offers import asked_words, offers_of
@@ -27,7 +28,7 @@ ITEM_HEADER = (
     "predicted_widened_by", "observed_n", "observed_not_given", *_headings("observed_facility", "observed_item_rest_r"),
     *_headings("observed_upper_lower", "observed_omitted_share", "observed_not_reached_share", "observed_rasch_b"),
     "observed_rasch_se", *_headings("observed_infit", "observed_outfit", "observed_2pl_slope"),
-    "observed_inside_predicted_band", "flags", "withheld", "decision", "decision_when", "decision_by", "decision_why",
+    "observed_inside_predicted_band", "observed_wrong_answers", "observed_wrong_fit", "observed_wrong_fit_none", "flags", "withheld", "decision", "decision_when", "decision_by", "decision_why",
 )
 OPTION_HEADER = (
     "item", "version", "quiz", "simulated", "response", "answer", "is_key", "credit_thousandths", "mistakes", "note",
@@ -39,6 +40,10 @@ MISTAKE_HEADER = (
     "share_low", "share_high", "wrong_answers", "by_guessing", "chance_of_so_many_by_accident", "pupils_with_3_chances",
     "pupils_again_and_again", "pupils_share_low", "pupils_share_high",
 )
+
+
+NO_WRONG = ItemWrong(0, (), 0)
+"""Stands for an item that nobody answered wrongly."""
 
 
 class ItemTexts:
@@ -127,11 +132,13 @@ def item_rows(audit: AfterUse, held: Mapping[tuple[str, int], Decision]) -> Iter
     before = audit.before
     place_of = before.predictions.place_of()
     factor = audit.coverage.factor if audit.coverage else 1.0
+    wrong = audit.explained.of_items()
     seen = set()
     for form in audit.forms:
         for item in form.items:
             seen.add(item.item)
-            yield _item_row(audit, item, form.use, place_of, factor, held)
+            fits = wrong.get((item.item, item.version), NO_WRONG)
+            yield _item_row(audit, item, fits, form.use, place_of, factor, held)
     predictions = before.predictions
     for place, facts in enumerate(before.items):
         if facts.identifier not in seen:
@@ -140,12 +147,12 @@ def item_rows(audit: AfterUse, held: Mapping[tuple[str, int], Decision]) -> Iter
                 facts.identifier, facts.version, facts.template, facts.title, facts.topic, "", "", audit.simulated,
                 before.class_kind.name, predictions.version, predictions.bands[place],
                 float(predictions.low_share[place]), float(predictions.high_share[place]), predictions.widened, 0, 0,
-                *(None,) * 28, None, "", "no answers to it were handed in", *_decision(decided),
+                *(None,) * 28, None, None, "", None, "", "no answers to it were handed in", *_decision(decided),
             )
 
 
 def _item_row(
-    audit: AfterUse, item: ItemResult, use: str, place_of: Mapping[str, int], factor: float,
+    audit: AfterUse, item: ItemResult, fits: ItemWrong, use: str, place_of: Mapping[str, int], factor: float,
     held: Mapping[tuple[str, int], Decision],
 ) -> tuple[Value, ...]:
     found, facts, before = item.statistics, item.facts, audit.before
@@ -162,6 +169,7 @@ def _item_row(
         *_three(item.rest_r), *_three(item.upper_lower), *_three(found.omitted), *_three(found.not_reached),
         *_three(item.observed), item.observed_error, *_three(item.infit), *_three(item.outfit), *_three(item.slope),
         item.predicted.is_inside if item.predicted else None,
+        fits.wrong, " ".join(f"{name}={n}" for name, n in fits.fits), fits.none,
         " ".join(flag.identifier for flag in item.flags), why, *_decision(held.get((item.item, item.version))),
     )
 

@@ -12,6 +12,7 @@ import numpy as np
 
 from bank import mistakes
 from bank.audit.after import AfterUse, ItemResult
+from bank.audit.class_mistakes import ItemWrong
 from bank.audit.decisions import OUT_OF_USE, Decision, standing
 from bank.audit.pictures import Picture
 from bank.audit.pictures._svg import between, percent
@@ -22,7 +23,7 @@ from bank.audit.pictures.predicted_observed import predicted_observed, quiz_rows
 from bank.audit.prediction import expected_share
 from bank.audit.report._page import decimals, write_page
 from bank.audit.report._tables import ItemTexts, item_rows, mistake_rows, option_rows
-from bank.audit.report._tables import ITEM_HEADER, MISTAKE_HEADER, OPTION_HEADER
+from bank.audit.report._tables import ITEM_HEADER, MISTAKE_HEADER, NO_WRONG, OPTION_HEADER
 from bank.audit.settings import BASIS_WORDS
 from bank.audit.statistics.estimates import CONVENTIONS, Estimate
 from bank.audit.tables import write_table
@@ -74,6 +75,8 @@ class ResultRow(NamedTuple):
     rest_r: str
     difficulty: str
     fit: str
+    wrong: str
+    """What the wrong answers fit, as shares."""
     omitted: str
     not_reached: str
     flags: tuple[str, ...]
@@ -328,13 +331,26 @@ def _candidates(audit: AfterUse, texts: ItemTexts) -> list[Candidate]:
 
 def _groups(audit: AfterUse, held: Mapping[tuple[str, int], Decision]) -> tuple[list[Group], int]:
     groups, room, more = [], SHOWN_ITEMS, 0
+    wrong = audit.explained.of_items()
     for form in audit.forms:
-        rows = tuple(_row(item, held) for item in form.items[:room])
+        rows = tuple(
+            _row(item, wrong.get((item.item, item.version), NO_WRONG), held) for item in form.items[:room]
+        )
         if rows:
             groups.append(Group(f"{form.title}: {form.quiz}", rows))
         more += max(0, len(form.items) - room)
         room = max(0, room - len(form.items))
     return groups, more
+
+
+def _wrong_words(fits: ItemWrong) -> str:
+    """Return which mistakes account for which share of the wrong answers, the commonest three."""
+    if not fits.wrong:
+        return "\u2013"
+    parts = [f"{mistake_name(name)} {percent(n / fits.wrong)} %" for name, n in fits.fits[:3]]
+    if fits.none:
+        parts.append(f"none {percent(fits.none / fits.wrong)} %")
+    return f"{fits.wrong}: " + "; ".join(parts)
 
 
 def _fit_words(item: ItemResult) -> str:
@@ -343,13 +359,14 @@ def _fit_words(item: ItemResult) -> str:
     return f"{decimals(item.infit.value)} / {decimals(item.outfit.value)}"
 
 
-def _row(item: ItemResult, held: Mapping[tuple[str, int], Decision]) -> ResultRow:
+def _row(item: ItemResult, fits: ItemWrong, held: Mapping[tuple[str, int], Decision]) -> ResultRow:
     found, decided = item.statistics, held.get((item.item, item.version))
     return ResultRow(
         item.item, item.version, item.facts.title if item.facts else "not in this bank's version", found.n,
         estimate_words(found.facility, share=True),
         between(item.predicted.low, item.predicted.high) if item.predicted else "\u2013",
         estimate_words(item.rest_r), estimate_words(item.observed), _fit_words(item),
+        _wrong_words(fits),
         percent(found.omitted.value) + " %" if found.omitted.value is not None else "\u2013",
         percent(found.not_reached.value) + " %" if found.not_reached.value is not None else "\u2013",
         tuple(flag.name for flag in item.flags), decided.decision if decided else "",

@@ -116,3 +116,9 @@ def test_the_chance_of_so_many_is_the_binomial_one_where_odds_are_equal(count: i
 
 def test_three_of_three_by_guessing_one_of_three_is_below_the_level() -> None:
     assert _at_least(3, [0.5 / 3] * 3) < LEVEL < _at_least(2, [0.5 / 3] * 3)
+
+
+def test_shares_of_an_items_wrong_answers_are_told_by_mistake_and_what_fits_none() -> None:
+    found = explained("AKKK", "AKKK", "CKKK", "DKKK").of_items()
+    assert found["one", 1] == (4, (("add.x", 3), ("add.z", 1)), 1)
+    assert ("two", 1) not in found
