@@ -54,6 +54,8 @@ class CoverageRow(NamedTuple):
     """One for each of `bank.difficulty.BANDS`."""
     shares: tuple[int, ...]
     """Items by predicted middle of the share right, in 20 bins of five percentage points from 0."""
+    prediction: GroupPrediction
+    """Predicted mean share right of its items."""
 
     @property
     def total(self) -> int:
@@ -146,7 +148,7 @@ def audit_before(bank: Bank, weights: Weights, kind: ClassKind, *, widened: floa
             held.setdefault(identifier, []).append(name)
     facts = tuple([item_facts(item, bank.info, held.get(item.identifier, ())) for item in items])
     predictions = predict_items(items, weights, kind, widened=widened)
-    topics = _coverage(facts, predictions)
+    topics = _coverage(facts, predictions, weights)
     quizzes = tuple(_quiz_row(quiz, facts, predictions, weights) for quiz in bank.quizzes if quiz.items)
     shown, unused = _mistake_rows(items, held)
     return BeforeUse(
@@ -185,18 +187,23 @@ def _letters(response: Response) -> tuple[str, ...]:
     return ()
 
 
-def _coverage(facts: Sequence[ItemFacts], predictions: Predictions) -> tuple[CoverageRow, ...]:
-    bands: dict[str, Counter[str]] = {}
-    shares: dict[str, Counter[int]] = {}
-    for one, band, share in zip(facts, predictions.bands, predictions.middle_share.tolist(), strict=True):
-        bands.setdefault(one.topic, Counter())[band] += 1
-        shares.setdefault(one.topic, Counter())[min(19, int(20 * share))] += 1
-    return tuple(
-        CoverageRow(
-            topic, tuple([bands[topic][band] for band in BANDS]), tuple([shares[topic][place] for place in range(20)])
-        )
-        for topic in sorted(bands)
-    )
+def _coverage(
+    facts: Sequence[ItemFacts], predictions: Predictions, weights: Weights
+) -> tuple[CoverageRow, ...]:
+    places: dict[str, list[int]] = {}
+    for place, one in enumerate(facts):
+        places.setdefault(one.topic, []).append(place)
+    middle = predictions.middle_share.tolist()
+    rows = []
+    for topic, found in sorted(places.items()):
+        bands = Counter(predictions.bands[place] for place in found)
+        shares = Counter(min(19, int(20 * middle[place])) for place in found)
+        prediction = predict_group(predictions, found, weights)
+        assert prediction is not None
+        rows.append(CoverageRow(
+            topic, tuple([bands[band] for band in BANDS]), tuple([shares[place] for place in range(20)]), prediction
+        ))
+    return tuple(rows)
 
 
 def _quiz_row(

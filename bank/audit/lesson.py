@@ -225,7 +225,8 @@ def write_lesson_bank(lesson: Lesson, path: Path) -> None:
     """
     items = [one.item for part in lesson.parts for one in part.fresh]
     families = {item.family.template: item.family for item in items}
-    info = replace(lesson.info, title=f"Next lesson, from: {lesson.info.title}")
+    kind = "Next lesson (simulated results)" if lesson.simulated else "Next lesson"
+    info = replace(lesson.info, title=f"{kind}, from: {lesson.info.title}")
     write_bank(
         path, info, [families[name] for name in sorted(families)], [part.quiz for part in lesson.parts if part.quiz],
         [(item.identifier, item.family.template, item.prediction.band, pack(item)) for item in items],

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bank.audit.before import CoverageRow
-from bank.audit.pictures._svg import Canvas, Picture, Scale, percent_ticks
+from bank.audit.pictures._svg import Canvas, Picture, Scale, between, percent_ticks
 from bank.difficulty import BANDS
 
 ROW, LEFT, WIDTH, TOP = 46, 190, 860, 34
@@ -29,12 +29,15 @@ def bank_picture(rows: Sequence[CoverageRow], class_words: str) -> Picture:
     gaps = sum(not count for row in rows for count in row.counts)
     says = (
         f"Each row is a topic; each bar counts items whose predicted share right has its middle there. The tallest bar"
-        f" stands for {most} items. {gaps} of {len(rows) * len(BANDS)} corners (topic and band) hold no item; they are"
-        f" framed and say none. Predicted, not observed, for {class_words}."
+        f" stands for {most} items; the line under the bars is the 80 % interval of the topic's mean. {gaps} of"
+        f" {len(rows) * len(BANDS)} corners (topic and band) hold no item; they are framed and say none. Predicted, not"
+        f" observed, for {class_words}."
     )
     return Picture(
-        "bank-picture", title, says, canvas.markup("bank-picture", title, says), ("topic", *BANDS, "all"),
-        tuple((_words(row.topic), *row.counts, row.total) for row in rows),
+        "bank-picture", title, says, canvas.markup("bank-picture", title, says),
+        ("topic", *BANDS, "all", "predicted mean share right, 80 % interval"),
+        tuple((_words(row.topic), *row.counts, row.total,
+               between(row.prediction.predicted_low_share, row.prediction.predicted_high_share)) for row in rows),
     )
 
 
@@ -42,6 +45,9 @@ def _row(
     canvas: Canvas, row: CoverageRow, top: float, scale: Scale, most: int, counts_at: Sequence[float]
 ) -> None:
     base = top + ROW - 6
+    found = row.prediction
+    canvas.line(scale(found.predicted_low_share), top + ROW - 3, scale(found.predicted_high_share), top + ROW - 3,
+                "mean-line")
     canvas.line(0, top + ROW, WIDTH, top + ROW, "rule")
     canvas.text(LEFT - 14, base - 8, _words(row.topic), "tick-y strong")
     wide = scale(0.05) - scale(0)
@@ -55,8 +61,8 @@ def _row(
         if count:
             canvas.text(place, base - 8, str(count), "tick-x figure")
         else:
-            canvas.rect(place - 26, top + 9, 52, ROW - 18, "gap", radius=3)
-            canvas.text(place, base - 9, "none", "tick-x gap-word")
+            canvas.rect(place - 26, top + 9, 52, ROW - 18, "hole", radius=3)
+            canvas.text(place, base - 9, "none", "tick-x hole-word")
 
 
 def _words(topic: str) -> str:

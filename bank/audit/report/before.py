@@ -236,9 +236,11 @@ def terminal_lines(audit: BeforeUse, held: Mapping[tuple[str, int], Decision]) -
     yield ""
     yield "items by topic and predicted difficulty"
     first = max(map(len, [*(row.topic for row in audit.topics), "topic"]))
-    yield f"  {'topic':<{first}}" + "".join(f"{band:>9}" for band in (*BANDS, "all"))
+    yield f"  {'topic':<{first}}" + "".join(f"{band:>9}" for band in (*BANDS, "all")) + "   mean right, 80 %"
     for row in audit.topics:
-        yield f"  {row.topic:<{first}}" + "".join(f"{count or '-':>9}" for count in (*row.counts, row.total))
+        counts = "".join(f"{count or '-':>9}" for count in (*row.counts, row.total))
+        low, high = row.prediction.predicted_low_share, row.prediction.predicted_high_share
+        yield f"  {row.topic:<{first}}{counts}   {between(low, high)}"
     yield ""
     if audit.quizzes:
         yield "quizzes: predicted mean share right, 80 % interval"

@@ -119,3 +119,17 @@ def test_the_lesson_prints_on_one_sheet_and_says_that_it_is_simulated(chromium: 
     page.emulate_media(media="print")
     assert page.get_by_text("Simulated results").is_visible()
     page.close()
+
+
+@pytest.mark.parametrize("name", DRAWN)
+def test_no_style_of_the_page_changes_the_size_of_a_mark(chromium: Browser, folder: Path, name: str) -> None:
+    page, _ = opened(chromium, folder / name)
+    wrong = page.evaluate("""() => [...document.querySelectorAll('svg.chart')]
+        .filter(one => one.getClientRects().length)
+        .flatMap(svg => [...svg.querySelectorAll('rect')].filter(mark => {
+            const style = getComputedStyle(mark);
+            return Math.abs(parseFloat(style.width) - mark.getAttribute('width')) > 0.1
+                || Math.abs(parseFloat(style.height) - mark.getAttribute('height')) > 0.1;
+        }).map(mark => mark.outerHTML.slice(0, 100)))""")
+    assert wrong == []
+    page.close()
