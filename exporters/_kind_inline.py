@@ -19,7 +19,11 @@ _DECLARED = (
     '<responseDeclaration identifier="RESPONSE" cardinality="single" baseType="identifier">'
     "<correctResponse><value>%s</value></correctResponse></responseDeclaration>\n"
 )
-_INTERACTION = '<inlineChoiceInteraction responseIdentifier="RESPONSE" shuffle="false">%s</inlineChoiceInteraction>'
+NAME = "Choice for the gap"
+"""Name of the list for a reading voice, where the version has one."""
+_INTERACTION = (
+    '<inlineChoiceInteraction responseIdentifier="RESPONSE" shuffle="false"%s>%s</inlineChoiceInteraction>'
+)
 _OPTION = '<inlineChoice identifier="%s">%s</inlineChoice>'
 
 
@@ -47,7 +51,7 @@ class Writer:
         if len(keys) != 1 or len(gaps) != 1 or gaps[0].parts.count(GAP) != 1:
             raise ExportFault("", "", "it has not just one key and one gap")
         choices = "".join([self._option % (one.identifier, _shown(one, frame.locale)) for one in options])
-        interaction = self._interaction % choices
+        interaction = self._interaction % (f' aria-label="{NAME}"' if frame.version.aria else "", choices)
         body = "".join([
             self._parted(line, interaction, family.unit, cards) if gaps[0] in line
             else frame.paragraphs((line,), family.unit, cards)

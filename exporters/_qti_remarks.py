@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bank.model import Choice, ChooseSeveral, FindMistake, MatchPairs, PutInOrder
+from bank.model import Choice, ChooseInLine, ChooseSeveral, FindMistake, MatchPairs, PutInOrder
 from exporters._portability import (
     DEPENDS, NOT_CARRIED, QuizRemark, Remark, asks, draws_lots, gives_feedback, has_expression, is_quiz, is_typed,
     speaks_numbers,
@@ -33,8 +33,8 @@ def remarks_of(version: Version) -> tuple[Remark, ...]:
     if not version.aria:
         remarks.append(Remark(
             "no-name-of-the-field", NOT_CARRIED,
-            "The field for the typed answer has no name of its own for a screen reader; the sentence before it says "
-            "what is to be typed.", is_typed,
+            "The field for the typed answer, or the list in the gap, has no name of its own for a screen reader; the "
+            "sentence beside it says what to do.", lambda item: is_typed(item) or isinstance(item.response, ChooseInLine),
         ))  # fmt: skip
     return (*remarks, Remark(
         "feedback-inside-options", DEPENDS,

@@ -269,8 +269,8 @@ def test_remarks_on_qti_are_true_of_the_files(name: str, tmp_path: Path) -> None
         held = {remark.code for remark in target.remarks if remark.holds(item)}
         facts = {
             "mathematics-drawn-by-the-lms": b"<math" in content.split(b"<modal")[0].split(b"<qti-modal")[0],
-            "no-name-of-the-field": b"ext-entry" in content.replace(b"extEntry", b"ext-entry")
-            and b"aria-label" not in content,
+            "no-name-of-the-field": (b"extEntryInteraction" in content or b"inlineChoiceInteraction" in content
+                                     or b"ext-entry" in content) and b"aria-label" not in content,
             "feedback-inside-options": b"feedbackInline" in content or b"feedback-inline" in content,
             "steps-marked-in-the-text": b"hottext" in content,
         }
