@@ -8,9 +8,12 @@ from bank import difficulty, guessing
 from bank.draw import NOT_NEEDED, SAME_QUESTION, UNREACHED, Batch, Demand, Drawer
 from bank.errors import BadInput, Place, Problem
 from bank.kinds import Made, Maker, maker_for
-from bank.model import Item
+from bank.model import Item, Locale
 from bank.summary import kind_of
 from bank.templates import Template
+
+WAITING = 30
+"""Draws that may wait for each wanted item, and that many for so many more; then what comes is taken."""
 
 
 def drawer_of(template: Template) -> type[Drawer]:
@@ -21,16 +24,19 @@ def drawer_of(template: Template) -> type[Drawer]:
 class FurtherDrawer(Drawer):
     """Draws items of a further kind from one shard of a template's draws."""
 
-    _maker: Maker | None = None
-
-    @property
-    def maker(self) -> Maker:
+    def __init__(
+        self, template: Template, locale: Locale, weights: difficulty.Weights, seed: int, items: int, shard: int,
+        shards: int,
+    ) -> None:
+        super().__init__(template, locale, weights, seed, items, shard, shards)
+        self._most_waiting = WAITING * (items + WAITING)
+        maker = maker_for(template)
+        if maker is None:
+            raise TypeError(f"{template.identifier} is answered by choosing one or typing")
+        self.maker: Maker = maker
         """What makes the items' parts."""
-        if self._maker is None:
-            self._maker = maker_for(self._template)
-            if self._maker is None:
-                raise TypeError(f"{self._template.identifier} is answered by choosing one or typing")
-        return self._maker
+        self._waited: set[int] = set()
+        """Draws that were put off once already."""
 
     def _solve(self, index: int) -> Made | str:  # type: ignore[override]
         values = self._template.values_at(index)
@@ -44,7 +50,7 @@ class FurtherDrawer(Drawer):
         if not fitting:
             batch.refused[UNREACHED if any(left) else NOT_NEEDED] += 1
             return
-        patient = index not in self._waited
+        patient = index not in self._waited and len(self._waited) < self._most_waiting
         if patient and not self.maker.wants(solved, (*self._names, self._shard)):
             self._waited.add(index)
             self._put_off.append(index)
@@ -94,8 +100,3 @@ class FurtherDrawer(Drawer):
             item, question, guessing.earned(item, kind_of(item.response), self._locale), min(fitting), demands, left,
             batch,
         )
-
-    @property
-    def _waited(self) -> set[int]:
-        """Draws that were put off once already."""
-        return self.__dict__.setdefault("_waiting", set())

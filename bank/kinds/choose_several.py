@@ -8,10 +8,8 @@ from functools import partial
 from bank import methods
 from bank.chance import digest_numbers
 from bank.errors import BadInput, Place, Problem
-from bank.kinds._made import (
-    Candidate, Made, Offer, Running, distinct, expression_of, lot, numbers_of, once,
-)
 from bank.guesses import STRATEGIES, UNIT, blind, units_of_several
+from bank.kinds._made import Candidate, Made, Offer, Running, distinct, expression_of, lot, numbers_of, once
 from bank.model import ChooseSeveral
 from bank.model import Offer as Offered
 from bank.numerals import Numeral

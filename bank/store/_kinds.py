@@ -29,17 +29,19 @@ _NAMES = {record: name for name, record in KINDS.items()}
 
 def kind_of(response: Response) -> str:
     """Return the name of a further kind of response: one of `KINDS`."""
-    return _NAMES[type(response)]  # type: ignore[index]
+    return _NAMES[type(response)]
 
 
 def kind_out(response: Response, given: list[Numeral]) -> tuple[str, list[str], Any]:
     """Return manner, further lines, and what is the item's alone (None for nothing); numbers are added to *given*."""
     alone: Any = None
+    reasons: list[tuple[str, ...]] = []
+    offers: tuple[Offer, ...]
     if isinstance(response, ChooseSeveral):
         settings: list[Any] = [response.credit]
-        offers, reasons = response.options, []
+        offers = response.options
     elif isinstance(response, ChooseInLine):
-        settings, offers, reasons = [], response.options, []
+        settings, offers = [], response.options
     elif isinstance(response, PutInOrder):
         settings, offers = [response.direction, response.credit], response.offers
         at = {offer.identifier: index for index, offer in enumerate(offers)}
@@ -54,7 +56,8 @@ def kind_out(response: Response, given: list[Numeral]) -> tuple[str, list[str], 
     elif isinstance(response, FindMistake):
         typed = response.typed
         settings = [response.right, response.mistake, response.credit, typed.policy if typed else None]
-        offers, reasons = response.steps, [names for _, names in typed.mistakes] if typed else []
+        offers = response.steps
+        reasons = [names for _, names in typed.mistakes] if typed else []
         alone = _trace_out(response.working)
         same = {line: number for number, line in enumerate(response.working.steps)}
         lines = [_offer_out(offer, given, same.get(offer.text)) for offer in offers]
