@@ -17,7 +17,7 @@ from bank.model import Item, Locale
 from exporters._kinds import MODULES
 from exporters._profile import Profile
 from exporters._qti import Version
-from exporters._scoring import Answered, Rules, Value
+from exporters._scoring import Answered, Rule, Rules, Value, carry_out
 from exporters._structure import Declared, Structure, StructureReader
 from exporters._text import plain_text
 
@@ -90,15 +90,15 @@ class KindReader:
         """Return what the rules make of all answers that are tried."""
         known: tuple[object, ...] = ()
         if content and not any([declared.base == "string" for declared in found.declared.values()]):
-            rules = content[content.find(self._opened) : content.rfind(self._closed)]
+            written = content[content.find(self._opened) : content.rfind(self._closed)]
             declared = [(*one[:3], *one.mapping.items(), one.bounds) for one in found.declared.values()]
             names = [tuple([name for name, _ in one.choices]) for one in found.offered]
-            known = (rules, *declared, *names, *found.outcomes.items(), *further)
+            known = (written, *declared, *names, *found.outcomes.items(), *further)
             if known in self._known:
                 return self._known[known]
-        order, tried = list(found.declared), []
+        order, tried, rules = list(found.declared), [], self._rules.made_ready(found.processing)
         for answers in dict.fromkeys([*_variants(found), *further]):
-            outcomes = self._outcomes(found, dict(zip(order, answers, strict=True)))
+            outcomes = _outcomes(found, rules, dict(zip(order, answers, strict=True)))
             score = outcomes.pop("SCORE", "")
             outcomes.pop("MAXSCORE", "")
             words = tuple(sorted((name, value) for name, value in outcomes.items() if not name.startswith("SCORE")))
@@ -107,16 +107,17 @@ class KindReader:
             self._known[known] = tuple(tried)
         return tuple(tried)
 
-    def _outcomes(self, found: Structure, answers: dict[str, Answer]) -> dict[str, Any]:
-        responses = {
-            name: Answered(
-                _value(answers[name], declared), _value(declared.right, declared), declared.mapping, declared.bounds,
-                declared.cardinality == "ordered",
-            )
-            for name, declared in found.declared.items()
-        }
-        defaults = {name: default for name, (_, default) in found.outcomes.items() if default}
-        return self._rules.carried_out(found.processing, responses, defaults)
+
+def _outcomes(found: Structure, rules: list[Rule], answers: dict[str, Answer]) -> dict[str, Any]:
+    responses = {
+        name: Answered(
+            _value(answers[name], declared), _value(declared.right, declared), declared.mapping, declared.bounds,
+            declared.cardinality == "ordered",
+        )
+        for name, declared in found.declared.items()
+    }
+    defaults = {name: default for name, (_, default) in found.outcomes.items() if default}
+    return carry_out(rules, responses, defaults)
 
 
 def _value(answer: Answer, declared: Declared) -> Value:

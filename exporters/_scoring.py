@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
 from lxml import etree
@@ -27,6 +27,17 @@ class Answered(NamedTuple):
     bounds: tuple[str, str] = ("", "")
     """Lower and upper bound of the points, empty where there is none."""
     ordered: bool = False
+
+
+class State(NamedTuple):
+    """What rules see and change."""
+
+    responses: Mapping[str, Answered]
+    outcomes: Outcomes
+
+
+Expression = Callable[[State], Any]
+Rule = Callable[[State], None]
 
 
 class Rules:
@@ -60,67 +71,121 @@ class Rules:
         Raises:
             ExportFault: a rule that this room does not write.
         """
-        outcomes: Outcomes = dict(defaults)
-        names = self._names
+        return carry_out(self.made_ready(processing), responses, defaults)
 
-        def value(element: etree._Element) -> Any:
-            name = names.get(element.tag)
-            if name == "baseValue":
-                return element.text
-            if name == "variable":
-                wanted = element.get("identifier") or ""
-                return responses[wanted].value if wanted in responses else outcomes.get(wanted)
-            if name == "correct":
-                return responses[element.get("identifier") or ""].right
-            if name == "mapResponse":
-                return _mapped(responses[element.get("identifier") or ""])
-            if name in ("multiple", "ordered"):
-                return tuple([value(part) for part in element])
-            if name == "index":
-                container, at = value(element[0]), int(element.get("n") or "0")
-                return container[at - 1] if container is not None and 0 < at <= len(container) else None
-            if name in ("sum", "product"):
-                return _reckoned(name, [value(part) for part in element])
-            return truth(element)
+    def made_ready(self, processing: etree._Element) -> list[Rule]:
+        """Return the rules in *processing* as functions, for `carry_out`: for who has many responses to try.
 
-        def truth(element: etree._Element) -> bool:
-            name, parts = names.get(element.tag), [value(part) for part in element]
-            if name == "isNull":
-                return parts[0] is None
-            if name == "not":
-                return not parts[0]
-            if None in parts:
-                return False
-            if name == "match":
-                return _same(parts[0], parts[1], _is_ordered(element, responses, names))
-            if name == "gt":
-                return int(parts[0]) > int(parts[1])
-            if name == "member":
-                return parts[0] in parts[1]
-            raise ExportFault("", "", f"a rule that is not known: {element.tag}")
+        Raises:
+            ExportFault: a rule that this room does not write.
+        """
+        return [self._rule(rule) for rule in processing]
 
-        def carry_out(rules: Any) -> None:
-            for rule in rules:
-                name = names.get(rule.tag)
-                if name == "setOutcomeValue":
-                    found = value(rule[0])
-                    if found is None:
-                        outcomes.pop(rule.get("identifier") or "", None)
-                    else:
-                        outcomes[rule.get("identifier") or ""] = found
-                elif name == "responseCondition":
-                    for branch in rule:
-                        if names.get(branch.tag) == "responseElse":
-                            carry_out(branch)
-                            break
-                        if truth(branch[0]):
-                            carry_out(branch[1:])
-                            break
+    def _rule(self, rule: etree._Element) -> Rule:
+        name = self._names.get(rule.tag)
+        if name == "setOutcomeValue":
+            outcome, expression = rule.get("identifier") or "", self._expression(rule[0])
+
+            def put(state: State) -> None:
+                found = expression(state)
+                if found is None:
+                    state.outcomes.pop(outcome, None)
                 else:
-                    raise ExportFault("", "", f"a rule that is not known: {rule.tag}")
+                    state.outcomes[outcome] = found
 
-        carry_out(processing)
-        return outcomes
+            return put
+        if name != "responseCondition":
+            raise ExportFault("", "", f"a rule that is not known: {rule.tag}")
+        branches: list[tuple[Expression, list[Rule]]] = []
+        for branch in rule:
+            if self._names.get(branch.tag) == "responseElse":
+                branches.append((_always, self.made_ready(branch)))
+                break
+            branches.append((self._expression(branch[0]), [self._rule(one) for one in branch[1:]]))
+
+        def decide(state: State) -> None:
+            for test, rules in branches:
+                if test(state):
+                    for one in rules:
+                        one(state)
+                    break
+
+        return decide
+
+    def _expression(self, element: etree._Element) -> Expression:
+        name, identifier = self._names.get(element.tag), element.get("identifier") or ""
+        if name == "baseValue":
+            text = element.text
+            return lambda state: text
+        if name == "variable":
+            return lambda state: (
+                state.responses[identifier].value if identifier in state.responses else state.outcomes.get(identifier)
+            )
+        if name == "correct":
+            return lambda state: state.responses[identifier].right
+        if name == "mapResponse":
+            return lambda state: _mapped(state.responses[identifier])
+        parts = [self._expression(part) for part in element]
+        if name in ("multiple", "ordered"):
+            return lambda state: tuple([part(state) for part in parts])
+        if name == "index":
+            at = int(element.get("n") or "0")
+            return lambda state: _placed(parts[0](state), at)
+        if name in ("sum", "product"):
+            return lambda state: _reckoned(name, [part(state) for part in parts])
+        return self._test(element, name or "", parts)
+
+    def _test(self, element: etree._Element, name: str, parts: list[Expression]) -> Expression:
+        first = parts[0] if parts else _always
+        if name == "isNull":
+            return lambda state: first(state) is None
+        if name == "not":
+            return lambda state: not first(state)
+        second = parts[1] if len(parts) > 1 else _always
+        if name == "match":
+            compared = element[0].get("identifier") or ""
+            return lambda state: _matches(first(state), second(state), compared, state.responses)
+        if name == "gt":
+            return lambda state: _no_nulls(first(state), second(state), _is_more)
+        if name == "member":
+            return lambda state: _no_nulls(first(state), second(state), _is_member)
+        raise ExportFault("", "", f"a rule that is not known: {element.tag}")
+
+
+def carry_out(rules: list[Rule], responses: Mapping[str, Answered], defaults: Mapping[str, str]) -> Outcomes:
+    """Return the outcomes after *responses*; before the *rules* they have the values of *defaults*."""
+    state = State(responses, dict(defaults))
+    for rule in rules:
+        rule(state)
+    return state.outcomes
+
+
+def _always(state: State) -> bool:
+    return True
+
+
+def _placed(container: Any, at: int) -> Any:
+    return container[at - 1] if container is not None and 0 < at <= len(container) else None
+
+
+def _matches(left: Value, right: Value, compared: str, responses: Mapping[str, Answered]) -> bool:
+    """Return whether both are the same; the response *compared* says whether their order counts."""
+    if left is None or right is None:
+        return False
+    answered = responses.get(compared)
+    return _same(left, right, answered is not None and answered.ordered)
+
+
+def _no_nulls(left: Any, right: Any, test: Callable[[Any, Any], bool]) -> bool:
+    return left is not None and right is not None and test(left, right)
+
+
+def _is_more(left: str, right: str) -> bool:
+    return int(left) > int(right)
+
+
+def _is_member(one: str, container: tuple[str, ...]) -> bool:
+    return one in container
 
 
 def _mapped(answered: Answered) -> str:
@@ -147,13 +212,7 @@ def _reckoned(name: str, parts: list[Any]) -> str | None:
     return str(product)
 
 
-def _is_ordered(element: etree._Element, responses: Mapping[str, Answered], names: Mapping[str, str]) -> bool:
-    """Return whether a match compares containers in order."""
-    answered = responses.get(element[0].get("identifier") or "")
-    return answered is not None and answered.ordered
-
-
-def _same(left: Value, right: Value, ordered: bool) -> bool:
-    if ordered or isinstance(left, str) or isinstance(right, str) or left is None or right is None:
+def _same(left: str | tuple[str, ...], right: str | tuple[str, ...], ordered: bool) -> bool:
+    if ordered or isinstance(left, str) or isinstance(right, str):
         return left == right
     return sorted(left) == sorted(right)
