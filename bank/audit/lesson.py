@@ -17,8 +17,9 @@ from bank import mistakes
 from bank.audit.class_mistakes import ClassMistake, Explained
 from bank.audit.decisions import OUT_OF_USE, Decision
 from bank.audit.explained import Explainer, explainer
+from bank.audit.offers import offers_of
 from bank.mistakes import Mistake
-from bank.model import BankInfo, Item, Quiz, Section
+from bank.model import BankInfo, Item, Quiz, Section, TypedNumber
 from bank.store import Bank, pack, write_bank
 from bank.summary import BuildSummary, kind_of, to_json
 
@@ -104,7 +105,8 @@ def plan_lesson(
     shelf = _Shelf(bank, used, held, {row.mistake for row in weighty[:most]})
     parts = []
     for row in weighty[:most]:
-        example = _example(bank, explained, row.mistake)
+        before = {part.example.item.identifier for part in parts if part.example}
+        example = _example(bank, explained, row.mistake, before)
         fresh = _ordered(shelf.take(row.mistake, items))
         parts.append(Part(
             mistake=known[row.mistake], row=row, example=example, fresh=fresh,
@@ -116,10 +118,10 @@ def plan_lesson(
     )
 
 
-def _example(bank: Bank, explained: Explained, mistake: str) -> Fresh | None:
-    """Return the answered item, of the bank's version, whose answers show *mistake* best."""
+def _example(bank: Bank, explained: Explained, mistake: str, shown_before: Collection[str]) -> Fresh | None:
+    """Return the answered item, of the bank's version, whose answers show *mistake* best; not one *shown_before*."""
     fitting = [one for one in explained.items if mistake in one.mistakes]
-    for one in sorted(fitting, key=lambda one: (len(one.mistakes), -one.n, one.item)):
+    for one in sorted(fitting, key=lambda one: (one.item in shown_before, len(one.mistakes), -one.n, one.item)):
         item = next(bank.items([one.item]))
         if item.family.version == one.version:
             shown = _wrong_answer(item, explainer(item, bank.info.locale), mistake, bank)
@@ -181,15 +183,11 @@ def _planned(bank: Bank) -> tuple[dict[str, str], set[str]]:
 
 def _wrong_answer(item: Item, known: Explainer, mistake: str, bank: Bank) -> tuple[str, int] | None:
     """Return the answer to *item* that fits *mistake*, in words, and how many other mistakes it fits."""
-    response, number = item.response, bank.info.locale.number
-    for option in getattr(response, "options", ()):
-        if mistake in option.mistakes and not option.is_key:
-            value = getattr(option, "numeral", None) or getattr(option, "value", None)
-            shown = number(value) if value is not None else option.identifier
-            return shown, len(set(option.mistakes)) - 1
-    if known.wrong_options:
-        return None
-    if type(response).__name__ == "TypedNumber":
+    number = bank.info.locale.number
+    for one in offers_of(item, bank.info.locale):
+        if mistake in one.mistakes and not one.is_key and not one.foreseen:
+            return one.text, len(set(one.mistakes)) - 1
+    if isinstance(item.response, TypedNumber):
         family = item.family
         options = mistakes.options_for(family.operation, family.layout, family.rounding)
         record = mistakes.load()[mistake]

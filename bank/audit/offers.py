@@ -67,6 +67,13 @@ def _steps(response: FindMistake, locale: Locale) -> Iterator[Offered]:
         yield from _typed(response.typed, locale)
 
 
+def key_words(item: Item, locale: Locale) -> str:
+    """Return the right answer to *item* in words: a number with its unit, or what is to be chosen, in its order."""
+    if isinstance(item.response, (Choice, TypedNumber, FindMistake)):
+        return writing.answer(item.key, item.family.unit, locale)
+    return "; ".join(one.text for one in offers_of(item, locale) if one.is_key)
+
+
 def line_words(line: Line, locale: Locale) -> str:
     """Return one line of leaves as plain text."""
     return "".join([_leaf_words(leaf, locale) for leaf in line])

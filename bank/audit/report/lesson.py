@@ -10,7 +10,7 @@ from markupsafe import Markup
 from bank import slips
 from bank.audit.class_mistakes import ClassMistake
 from bank.audit.lesson import QUIZ_ITEMS, Fresh, Lesson, Part
-from bank.audit.offers import asked_words
+from bank.audit.offers import asked_words, key_words
 from bank.audit.report._page import write_page
 from bank.model import Locale, Trace
 from bank.review import working, writing
@@ -71,14 +71,15 @@ def _view(part: Part, locale: Locale) -> PartView:
         name=mistake.name, row=part.row, does=mistake.learner_does, feedback=mistake.feedback,
         evidence=mistake.evidence, example=item is not None, stem=writing.lines(item.stem, locale) if item else (),
         wrong=example.wrong if example else "", others=example.others if example else 0,
-        key=writing.answer(item.key, item.family.unit, locale) if item else "",
+        key=key_words(item, locale) if item else "",
         wrong_working=working.table(wrong.trace, locale) if wrong else Markup(""),
         wrong_steps=writing.lines([wrong.trace.steps[place] for place in wrong.wrong[:1]], locale) if wrong else (),
         working=_table(item.solution, locale) if item else Markup(""), has_rows=bool(item and item.solution.rows),
         steps=writing.lines(item.solution.steps, locale) if item else (),
         quiz_title=part.quiz.title if part.quiz else "", quiz_id=part.quiz.identifier if part.quiz else "",
-        items=tuple(QuizLine(asked_words(one.item, locale), writing.answer(one.item.key, one.item.family.unit, locale),
-                             one.wrong) for one in part.fresh),
+        items=tuple(
+            QuizLine(asked_words(one.item, locale), key_words(one.item, locale), one.wrong) for one in part.fresh
+        ),
         borrowed=part.borrowed, missing=len(part.fresh) < QUIZ_ITEMS,
     )
 

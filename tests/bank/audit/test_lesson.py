@@ -6,6 +6,7 @@ import zipfile
 from dataclasses import replace
 from pathlib import Path
 
+import kept_kinds
 import pytest
 from audit_pages import Page
 from bank import cli
@@ -13,6 +14,7 @@ from bank.answers import read_answer
 from bank.audit.class_mistakes import ClassMistake, explain_answers
 from bank.audit.decisions import Decision
 from bank.audit.explained import explainer
+from bank.audit.offers import key_words
 from bank.audit.lesson import QUIZ_ITEMS, Lesson, mattering, plan_lesson, write_lesson_bank
 from bank.audit.records import Answers
 from bank.audit.simulation import simulate
@@ -78,6 +80,17 @@ def test_the_example_is_an_item_they_answered_and_its_answer_is_wrong(built: Pat
         assert part.example is not None and part.example.item.identifier in met
         assert read_answer(part.example.wrong, lesson.info.locale) != part.example.item.key
         assert part.example.item.solution.result == part.example.item.key
+
+
+def test_examples_differ_from_one_another_and_keys_are_told_in_words(built: Path) -> None:
+    lesson, _ = planned(built, most=6)
+    shown = [part.example.item.identifier for part in lesson.parts if part.example]
+    assert len(shown) == len(set(shown))
+    for one in kept_kinds.ITEMS:
+        words = key_words(one, lesson.info.locale)
+        assert words.strip()
+    assert key_words(kept_kinds.LINE, lesson.info.locale) == "="
+    assert key_words(kept_kinds.ORDER, lesson.info.locale) == "0.305; 0.45; 0.62; 0.8"
 
 
 def test_graded_and_diagnosis_quizzes_are_never_plundered(built: Path) -> None:
