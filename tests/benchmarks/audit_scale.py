@@ -66,10 +66,11 @@ def _compare(folder: Path, asked: argparse.Namespace) -> None:
         for way in ways:
             seconds = [one[way]["seconds"] for one in rounds]
             ratios = [one[way]["seconds"] / one[ways[0]]["seconds"] for one in rounds]
+            cpu = statistics.median(one[way]["cpu"] / one[ways[0]]["cpu"] for one in rounds)
             peak = max(one[way]["peak"] for one in rounds)
             print(
-                f"  {way:11} {statistics.median(seconds):6.2f} s  (CPU {rounds[0][way]['cpu']:6.2f} s)"
-                f"  ratio {statistics.median(ratios):5.2f} ({min(ratios):.2f} to {max(ratios):.2f})"
+                f"  {way:11} {statistics.median(seconds):6.2f} s"
+                f"  ratio {statistics.median(ratios):5.2f} ({min(ratios):.2f} to {max(ratios):.2f}), of CPU {cpu:5.2f}"
                 f"  peak {peak:,.0f} MiB  cells {rounds[0][way]['cells']:,}  answers {rounds[0][way]['answers']:,}"
             )
         if len({(one[way]["cells"], one[way]["digest"]) for one in rounds for way in ways[1:]}) != 1:
