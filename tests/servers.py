@@ -34,26 +34,25 @@ def postgresql_url() -> Iterator[str]:
     if programs is None:
         pytest.skip("PostgreSQL is not installed (Debian: apt-get install postgresql)")
     folder = Path(tempfile.mkdtemp(prefix="answers-"))
-    run_as: dict[str, Any] = {"cwd": folder, "check": True, "stdout": subprocess.DEVNULL,
-                                 "stderr": subprocess.DEVNULL}
+    run_as: dict[str, Any] = {"cwd": folder, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
     if os.getuid() == 0:
         user = next(pwd.getpwnam(name) for name in _USERS if _is_user(name))
         os.chown(folder, user.pw_uid, user.pw_gid)
         run_as |= {"user": user.pw_uid, "group": user.pw_gid, "extra_groups": []}
     control = [str(programs / "pg_ctl"), "-D", str(folder / "data"), "-w"]
-    try:
+    # Stops the server and clears away when the pipe closes: also where this process is killed.
+    ending = 'read line; "$0" -D "$1/data" -m immediate stop; rm -rf "$1"'
+    with subprocess.Popen(
+        ["sh", "-c", ending, control[0], str(folder)], stdin=subprocess.PIPE, start_new_session=True,
+        **run_as | {"cwd": "/"},
+    ):
         subprocess.run([
             str(programs / "initdb"), "-D", str(folder / "data"), "-A", "trust", "-U", "reader", "-E", "UTF8",
             "--locale=C.UTF-8", "--no-sync",
-        ], **run_as)
+        ], check=True, **run_as)
         options = f"-F -k {folder} -c listen_addresses='' -c log_statement=none"
-        subprocess.run([*control, "-o", options, "-l", str(folder / "log"), "start"], **run_as)
-        try:
-            yield f"postgresql:///postgres?host={quote(str(folder))}&user=reader"
-        finally:
-            subprocess.run([*control, "-m", "immediate", "stop"], **run_as)
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)
+        subprocess.run([*control, "-o", options, "-l", str(folder / "log"), "start"], check=True, **run_as)
+        yield f"postgresql:///postgres?host={quote(str(folder))}&user=reader"
 
 
 def _is_user(name: str) -> bool:
