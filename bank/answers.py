@@ -22,38 +22,10 @@ Spaces around an answer are not listed: whoever takes the answer in cuts them of
 from __future__ import annotations
 
 import unicodedata
-from typing import NamedTuple
 
 from bank.model import Locale, Unit
 from bank.numerals import MAX_DIGITS, Numeral
-
-
-class Policy(NamedTuple):
-    """Which spellings of a typed number are right, and in which words that is told."""
-
-    name: str
-    any_places: bool
-    """Whether zeros at the end may be added or left out; else the key's number of places is wanted."""
-    spare: bool
-    """Whether what changes nothing is taken: zeros in front, the bare ``.5``, ``+``, groups of thousands."""
-    unit: str
-    """``may``: with the item's unit or without; ``must``: only with it; ``not``: never."""
-    rule: str
-    """What a mark scheme says of it, in one line."""
-
-
-RULES = {
-    policy.name: policy for policy in (
-        Policy("value", True, True, "may", "any spelling of this value; the unit may be left out"),
-        Policy("places", False, True, "may", "this value with just this number of decimal places; the unit may be left "
-               "out"),
-        Policy("exact", False, False, "not", "only as it is written here, without a unit"),
-        Policy("unit", True, True, "must", "any spelling of this value, with the unit"),
-    )
-}
-"""Policies by name."""
-POLICIES = tuple(RULES)
-"""Names of the policies."""
+from bank.policies import MARKS, RULES, Policy
 
 EXTRA_PLACES = 3
 GROUP = 3
@@ -63,7 +35,6 @@ MOST_FORMS = 100
 another mark is accepted too. A test holds it."""
 
 HYPHEN, MINUS = "-", "\u2212"
-MARKS = (".", ",")
 
 
 def policy_named(name: str) -> Policy:
@@ -81,7 +52,7 @@ def accepted_forms(key: Numeral, locale: Locale, policy: str, unit: Unit | None)
     """Return every spelling of *key* that *policy* takes as right, the canonical one first, in a fixed order.
 
     Raises:
-        ValueError: *policy* is none of `POLICIES`, or it wants a unit and *unit* is None.
+        ValueError: *policy* is none of `bank.policies.POLICIES`, or it wants a unit and *unit* is None.
     """
     rules = policy_named(policy)
     if rules.unit == "must":

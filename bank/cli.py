@@ -7,6 +7,7 @@ is wanted is imported, so that help costs next to nothing.
 from __future__ import annotations
 
 import argparse
+import gc
 import importlib
 import os
 import sys
@@ -19,12 +20,15 @@ if TYPE_CHECKING:
 
     from bank.errors import BadInput
 
+COLLECTED_FROM = 20_000
+"""New objects from which on unused ones are looked for: importing makes many and leaves none."""
 MOST_PROBLEMS = 30
 """Problems printed in full; the rest are counted."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line *argv* and return the exit status."""
+    gc.set_threshold(COLLECTED_FROM)
     words = sys.argv[1:] if argv is None else list(argv)
     try:
         arguments = _parser(words).parse_args(words)
@@ -75,7 +79,9 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"stemwright {__version__}")
     subparsers = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
-    for name in folders.module_names(commands):
+    names = folders.module_names(commands)
+    known = words[:1] if words and words[0] in names else names  # the others cost time and are not asked for
+    for name in known:
         wanted = name in words
         summary = _first_line(os.path.join(commands.__path__[0], f"{name}.py"))
         command = subparsers.add_parser(name, help=summary, description=summary, formatter_class=_formatter)

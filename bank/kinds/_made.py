@@ -11,7 +11,8 @@ from bank.errors import BadInput, Place, Problem
 from bank.guesses import looks
 from bank.model import Expression, Line, Response, Trace
 from bank.numerals import Numeral
-from bank.templates import Offered, Template, Values, make_numerals, make_offering
+from bank.templates import Offered, Template, Values
+from bank.templates.offering import make_numerals, make_offering
 
 OPERATIONS = {"+": "add", "-": "subtract", "*": "multiply", "/": "divide"}
 """Operations by their neutral signs."""

@@ -12,11 +12,13 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Sequence
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from bank import registry
-from bank.model import Line, Trace
 from bank.numerals import Numeral
+
+if TYPE_CHECKING:
+    from bank.model import Line, Trace  # checking a template reads this room, and needs no records
 
 FEWEST_STEPS, MOST_STEPS = 4, 12
 """Steps of a working in which a pupil can look for one: fewer leave little to find, more are tiring to read.

@@ -18,7 +18,6 @@ from bank.templates._declaration import TEMPLATE
 from bank.templates._parameters import Derived, Drawn, Listed, Parameter, Stepped, Worded
 from bank.templates._reading import read_template
 from bank.templates._survey import Survey
-from bank.templates._kinds import Offering, make_numerals, make_offering
 from bank.templates._template import DISTRACTORS, Constraint, Template
 from bank.templates._wanted import (
     KINDS, ChoiceWanted, FindWanted, LineWanted, NumberWanted, Offered, OrderWanted, PairsWanted, ResponseWanted, SeveralWanted,
@@ -73,7 +72,7 @@ def load_templates(paths: Iterable[Path], topics: Mapping[str, Topic] | None = N
 
 __all__ = [
     "DISTRACTORS", "FOLDER", "KINDS", "TEMPLATE", "ChoiceWanted", "Constraint", "Derived", "Drawn", "FindWanted", "LineWanted",
-    "Listed", "NumberWanted", "Offered", "Offering", "OrderWanted", "PairsWanted", "Parameter", "ResponseWanted", "Rule",
+    "Listed", "NumberWanted", "Offered", "OrderWanted", "PairsWanted", "Parameter", "ResponseWanted", "Rule",
     "SeveralWanted", "Stepped", "Survey", "Template", "Values", "Worded", "built_in", "load_template", "load_templates",
-    "make_numerals", "make_offering", "read_template",
+    "read_template",
 ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bank.answers import POLICIES
+from bank.policies import POLICIES
 from bank.fields import (
     IDENTIFIER, Either, Field, Formula, ListOf, MapOf, Number, OneOf, Pattern, Record, Text, Truth, Variants, Whole,
 )

@@ -14,7 +14,7 @@ from bank.templates import _stems
 from bank.templates._code import Maker, Recipe, make_check
 from bank.templates._parameters import Derived, Parameter, in_order, read_formula
 from bank.templates._stems import StemPart, UnitWords
-from bank.templates._kinds import check_offers, kind_and_settings
+from bank.templates._kind_fields import kind_and_settings
 from bank.templates._template import Constraint
 from bank.templates._wanted import LineWanted, ResponseWanted, offers_of, parts_of
 
@@ -125,6 +125,8 @@ def check_formulas(
                 _report(node, field, fault, problems)
     numbers: list[tuple[str, Node, Part]] = []
     if wanted:
+        from bank.templates._kinds import check_offers  # dear to import, and most templates need none of it
+
         check_offers(read, wanted, maker, problems)
     if formulas.key is not BROKEN:
         numbers.append(("key", read["key"], formulas.key))

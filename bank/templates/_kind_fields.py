@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from bank.answers import POLICIES
-from bank.fields import Either, Field, Formula, ListOf, OneOf, Pattern, Record, Text, Truth, Variants, Whole
+from bank.policies import POLICIES
+from bank.fields import Either, Field, Formula, ListOf, OneOf, Pattern, Read, Record, Text, Truth, Variants, Whole
 
 MISTAKE = Pattern("[a-z]+[.][a-z0-9]+(-[a-z0-9]+)*", "a mistake's id, such as add.carry-forgotten")
 _SHOWN = Formula("an expression as it is shown, such as a * b, or words, or the answer of a mistake")
@@ -76,3 +76,14 @@ BARE = ("put-in-order", "choose-in-line", "find-mistake")
 VARIANTS = tuple(
     Record(record.says, Field(name, record, record.says, required=True)) for name, record in FURTHER.items()
 )
+
+
+def kind_and_settings(read: Read) -> tuple[str, Read | None]:
+    """Return the kind of a further response with its settings, None for those by default; an empty kind for others."""
+    response = read["response"]
+    if isinstance(response, str):
+        return (response, None) if response in FURTHER else ("", None)
+    if not isinstance(response, Read):
+        return "", None
+    name = next(iter(response.values))
+    return (name, response[name]) if name in FURTHER else ("", None)

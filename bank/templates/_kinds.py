@@ -13,7 +13,7 @@ from bank.numerals import Numeral
 from bank.sources import Node
 from bank.templates import _stems
 from bank.templates._code import Maker, Recipe, Values
-from bank.templates._kind_fields import FURTHER
+from bank.templates._kind_fields import kind_and_settings
 from bank.templates._find import check_find, read_find
 from bank.templates._parameters import Worded, read_formula
 from bank.templates._wanted import (
@@ -29,17 +29,6 @@ FEWEST = 2
 """Right, and wrong, things that are offered at least where several are chosen."""
 OF_EVALUATION = ("choose-several", "match-pairs", "choose-in-line")
 """Kinds that ask for the values of expressions."""
-
-
-def kind_and_settings(read: Read) -> tuple[str, Read | None]:
-    """Return the kind of a further response with its settings, None for those by default; an empty kind for others."""
-    response = read["response"]
-    if isinstance(response, str):
-        return (response, None) if response in FURTHER else ("", None)
-    if not isinstance(response, Read):
-        return "", None
-    name = next(iter(response.values))
-    return (name, response[name]) if name in FURTHER else ("", None)
 
 
 def read_kind(read: Read, problems: Problems) -> ResponseWanted | None:

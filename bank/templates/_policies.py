@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import re
 
-from bank.answers import MARKS, RULES
+from bank.policies import MARKS, RULES
 from bank.fields import BROKEN, Problems, Read
 
-_ASKS_FOR_PLACES = re.compile(
+_ASKS_FOR_PLACES = (
     r"\b(?:to|with|in) (?:\d+|one|two|three|four) (?:decimal )?places?\b|\bdecimal places?\b|"
-    r"\bto the nearest (?:tenth|hundredth|thousandth)\b|\brounded to (?:tenths|hundredths|thousandths)\b",
-    re.IGNORECASE,
+    r"\bto the nearest (?:tenth|hundredth|thousandth)\b|\brounded to (?:tenths|hundredths|thousandths)\b"
 )
 """Words of a stem that ask for a number of places."""
 _NO_ENDS = (*MARKS, "+", "-", "\u2212", " ", "/")
@@ -64,7 +63,7 @@ def check_policy(read: Read, problems: Problems) -> None:
 def _check_stem(read: Read, policy: str, problems: Problems) -> None:
     """Refuse a stem that asks for a number of places where any number of them is right."""
     stem = read["stem"]
-    found = _ASKS_FOR_PLACES.search(" ".join(stem.split())) if stem else None
+    found = re.search(_ASKS_FOR_PLACES, " ".join(stem.split()), re.IGNORECASE) if stem else None
     if found:
         wrong = f"the stem asks for places ({found[0]!r}), the policy {policy} takes any number of them"
         remedy = "write policy: places or exact, or do not ask for places"

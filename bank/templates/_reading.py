@@ -10,7 +10,7 @@ from bank.sources import Node
 from bank.templates import _stems
 from bank.templates._declaration import LAYOUTS, TEMPLATE
 from bank.templates._formulas import Formulas, check_formulas, check_stem, check_use, ordered, read_formulas
-from bank.templates._kinds import default_key, layout_of, read_kind
+from bank.templates._kind_fields import kind_and_settings
 from bank.templates._parameters import Derived, Parameter, read_parameters
 from bank.templates._settings import check_settings, read_codes, read_response, read_unit
 from bank.templates._survey import wrong_draws
@@ -31,7 +31,11 @@ def read_template(node: Node, topics: Mapping[str, Topic], problems: Problems) -
     parameters: Any = read["parameters"]
     if parameters is not BROKEN:
         parameters = read_parameters(parameters, read.at("parameters"), problems)
-    wanted = read_kind(read, problems)
+    wanted = None
+    if kind_and_settings(read)[0]:
+        from bank.templates._kinds import read_kind  # dear to import, and most templates need none of it
+
+        wanted = read_kind(read, problems)
     derived = BROKEN if parameters is BROKEN else ordered(parameters, read["parameters"], problems)
     if derived is not BROKEN:
         check_formulas(read, formulas, parameters, derived, wanted, problems)
@@ -54,14 +58,19 @@ def _template(
 ) -> Template:
     operation, rounding, feedback = read["operation"], read["rounding"], read["feedback"]
     radical = {name: one["radical"] for name, one in read["parameters"].items()}
+    layout, key = "", formulas.key
+    if kind_and_settings(read)[0]:
+        from bank.templates._kinds import default_key, layout_of
+
+        layout, key = layout_of(wanted), key or default_key(wanted, formulas.operands)
     return Template(
         identifier=read["template"], version=read["version"], title=read["title"], topic=read["topic"], codes=codes,
         parameters=parameters, derived=derived,
         radicals=tuple(name for name, changes in radical.items() if changes is True),
         incidentals=tuple(name for name, changes in radical.items() if changes is False),
         constraints=formulas.constraints, operation=operation,
-        layout=layout_of(wanted) or read["layout"] or LAYOUTS.get(operation, ("",))[0],
-        operand_parts=formulas.operands, key_part=formulas.key or default_key(wanted, formulas.operands), rounding=rounding["places"] if rounding else None,
+        layout=layout or read["layout"] or LAYOUTS.get(operation, ("",))[0], operand_parts=formulas.operands,
+        key_part=key, rounding=rounding["places"] if rounding else None,
         places=read["places"], unit_words=read_unit(read), stem_parts=formulas.stem, response=wanted,
         mistakes=tuple(read["mistakes"] or ()), hint=_stems.plain_lines(feedback["wrong"]) if feedback else (),
         praise=_stems.plain_lines(feedback["right"]) if feedback else (), show_solution=read["show_solution"],

@@ -9,7 +9,7 @@ from bank.fields import BROKEN, Problems, Read
 from bank.templates._declaration import LAYOUTS, OPERAND_COUNTS
 from bank.templates._policies import check_policy
 from bank.templates._stems import UnitWords
-from bank.templates._kinds import check_kind, kind_and_settings
+from bank.templates._kind_fields import kind_and_settings
 from bank.templates._wanted import ChoiceWanted, NumberWanted, ResponseWanted
 from bank.topics import Topic
 
@@ -21,7 +21,10 @@ def check_settings(read: Read, problems: Problems) -> None:
         _check_rounding(read, problems)
         _check_distractors(read, problems)
         check_policy(read, problems)
-    check_kind(read, problems)
+    if kind_and_settings(read)[0] or read["operation"] == "evaluate":
+        from bank.templates._kinds import check_kind  # dear to import, and most templates need none of it
+
+        check_kind(read, problems)
     if read["mistakes"]:
         _check_mistakes(read, problems)
     for name, text in read["feedback"].values.items() if read["feedback"] else ():

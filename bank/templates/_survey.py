@@ -130,8 +130,6 @@ def _scattered(number: int) -> int:
 
 def wrong_draws(template: Template, node: Node, problems: Problems) -> None:
     """Add to *problems* what the template's draws show to be wrong; *node* is the template's document."""
-    from bank.templates._kinds import wrong_offers  # which needs the functions of a template
-
     places = {key.text: value for key, value in node.entries}
     found = template.survey
     for number, values in found.broken:
@@ -147,6 +145,8 @@ def wrong_draws(template: Template, node: Node, problems: Problems) -> None:
         wrong = f"{looked} is kept: {counts}"
         places[field].report(problems, "no-draw", field, wrong, "widen the ranges or drop what refuses most")
     if template.operation == "evaluate":
+        from bank.templates._kinds import wrong_offers  # which needs the functions of a template
+
         wrong_offers(template, node, problems)
     for values in found.examples if template.operation != "evaluate" else ():
         operands = template.operands(values)

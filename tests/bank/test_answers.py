@@ -7,11 +7,12 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from bank.answers import (
-    MOST_FORMS, POLICIES, RULES, accepted_forms, foreseen_forms, instruction, mark_scheme, read_answer,
-    wrong_mark_forms, wrong_places_forms, wrong_unit_forms,
+    MOST_FORMS, accepted_forms, foreseen_forms, instruction,
+    mark_scheme, read_answer, wrong_mark_forms, wrong_places_forms, wrong_unit_forms,
 )
 from bank.model import Locale, Unit
 from bank.numerals import Numeral
+from bank.policies import POLICIES, RULES
 
 POINT = Locale(identifier="en-point", language="en")
 COMMA = Locale(identifier="en-comma", language="en", decimal_mark=",", list_separator=";")

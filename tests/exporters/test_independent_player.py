@@ -14,13 +14,14 @@ import pytest
 import player
 import policy_items
 import sampler
-from bank.answers import POLICIES, accepted_forms
+from bank.answers import accepted_forms
 from bank.build import build
 from bank.marking import earned_marks, most_marks
 from bank.model import (
     Choice, ChooseInLine, ChooseSeveral, FindMistake, Item, Locale, MatchPairs, PutInOrder, TypedNumber,
 )
 from bank.plans import load_plan
+from bank.policies import POLICIES
 from bank.store import Bank
 from bank.templates import FOLDER
 from exported import KIND_ITEMS, kind_packages, packages, unzipped, version

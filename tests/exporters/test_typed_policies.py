@@ -8,8 +8,9 @@ import pytest
 
 import policy_items
 import sampler
-from bank.answers import RULES, accepted_forms, foreseen_forms, wrong_unit_forms
+from bank.answers import accepted_forms, foreseen_forms, wrong_unit_forms
 from bank.model import Item, Locale, TypedNumber
+from bank.policies import RULES
 from exported import QTI, version
 from exporters._item import Renderer
 from qti_rules import Session, children, descendants, text_of
