@@ -380,7 +380,7 @@ def terminal_lines(audit: AfterUse, held: Mapping[tuple[str, int], Decision]) ->
     if audit.simulated:
         yield "SIMULATED RESULTS: no pupil gave these answers."
     rows = f"{audit.rows:,} rows counted, {len(audit.rejected):,} not"
-    yield f"{audit.pupils:,} pupils, {len(audit.forms)} quizzes, {rows}."
+    yield f"{audit.pupils:,} pupils, {len(audit.forms)} {'quiz' if len(audit.forms) == 1 else 'quizzes'}, {rows}."
     yield ""
     wide = max((len(form.quiz) for form in audit.forms), default=4)
     yield f"  {'quiz':<{wide}}  {'pupils':>7}  {'items':>5}  {'mean':>5}  alpha"
