@@ -52,6 +52,7 @@ def _write(
     with spooled(path.parent) as spool, Crew(jobs) as crew:
         collected.spool = spool
         _draw_all(collected, shares_of(plan, collected.lines), seed, crew, progress)
+        collected.settle()
         level_keys(collected)
         quizzes = arrange(plan, collected, seed)
         collected.note(quiz_findings(collected, quizzes, crew))

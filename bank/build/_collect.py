@@ -196,6 +196,10 @@ class Collected:
             "ask for fewer, widen the ranges or loosen that constraint, or add a template",
         )
 
+    def settle(self) -> None:
+        """Let go of what only drawing needed, so that writing has room: nothing is drawn from here on."""
+        self._questions = set()
+
     def pool(self) -> list[Entry]:
         """Return the items that belong to no quiz."""
         return self.of_quiz("")

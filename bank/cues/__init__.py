@@ -15,9 +15,8 @@ key places: Attali & Bar-Hillel 2003. The rest are common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 from typing import NamedTuple
-
-from rapidfuzz.distance import Levenshtein
 
 from bank.numerals import POWERS, Numeral
 
@@ -25,7 +24,6 @@ UNIT = 60
 """Credit for a sure hit; divisible by every possible number of tied options."""
 LARGEST_SET = 5
 """Most options an item may have."""
-changes = Levenshtein.distance
 _ALIGNED = 16
 """Places to which numbers are aligned for comparing digits and sizes."""
 
@@ -108,9 +106,17 @@ def stem_figures(operands: Sequence[Numeral]) -> tuple[str, ...]:
     return tuple([digits for digits in strings if len(digits) > 1])
 
 
+@lru_cache(maxsize=1)
+def changes() -> Callable[[str, str], int]:
+    """Return what counts single-character changes; only the processes that choose options load its library."""
+    from rapidfuzz.distance import Levenshtein
+
+    return Levenshtein.distance
+
+
 def edit_distance(option: Shape, other: Shape) -> int:
     """Return how many single-character changes turn one text into the other (Levenshtein 1965)."""
-    return changes(option.text, other.text)
+    return changes()(option.text, other.text)
 
 
 @cue("longest", "own", "the longest option")

@@ -54,6 +54,7 @@ class Scores:
 
     def __init__(self, shapes: Sequence[Shape]) -> None:
         self.shapes = shapes
+        self._changes = changes()
         self._count = len(shapes)
         self._pairs = [0] * (self._count * self._count)
         """Packed pair scores by ``first * count + second``, worked out where first asked for; never 0 then."""
@@ -79,7 +80,7 @@ class Scores:
         differ |= differ >> 2
         differ |= differ >> 1
         form = 31 - abs(whole - other_whole) - abs(places - others)
-        apart = 31 - changes(text, other_text)
+        apart = 31 - self._changes(text, other_text)
         packed = (
             (written & other_written & ~differ).bit_count() << _AT[0]
             | (digit_set & other_set).bit_count() << _AT[1]
