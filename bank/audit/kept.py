@@ -10,6 +10,7 @@ import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
+from itertools import islice
 from pathlib import Path
 from typing import NamedTuple
 
@@ -92,7 +93,7 @@ def _keep_form(store: sqlite3.Connection, sat: FormAnswers, answers: Answers) ->
     before = store.total_changes
     total = differing = 0
     rows = _rows(sat, answers, numbers)
-    while piece := [row for row, _ in zip(rows, range(_PIECE))]:
+    while piece := list(islice(rows, _PIECE)):
         held = _held(store, piece)
         new = []
         for row in piece:

@@ -12,7 +12,7 @@ from results_bank import QUIZ, bank_path
 from bank.audit.kept import forget, is_kept, keep, kept_answers, kept_path
 from bank.audit.pseudonyms import load_salt
 from bank.audit.reading import read_results
-from bank.audit.records import Answers
+from bank.audit.records import NOT_GIVEN, Answers
 from bank.audit.simulation import Settings, simulate, write_results
 from bank.cli import main
 from bank.errors import BadInput
@@ -55,6 +55,13 @@ def test_keeping_twice_changes_nothing(room: Path) -> None:
     assert first.added == len(content) > 0 and first.known == first.differing == 0
     assert again == (0, first.added, 0) and list(kept_answers(path)) == content
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
+
+
+def test_no_answer_is_lost_where_pieces_meet(room: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("bank.audit.kept._PIECE", 7)
+    found = answers(room)
+    kept = keep(kept_path(room / "bank.sqlite"), found)
+    assert kept.added == sum(int((form.codes != NOT_GIVEN).sum()) for form in found.forms) > 7
 
 
 def test_kept_results_are_read_like_the_files_they_came_from(room: Path) -> None:
