@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable
 from bank.model import BankInfo, Quiz
 from exporters._assessment import test_file
 from exporters._manifest import description
-from exporters._qti import MANIFEST, PROLOG, XSI
+from exporters._qti import PROLOG, XSI
 from exporters._text import escape, escape_attribute, is_ncname
 from exporters._words import LANGUAGE, own_language
 
@@ -127,11 +127,6 @@ def manifest(info: BankInfo, quiz: Quiz | None, topics: Collection[str], codes: 
         organizations=_ORGANIZATIONS.format(name=name, title=escape(quiz.title)) if quiz else "<organizations/>\n",
         type=ASSESSMENT_TYPE if quiz else BANK_TYPE, file=items_file(quiz),
     )
-
-
-def package_files(quiz: Quiz | None) -> list[str]:
-    """Return the names of a cartridge's files, in their order."""
-    return [items_file(quiz), MANIFEST]
 
 
 def _yes(truth: bool) -> str:

@@ -161,11 +161,6 @@ def any_quiz(quiz: Quiz | None) -> bool:
     return True
 
 
-def has_time_limit(quiz: Quiz | None) -> bool:
-    """Return whether there is a time limit."""
-    return quiz is not None and quiz.minutes > 0
-
-
 def has_sections(quiz: Quiz | None) -> bool:
     """Return whether there are several sections."""
     return quiz is not None and len(quiz.sections) > 1

@@ -261,7 +261,7 @@ class Bank:
         """
         return self._read(self._reader.answers, self._rows(identifiers, start, stop))
 
-    def alike(self, *, start: int = 0, stop: int | None = None) -> Iterator[tuple[str, Alike | None]]:
+    def alike(self) -> Iterator[tuple[str, Alike | None]]:
         """Yield the ids of items in bank order, each with what it shares with others that differ in numbers only.
 
         That is the template, the words of the stem, the manner of response and the number of answers; None for the
@@ -272,7 +272,7 @@ class Bank:
         """
         identifier, plain = "", {}
         try:
-            for identifier, template, content in self._rows(None, start, stop):
+            for identifier, template, content in self._rows(None, 0, None):
                 stem, _, manner, *answers = content[content.rindex("],") + 2 : -1].split(",")
                 if manner not in plain:
                     plain[manner] = self._shared_line(int(manner)).startswith(('["choice"', '["number"'))

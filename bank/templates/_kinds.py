@@ -23,8 +23,6 @@ from bank.templates._wanted import (
 if TYPE_CHECKING:
     from bank.templates._template import Template
 
-MISTAKES_OF = {"+": "add", "-": "subtract", "*": "multiply", "/": "divide"}
-"""Operations by their neutral signs."""
 FEWEST = 2
 """Right, and wrong, things that are offered at least where several are chosen."""
 OF_EVALUATION = ("choose-several", "match-pairs", "choose-in-line")

@@ -166,7 +166,7 @@ def check(source: Path, package: Path, target: str, first: int) -> Result:
     return result
 
 
-def check_cartridge(source: Path, package: Path, target: str, jobs: int) -> Iterator[Result]:
+def check_cartridge(source: Path, package: Path, target: str) -> Iterator[Result]:
     """Answer the questions of a cartridge's bank as they come out of its one file.
 
     Putting in order is asked as a choice of orders; of those the right one must earn everything.
@@ -242,7 +242,7 @@ def main() -> None:
             begun = time.perf_counter()
             total = Result(Counter(), Counter(), Counter(), [])
             with ProcessPoolExecutor(options.jobs) as pool:
-                results = check_cartridge(source, package, target, options.jobs) if target == "cc13" else pool.map(
+                results = check_cartridge(source, package, target) if target == "cc13" else pool.map(
                     partial(check, source, package, target), range(0, count, CHUNK))
                 for result in results:
                     total.items.update(result.items)

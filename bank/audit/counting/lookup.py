@@ -155,9 +155,3 @@ class Lookup:
             self._slots[slot[free]] = free
             waiting = waiting[self._slots[slot[waiting]] != waiting]
             slot[waiting] = (slot[waiting] + 1) & mask
-
-
-def one_text(text: bytes) -> list[np.ndarray]:
-    """Return the words of one text."""
-    padded = text + bytes(-len(text) % 8 or (8 if not text else 0))
-    return [np.array([word], dtype=np.uint64) for word in np.frombuffer(padded, dtype="<u8")]

@@ -6,8 +6,6 @@ the columns of tables are. Pseudonyms are salted and hashed while they are read,
 
 from __future__ import annotations
 
-import zipfile
-import zlib
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack
 from pathlib import Path
@@ -20,7 +18,7 @@ from bank.audit.reading._documents import DocumentReader, is_xml
 from bank.audit.reading._gather import ATTEMPTS, GAP_WORDS, Entry, Gatherer, Refused
 from bank.audit.reading._keys import quiz_keys
 from bank.audit.reading._mapping import FIELDS, FILE_NAME
-from bank.audit.reading._sources import Source, problem, sources
+from bank.audit.reading._sources import ZIP_DAMAGE, Source, problem, sources
 from bank.audit.reading._tables import TableReader
 from bank.audit.records import Answers
 from bank.errors import BadInput
@@ -115,7 +113,7 @@ def _read(source: Source, tables: TableReader, documents: DocumentReader, *, alo
         with source.open() as file:
             head = file.read(64)
         (documents if is_xml(head) else tables).read(source)
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
+    except ZIP_DAMAGE as error:
         documents.gatherer.reject(source.name, 0, f"the zip file is damaged here ({error}); fetch or pack it anew")
     except OSError as error:
         documents.gatherer.reject(source.name, 0, f"cannot be read ({error.strerror or error})")

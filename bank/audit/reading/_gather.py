@@ -66,15 +66,6 @@ class Entry(NamedTuple):
     """What the tries at an item within a sitting are ordered by."""
 
 
-class Sitting(NamedTuple):
-    """Who sat which quiz when."""
-
-    pupil: int
-    quiz: str
-    order: tuple[int, str]
-    """What the sittings of a pupil are ordered by: number of the attempt, date."""
-
-
 class Refused(Exception):
     """A row that does not count: the field that is at fault, and why."""
 

@@ -30,7 +30,8 @@ _FREE = 1 << 20
 LONGEST_LINE = 4 << 20
 """Characters of one line of a table."""
 SUFFIXES = (".csv", ".tsv", ".txt", ".xml")
-KEPT_SUFFIX = ".sqlite"
+ZIP_DAMAGE = (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError)
+"""What reading from a damaged, locked or unknown zip file raises."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -65,7 +66,7 @@ class Source:
                 return file.read(most + 1)
         except OSError as error:
             raise BadInput(_unreadable(self.name, error)) from error
-        except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
+        except ZIP_DAMAGE as error:
             raise BadInput(_damaged(self.name, error)) from error
 
     def open(self) -> BinaryIO:
@@ -247,5 +248,5 @@ def text_lines(source: Source) -> Iterator[str]:
         raise BadInput(problem("not-utf", source.name, f"is not {encoding.upper()}", SAVE_AS_UTF8, row)) from error
     except OSError as error:
         raise BadInput(_unreadable(source.name, error)) from error
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
+    except ZIP_DAMAGE as error:
         raise BadInput(_damaged(source.name, error)) from error

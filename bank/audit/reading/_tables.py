@@ -209,23 +209,29 @@ class TableReader:
         group = " ".join(get("group").split())
         return self.gatherer.sit(pupil, quiz, (int(attempt or 0), ""), group), quiz, date
 
-    def _long(
-        self, source: Source, columns: Columns, rows: Iterator[tuple[int, list[str]]], whole: str
-    ) -> None:
+    def _whole_rows(
+        self, name: str, columns: Columns, rows: Iterator[tuple[int, list[str]]]
+    ) -> Iterator[tuple[int, list[str], Callable[[str], str]]]:
+        """Give number and cells of each row as wide as the headings, with what gives a field's text; reject others."""
         places = dict(columns.fields)
         width = len(columns.header)
-        gatherer, name = self.gatherer, source.name
         for number, row in rows:
             if len(row) != width:
-                if not any(row):
-                    continue
-                gatherer.reject(name, number, _wrong_width(row, width))
+                if any(row):
+                    self.gatherer.reject(name, number, _wrong_width(row, width))
                 continue
 
             def get(field: str, row: list[str] = row) -> str:
                 place = places.get(field, -1)
                 return row[place] if place >= 0 else ""
 
+            yield number, row, get
+
+    def _long(
+        self, source: Source, columns: Columns, rows: Iterator[tuple[int, list[str]]], whole: str
+    ) -> None:
+        gatherer, name = self.gatherer, source.name
+        for number, _, get in self._whole_rows(name, columns, rows):
             try:
                 sat, quiz, date = self._sat(get, whole)
                 item = self._item(get("item").strip(), quiz)
@@ -251,21 +257,9 @@ class TableReader:
     def _wide(
         self, source: Source, columns: Columns, rows: Iterator[tuple[int, list[str]]], whole: str
     ) -> None:
-        places = dict(columns.fields)
-        width = len(columns.header)
         gatherer, name = self.gatherer, source.name
         numbered = columns.numbered
-        for number, row in rows:
-            if len(row) != width:
-                if not any(row):
-                    continue
-                gatherer.reject(name, number, _wrong_width(row, width))
-                continue
-
-            def get(field: str, row: list[str] = row) -> str:
-                place = places.get(field, -1)
-                return row[place] if place >= 0 else ""
-
+        for number, row, get in self._whole_rows(name, columns, rows):
             try:
                 sat, quiz, date = self._sat(get, whole)
             except Refused as refused:
