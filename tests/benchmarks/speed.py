@@ -1,11 +1,13 @@
 """How the tool compares with the straight-line floor, in one interleaved run; prints ratios, asserts nothing.
 
-    python tests/benchmarks/speed.py [--items 20000] [--rounds 3] [--long 100000]
+    python tests/benchmarks/speed.py [--items 20000] [--rounds 3] [--long 100000] [--mix term | even]
 
 The tool's time is `stemwright build` (store, item checks, choice against guessing, review page) plus
 `stemwright export --as qti30` (validation, read-back) of the same number of items from the demo templates, on all
-cores; the tables (`--as csv`) are timed beside it. The floor (floor.py) is one process and writes a CSV on the
-way. Peak memory is that of the largest single process.
+cores; the tables (`--as csv`) are timed beside it. Templates give items as often as they do in the demo term (``term``)
+or all equally often (``even``, where a quarter of the items are of the further kinds instead of one in fourteen). The
+floor (`floor.py`) is one process, writes items of the same content, and a CSV on the way; shorter floors
+(`floor_short.py`) stand beside it. Peak memory is that of the largest single process.
 """
 
 from __future__ import annotations
@@ -19,25 +21,53 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections import Counter
+from collections.abc import Mapping
+from operator import truediv
 from pathlib import Path
 
+import bank
+from bank.store import Bank
 from bank.templates import built_in, load_template
 
 HERE = Path(__file__).parent
 PLAN = "plan: speed\ntitle: Speed\nseed: 7\nlocale: en-point\ninvented: true\npool:\n"
 ROOM = 2
-"""Templates with fewer admissible draws than this many times their share are left out."""
+"""A template with fewer admissible draws than this many times its share gives as many fewer, or where all give the
+same is left out."""
+RUN = [sys.executable, "-m", "bank.cli"]
+MIXES = ("term", "even")
+TERM = Path(bank.__file__).parent / "content" / "plans" / "demo-term.yaml"
 
 
-def plan(folder: Path, items: int) -> Path:
-    """Return a plan in *folder* that draws *items* items evenly from all demo templates with room for them."""
-    templates = [template for template in map(load_template, built_in()) if template.draws is None]
-    roomy = [t.identifier for t in templates if t.survey.admissible * len(templates) >= ROOM * items]
-    share, rest = divmod(items, len(roomy))
-    lines = [f"  - {{items: {share + (turn < rest)}, template: {name}}}\n" for turn, name in enumerate(roomy)]
-    path = folder / f"speed-{items}.yaml"
+def plan(folder: Path, items: int, mix: str = "even") -> Path:
+    """Return a plan in *folder* that draws *items* items from the demo templates, as often as *mix* says."""
+    room = {
+        template.identifier: template.survey.admissible // ROOM
+        for template in map(load_template, built_in()) if template.draws is None
+    }
+    if mix == "even":
+        weights = {name: 1 for name, most in room.items() if most * len(room) >= items}
+    else:
+        subprocess.run([*RUN, "build", str(TERM), "-o", str(folder / "term")], capture_output=True, check=True)
+        with Bank.open(folder / "term" / "bank.sqlite") as built:
+            weights = Counter(item.family.template for item in built.items() if item.family.template in room)
+    shares = shared_out(items, weights, room)
+    path = folder / f"speed-{mix}-{items}.yaml"
+    lines = [f"  - {{items: {share}, template: {name}}}\n" for name, share in sorted(shares.items())]
     path.write_text(PLAN + "".join(lines), encoding="utf-8")
     return path
+
+
+def shared_out(items: int, weights: Mapping[str, int], room: Mapping[str, int]) -> dict[str, int]:
+    """Share *items* out by *weights*, no more than its *room* to any; what is left over goes to the roomiest."""
+    total = sum(weights.values())
+    shares = {name: min(items * weight // total, room[name]) for name, weight in weights.items()}
+    for name in sorted(shares, key=lambda one: -room[one]):
+        shares[name] += 1 if sum(shares.values()) < items else 0
+    most = max(shares, key=lambda one: room[one])
+    shares[most] += items - sum(shares.values())
+    return {name: share for name, share in shares.items() if share}
 
 
 def timed(commands: list[list[str]]) -> tuple[float, int]:
@@ -60,31 +90,31 @@ def timed(commands: list[list[str]]) -> tuple[float, int]:
 
 def tool(path: Path, folder: Path) -> list[list[str]]:
     """Return the commands that build and export the plan at *path*."""
-    run = [sys.executable, "-m", "bank.cli"]
     return [
-        [*run, "build", str(path), "-o", str(folder)],
-        [*run, "export", str(folder / "bank.sqlite"), "--as", "qti30", "-o", str(folder)],
+        [*RUN, "build", str(path), "-o", str(folder)],
+        [*RUN, "export", str(folder / "bank.sqlite"), "--as", "qti30", "-o", str(folder)],
     ]
 
 
 def tables(folder: Path) -> list[list[str]]:
     """Return the command that exports the tables of the bank in *folder*."""
-    bank = str(folder / "bank.sqlite")
-    return [[sys.executable, "-m", "bank.cli", "export", bank, "--as", "csv", "-o", str(folder)]]
+    source = str(folder / "bank.sqlite")
+    return [[*RUN, "export", source, "--as", "csv", "-o", str(folder)]]
 
 
-def floor(items: int, folder: Path, *options: str) -> list[list[str]]:
-    """Return the command that runs the floor."""
-    return [[sys.executable, str(HERE / "floor.py"), str(items), str(folder), *options]]
+def floor(program: str, items: int, folder: Path) -> list[list[str]]:
+    """Return the command that runs the floor called *program*, its options behind it."""
+    name, *options = program.split()
+    return [[sys.executable, str(HERE / name), str(items), str(folder), *options]]
 
 
-def starts(folder: Path) -> None:
+def starts() -> None:
     """Print what starting costs, in CPU time of a bare Python."""
     template = str(next(iter(built_in())))
     cases = {
         "bare python": [sys.executable, "-c", "pass"],
-        "--help": [sys.executable, "-m", "bank.cli", "--help"],
-        "check of one template": [sys.executable, "-m", "bank.cli", "check", template],
+        "--help": [*RUN, "--help"],
+        "check of one template": [*RUN, "check", template],
     }
     found: dict[str, float] = {}
     for _ in range(7):
@@ -98,38 +128,45 @@ def starts(folder: Path) -> None:
         print(f"{name:24} {spent * 1000:7.1f} ms CPU, {spent / found['bare python']:5.1f} times bare Python")
 
 
+FLOORS = {"floor": "floor.py", "short floor": "floor_short.py", "bare floor": "floor_short.py --bare"}
+
+
 def main() -> None:
     """Run the benchmark and print its ratios."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--items", type=int, default=20_000)
     parser.add_argument("--rounds", type=int, default=3)
     parser.add_argument("--long", type=int, default=0, help="items of a further run for memory and growth")
+    parser.add_argument("--mix", choices=MIXES, help="one mix only")
     options = parser.parse_args()
     print(f"Python {platform.python_version()}, {os.cpu_count()} cores, {options.items} items, {options.rounds} rounds")
+    mixes = (options.mix,) if options.mix else MIXES
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        starts(folder)
-        path = plan(folder, options.items)
-        runs: dict[str, list[float]] = {"floor": [], "bare floor": [], "build": [], "qti30": [], "csv": []}
-        peak = 0
+        starts()
+        plans = {mix: plan(folder, options.items, mix) for mix in mixes}
+        steps = [f"{step} ({mix})" for mix in mixes for step in ("build", "qti30", "csv")]
+        runs: dict[str, list[float]] = {name: [] for name in (*FLOORS, *steps)}
+        peaks = dict.fromkeys(mixes, 0)
         for turn in range(options.rounds):
-            runs["floor"].append(timed(floor(options.items, folder / "floor"))[0])
-            commands = [*tool(path, folder / "tool"), *tables(folder / "tool")]
-            for name, command in zip(("build", "qti30", "csv"), commands, strict=True):
-                seconds, used = timed([command])
-                runs[name].append(seconds)
-                peak = max(peak, used)
-            runs["bare floor"].append(timed(floor(options.items, folder / "bare", "--bare"))[0])
-            print(f"round {turn + 1}: " + ", ".join(f"{name} {found[-1]:.2f} s" for name, found in runs.items()))
-        middle = {name: statistics.median(found) for name, found in runs.items()}
-        middle["tool"] = statistics.median(map(sum, zip(runs["build"], runs["qti30"], strict=True)))
-        print(f"tool / floor with feedback and solutions: {middle['tool'] / middle['floor']:.2f}")
-        print(f"tool / bare floor (no feedback, no solutions): {middle['tool'] / middle['bare floor']:.2f}")
-        print(f"peak memory of a process at {options.items}: {peak / 1024:.0f} MiB")
-        if options.long:
-            seconds, peak = timed(tool(plan(folder, options.long), folder / "long"))
-            print(f"{options.long} items: {seconds:.1f} s, {seconds / middle['tool']:.2f} times {options.items} items")
-            print(f"peak memory of a process at {options.long}: {peak / 1024:.0f} MiB")
+            for one, program in FLOORS.items():
+                runs[one].append(timed(floor(program, options.items, folder / "floor"))[0])
+            for mix, path in plans.items():
+                commands = [*tool(path, folder / mix), *tables(folder / mix)]
+                for step, command in zip(("build", "qti30", "csv"), commands, strict=True):
+                    seconds, used = timed([command])
+                    runs[f"{step} ({mix})"].append(seconds)
+                    peaks[mix] = max(peaks[mix], used)
+            print(f"round {turn + 1}: " + ", ".join(f"{one} {found[-1]:.2f} s" for one, found in runs.items()))
+        for mix in mixes:
+            both = list(map(sum, zip(runs[f"build ({mix})"], runs[f"qti30 ({mix})"], strict=True)))
+            print(f"mix {mix}: {statistics.median(both):.2f} s, " + ", ".join(
+                f"{statistics.median(map(truediv, both, runs[one])):.2f} times the {one}" for one in FLOORS
+            ) + f"; peak memory of a process {peaks[mix] / 1024:.0f} MiB")
+            if options.long:
+                seconds, peak = timed(tool(plan(folder, options.long, mix), folder / "long"))
+                print(f"{options.long} items: {seconds:.1f} s, {seconds / statistics.median(both):.2f} times"
+                      f" {options.items} items; peak memory of a process {peak / 1024:.0f} MiB")
 
 
 if __name__ == "__main__":
