@@ -231,13 +231,13 @@ def main() -> None:
         folder = Path(name)
         plan = speed.plan(folder, options.items)
         run = [sys.executable, "-m", "bank.cli"]
-        seconds, _ = speed.timed([[*run, "build", str(plan), "-o", str(folder)]])
+        seconds, _ = speed.timed([*run, "build", str(plan), "-o", str(folder)])
         source = folder / "bank.sqlite"
         with Bank.open(source) as bank:
             count = bank.count
         print(f"{count} items built in {seconds:.0f} s", flush=True)
         for target in options.targets:
-            spent, _ = speed.timed([[*run, "export", str(source), "--as", target, "-o", str(folder)]])
+            spent, _ = speed.timed([*run, "export", str(source), "--as", target, "-o", str(folder)])
             package = folder / target / ("bank.imscc" if target == "cc13" else "bank.zip")
             begun = time.perf_counter()
             total = Result(Counter(), Counter(), Counter(), [])

@@ -4,7 +4,7 @@
 
 The tool's time is `stemwright build` (store, item checks, choice against guessing, review page) plus
 `stemwright export --as qti30` (validation, read-back) of the same number of items from the demo templates, on all
-cores; the tables (`--as csv`) are timed beside it. Templates give items as often as they do in the demo term (``term``)
+cores; QTI 2.1 instead of 3.0, and the tables (`--as csv`), are timed beside it. Templates give items as often as they do in the demo term (``term``)
 or all equally often (``even``, where a quarter of the items are of the further kinds instead of one in fourteen). The
 floor (`floor.py`) is one process, writes items of the same content, and a CSV on the way; shorter floors
 (`floor_short.py`) stand beside it. Peak memory is that of the largest single process.
@@ -37,6 +37,7 @@ ROOM = 2
 same is left out."""
 RUN = [sys.executable, "-m", "bank.cli"]
 MIXES = ("term", "even")
+TARGETS = ("qti30", "qti21", "csv")
 TERM = Path(bank.__file__).parent / "content" / "plans" / "demo-term.yaml"
 
 
@@ -70,8 +71,8 @@ def shared_out(items: int, weights: Mapping[str, int], room: Mapping[str, int]) 
     return {name: share for name, share in shares.items() if share}
 
 
-def timed(commands: list[list[str]]) -> tuple[float, int]:
-    """Return the seconds that *commands* take one after the other, and the peak memory of any process in KiB."""
+def timed(command: list[str]) -> tuple[float, int]:
+    """Return the seconds that *command* takes, and the peak memory of any of its processes in KiB."""
     code = (
         "import resource, subprocess, sys\n"
         "status = subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL).returncode\n"
@@ -79,33 +80,26 @@ def timed(commands: list[list[str]]) -> tuple[float, int]:
         "sys.exit(status)"
     )
     begun = time.perf_counter()
-    peak = 0
-    for command in commands:
-        done = subprocess.run([sys.executable, "-c", code, *command], capture_output=True, text=True, check=False)
-        if done.returncode:
-            raise SystemExit(f"{' '.join(command)} failed:\n{done.stderr}")
-        peak = max(peak, int(done.stdout))
-    return time.perf_counter() - begun, peak
+    done = subprocess.run([sys.executable, "-c", code, *command], capture_output=True, text=True, check=False)
+    if done.returncode:
+        raise SystemExit(f"{' '.join(command)} failed:\n{done.stderr}")
+    return time.perf_counter() - begun, int(done.stdout)
 
 
-def tool(path: Path, folder: Path) -> list[list[str]]:
-    """Return the commands that build and export the plan at *path*."""
-    return [
-        [*RUN, "build", str(path), "-o", str(folder)],
-        [*RUN, "export", str(folder / "bank.sqlite"), "--as", "qti30", "-o", str(folder)],
-    ]
+def built(path: Path, folder: Path) -> list[str]:
+    """Return the command that builds the plan at *path* into *folder*."""
+    return [*RUN, "build", str(path), "-o", str(folder)]
 
 
-def tables(folder: Path) -> list[list[str]]:
-    """Return the command that exports the tables of the bank in *folder*."""
-    source = str(folder / "bank.sqlite")
-    return [[*RUN, "export", source, "--as", "csv", "-o", str(folder)]]
+def exported(folder: Path, target: str) -> list[str]:
+    """Return the command that exports the bank in *folder* to *target*."""
+    return [*RUN, "export", str(folder / "bank.sqlite"), "--as", target, "-o", str(folder)]
 
 
-def floor(program: str, items: int, folder: Path) -> list[list[str]]:
+def floor(program: str, items: int, folder: Path) -> list[str]:
     """Return the command that runs the floor called *program*, its options behind it."""
     name, *options = program.split()
-    return [[sys.executable, str(HERE / name), str(items), str(folder), *options]]
+    return [sys.executable, str(HERE / name), str(items), str(folder), *options]
 
 
 def starts() -> None:
@@ -145,27 +139,35 @@ def main() -> None:
         folder = Path(name)
         starts()
         plans = {mix: plan(folder, options.items, mix) for mix in mixes}
-        steps = [f"{step} ({mix})" for mix in mixes for step in ("build", "qti30", "csv")]
+        steps = [f"{step} ({mix})" for mix in mixes for step in ("build", *TARGETS)]
         runs: dict[str, list[float]] = {name: [] for name in (*FLOORS, *steps)}
         peaks = dict.fromkeys(mixes, 0)
         for turn in range(options.rounds):
             for one, program in FLOORS.items():
                 runs[one].append(timed(floor(program, options.items, folder / "floor"))[0])
             for mix, path in plans.items():
-                commands = [*tool(path, folder / mix), *tables(folder / mix)]
-                for step, command in zip(("build", "qti30", "csv"), commands, strict=True):
-                    seconds, used = timed([command])
+                commands = {"build": built(path, folder / mix)}
+                commands |= {target: exported(folder / mix, target) for target in TARGETS}
+                for step, command in commands.items():
+                    seconds, used = timed(command)
                     runs[f"{step} ({mix})"].append(seconds)
                     peaks[mix] = max(peaks[mix], used)
             print(f"round {turn + 1}: " + ", ".join(f"{one} {found[-1]:.2f} s" for one, found in runs.items()))
         for mix in mixes:
-            both = list(map(sum, zip(runs[f"build ({mix})"], runs[f"qti30 ({mix})"], strict=True)))
-            print(f"mix {mix}: {statistics.median(both):.2f} s, " + ", ".join(
-                f"{statistics.median(map(truediv, both, runs[one])):.2f} times the {one}" for one in FLOORS
-            ) + f"; peak memory of a process {peaks[mix] / 1024:.0f} MiB")
+            both = {
+                target: list(map(sum, zip(runs[f"build ({mix})"], runs[f"{target} ({mix})"], strict=True)))
+                for target in ("qti30", "qti21")
+            }
+            for target, seconds in both.items():
+                print(f"{mix}, build and {target}: {statistics.median(seconds):.2f} s, " + ", ".join(
+                    f"{statistics.median(map(truediv, seconds, runs[one])):.2f} times the {one}" for one in FLOORS
+                ))
+            print(f"{mix}: peak memory of a process {peaks[mix] / 1024:.0f} MiB")
             if options.long:
-                seconds, peak = timed(tool(plan(folder, options.long, mix), folder / "long"))
-                print(f"{options.long} items: {seconds:.1f} s, {seconds / statistics.median(both):.2f} times"
+                long = folder / "long"
+                parts = [timed(built(plan(folder, options.long, mix), long)), timed(exported(long, "qti30"))]
+                spent, peak = sum(part[0] for part in parts), max(part[1] for part in parts)
+                print(f"{mix}, {options.long} items: {spent:.1f} s, {spent / statistics.median(both['qti30']):.2f} times"
                       f" {options.items} items; peak memory of a process {peak / 1024:.0f} MiB")
 
 
