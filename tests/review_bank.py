@@ -160,6 +160,10 @@ class HandMadeBank:
         """Item ids in bank order."""
         return list(self.held)
 
+    def templates_of(self, identifiers: Sequence[str]) -> list[str]:
+        """Template ids of the items named."""
+        return [self.held[identifier].family.template for identifier in identifiers]
+
     def items(
         self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None,
         solutions: bool = True,

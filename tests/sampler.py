@@ -144,6 +144,10 @@ class SamplerBank:
         """Return the item ids in bank order."""
         return [one.identifier for one in self.kept]
 
+    def templates_of(self, identifiers: Sequence[str]) -> list[str]:
+        """Return the template ids of the items named."""
+        return [one.family.template for one in self.items(identifiers)]
+
     def items(
         self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None,
         solutions: bool = True, answers_only: bool = False,

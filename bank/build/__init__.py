@@ -18,7 +18,6 @@ from bank.draw import Demand
 from bank.further import drawer_of
 from bank.model import BankInfo
 from bank.plans import Plan
-from bank.review import write_review
 from bank.store import Bank, write_bank
 from bank.summary import BuildSummary, to_json
 
@@ -39,6 +38,8 @@ def build(
     folder = usable(folder)
     path = folder / "bank.sqlite"
     summary = _write(plan, path, plan.seed if seed is None else seed, jobs, progress)
+    from bank.review import write_review  # see `_draw_all`
+
     with Bank.open(path) as bank:
         write_review(bank, summary, folder / "review.html")
     return summary
@@ -74,8 +75,13 @@ def _draw_all(
 ) -> None:
     """Draw until every demand is met; what doubles leave open is drawn again from the same shards, then elsewhere."""
     tasks = first_tasks(collected.plan, shares, seed)
-    for _ in range(_ROUNDS):
-        for task, batch in zip(tasks, crew.do(_draw, tasks), strict=True):
+    for turn in range(_ROUNDS):
+        drawn = crew.do(_draw, tasks)
+        if not turn:
+            from bank.review import prepared  # loaded while the others draw: at the end they would have to wait for it
+
+            prepared()
+        for task, batch in zip(tasks, drawn, strict=True):
             collected.take(task, batch)
             progress(collected.count, collected.wanted)
         tasks = collected.missing_tasks(seed)

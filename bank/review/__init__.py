@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from bank.review.page import write_review
+from bank.review.page import prepared, write_review
 
-__all__ = ["write_review"]
+__all__ = ["prepared", "write_review"]

@@ -6,6 +6,7 @@ import base64
 import hashlib
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from functools import cache
 from itertools import groupby
 from pathlib import Path
 from typing import NamedTuple
@@ -48,15 +49,9 @@ class Week(NamedTuple):
     groups: tuple[Group, ...]
 
 
-def write_review(bank: Bank, summary: BuildSummary, path: Path) -> None:
-    """Write the review page of *bank* to *path*: one HTML file that needs nothing else.
-
-    It is written piece by piece beside *path* and takes its place when whole. The same bank and summary
-    give the same bytes.
-
-    Raises:
-        BadInput: the file cannot be written (``cannot-write``); an older one stays as it was.
-    """
+@cache
+def prepared() -> Environment:
+    """Return what the page is made with, its templates compiled; may be asked for beforehand, while others work."""
     environment = Environment(
         loader=FileSystemLoader(HERE),
         autoescape=True,
@@ -68,12 +63,25 @@ def write_review(bank: Bank, summary: BuildSummary, path: Path) -> None:
     )
     environment.globals.update(scale=SCALE, bands=BANDS, plain_words=writing.plain_words, responses=views.RESPONSES)
     environment.filters["thousands"] = lambda number: f"{number:,}"
+    for name in environment.list_templates(extensions=["html"]):
+        environment.get_template(name)
+    return environment
+
+
+def write_review(bank: Bank, summary: BuildSummary, path: Path) -> None:
+    """Write the review page of *bank* to *path*: one HTML file that needs nothing else.
+
+    It is written piece by piece beside *path* and takes its place when whole. The same bank and summary
+    give the same bytes.
+
+    Raises:
+        BadInput: the file cannot be written (``cannot-write``); an older one stays as it was.
+    """
     summary = completed(summary, bank)
     sample = sampling.choose(bank)
     seen: set[str] = set()
     style, script = inlined("review.css"), inlined("review.js")
-    template = environment.get_template("page.html")
-    pieces = template.generate(
+    pieces = prepared().get_template("page.html").generate(
         info=bank.info,
         bank=bank,
         overview=overview(bank, summary, sample),

@@ -66,8 +66,9 @@ def choose(bank: Bank, whole: int = WHOLE, size: int = SIZE, candidates: int = C
     shown: Counter[str] = Counter()
     for quiz, identifiers in places.items():
         members: dict[str, list[tuple[int, str]]] = {}
-        for place, item in enumerate(bank.items(spread(identifiers, read[quiz]))):
-            members.setdefault(item.family.template, []).append((place, item.identifier))
+        candidates_here = spread(identifiers, read[quiz])
+        for place, (item, template) in enumerate(zip(candidates_here, bank.templates_of(candidates_here), strict=True)):
+            members.setdefault(template, []).append((place, item))
         wanted = shares({template: len(found) for template, found in sorted(members.items())}, quotas[quiz], shown)
         chosen = {template: spread(found, wanted[template]) for template, found in sorted(members.items())}
         shown.update({template: count for template, count in wanted.items() if count})
@@ -86,8 +87,9 @@ def choose(bank: Bank, whole: int = WHOLE, size: int = SIZE, candidates: int = C
 
 def _everything(bank: Bank, places: Mapping[str, Sequence[str]], total: int) -> Sample:
     by_template: dict[str, list[str]] = {}
-    for item in bank.items(places[NO_QUIZ]):
-        by_template.setdefault(item.family.template, []).append(item.identifier)
+    rest = places[NO_QUIZ]
+    for item, template in zip(rest, bank.templates_of(rest), strict=True):
+        by_template.setdefault(template, []).append(item)
     return Sample(
         by_quiz={quiz: tuple(identifiers) for quiz, identifiers in places.items() if quiz != NO_QUIZ},
         by_template={template: tuple(found) for template, found in sorted(by_template.items())},

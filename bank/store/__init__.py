@@ -233,6 +233,17 @@ class Bank:
         """Return the item ids in bank order."""
         return [row[0] for row in self._connection.execute("SELECT identifier FROM items ORDER BY position")]
 
+    def templates_of(self, identifiers: Sequence[str]) -> list[str]:
+        """Return the template ids of the items named, in that order; no item is made for it.
+
+        Raises:
+            BadInput: the file is damaged: an item is not there (``bank-damaged``).
+        """
+        try:
+            return [template for _, template, _ in self._rows_named(identifiers)]
+        except (sqlite3.DatabaseError, *DAMAGE) as error:
+            raise BadInput(_damaged(Place(str(self.path)), error)) from error
+
     def items(
         self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None,
         solutions: bool = True, answers_only: bool = False,

@@ -49,6 +49,9 @@ class Bank(Protocol):
     def identifiers(self) -> Sequence[str]:
         """Give all item ids in bank order."""
 
+    def templates_of(self, identifiers: Sequence[str]) -> Sequence[str]:
+        """Give the template ids of the items with these *identifiers*, in this order."""
+
 
 class FamilyYield(NamedTuple):
     """What drawing gave for one template."""
