@@ -212,6 +212,27 @@ def test_a_manifest_that_is_wrong_takes_no_place(old: bytes, tmp_path: Path, mon
     assert not list(tmp_path.rglob("*.zip"))
 
 
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [("q:toolName", "q:tool"), ("><metadata>", "><file href=\"items/x.xml\"/><metadata>"), ("</metadata>", "</metadata> x"),
+     ("</metadata>", "</metadata></resource><resource identifier=\"x\" type=\"imsqti_item_xmlv3p0\" href=\"x.xml\">")],
+)  # fmt: skip
+def test_a_manifest_that_is_wrong_of_one_item_takes_no_place(
+    old: str, new: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    entry = ItemEntries.entry
+    last = sampler.bank(quizzes=()).kept[-1]
+
+    def spoiled(self: ItemEntries, item: Item, shown: bool) -> str:
+        line = entry(self, item, shown)
+        return line.replace(old, new) if item.identifier == last.identifier else line
+
+    monkeypatch.setattr(ItemEntries, "entry", spoiled)
+    with pytest.raises(ExportFault, match=r"imsmanifest\.xml"):
+        write("qti30", sampler.bank(quizzes=()), tmp_path)
+    assert not list(tmp_path.rglob("*.zip"))
+
+
 def test_a_manifest_that_lists_other_files_takes_no_place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     entry = ItemEntries.entry
     monkeypatch.setattr(
