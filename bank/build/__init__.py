@@ -21,8 +21,10 @@ from bank.plans import Plan
 from bank.store import Bank, write_bank
 from bank.summary import BuildSummary, to_json
 
-_ROUNDS = 6
+_ROUNDS = 7
 """Times that missing items are looked for elsewhere before the plan is said to ask too much."""
+_AT_ONCE = 20
+"""Missing items that one shard is asked for the first time: few are missing as a rule, and most shards have more."""
 
 
 def build(
@@ -84,7 +86,7 @@ def _draw_all(
         for task, batch in zip(tasks, drawn, strict=True):
             collected.take(task, batch)
             progress(collected.count, collected.wanted)
-        tasks = collected.missing_tasks(seed)
+        tasks = collected.missing_tasks(seed, least=1 if turn else _AT_ONCE)
         if not tasks:
             break
     collected.refuse_what_is_short()

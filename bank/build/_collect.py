@@ -124,8 +124,11 @@ class Collected:
     def _short(self) -> list[int]:
         return [line.items - len(entries) for line, entries in zip(self.lines, self.entries, strict=True)]
 
-    def missing_tasks(self, seed: int) -> list[Task]:
-        """Return tasks for what is still missing, from shards that have not failed it, the least used template first."""
+    def missing_tasks(self, seed: int, least: int = 1) -> list[Task]:
+        """Return tasks for what is still missing, from shards that have not failed it, at *least* so many items each.
+
+        A shard that is asked again is drawn from its beginning, so asking few shards for more saves time.
+        """
         wanted: dict[tuple[str, int], list[Demand]] = {}
         for place, short in enumerate(self._short()):
             line = self.lines[place]
@@ -138,8 +141,9 @@ class Collected:
                 for shard in range(self._shards(template.identifier))
                 if (template.identifier, shard, place) not in self._cannot
             ]
-            for turn, source in enumerate(sources):
-                count = draw.share_of(short, turn, len(sources))
+            asked = sources[: -(-short // least)]
+            for turn, source in enumerate(asked):
+                count = draw.share_of(short, turn, len(asked))
                 if count:
                     wanted.setdefault(source, []).append(Demand(place, count, line.mistake, line.band))
         taken = frozenset(self._questions)

@@ -27,19 +27,40 @@ class Task(NamedTuple):
 
 
 def shares_of(plan: Plan, lines: Sequence[DrawLine]) -> dict[str, list[Demand]]:
-    """Share each line's items out over the templates that fit it, those used least first."""
+    """Share each line's items out over the templates that fit it, those used least first; none is asked what it lacks."""
     load: Counter[str] = Counter()
     shares: dict[str, list[Demand]] = {template.identifier: [] for template in plan.templates}
     for place, line in enumerate(lines):
         fitting = sorted(line.fitting(plan.templates), key=lambda t: (load[t.identifier], t.identifier))
-        for turn, template in enumerate(fitting):
-            name = template.identifier
-            count = draw.share_of(line.items, turn, len(fitting))
-            if template.draws is not None:
-                count = min(count, template.draws - load[name])
-            if count > 0:
-                load[name] += count
-                shares[name].append(Demand(place, count, line.mistake, line.band))
+        counts = evenly(line.items, [max(0, _room(template) - load[template.identifier]) for template in fitting])
+        for template, count in zip(fitting, counts, strict=True):
+            if count:
+                load[template.identifier] += count
+                shares[template.identifier].append(Demand(place, count, line.mistake, line.band))
+    return shares
+
+
+def _room(template: Template) -> int:
+    """Return how many items *template* can give at most, as far as that is known before drawing."""
+    survey = template.survey
+    room = survey.admissible if survey.exact else template.space_size
+    return room if template.draws is None else min(room, template.draws)
+
+
+def evenly(items: int, rooms: Sequence[int]) -> list[int]:
+    """Return shares of *items* that are as even as *rooms* allow, the first ones larger by one where some are.
+
+    They come to less than *items* where there is less room in all.
+    """
+    shares = [0] * len(rooms)
+    waiting, left = list(range(len(rooms))), items
+    while waiting and left:
+        parts = {at: draw.share_of(left, turn, len(waiting)) for turn, at in enumerate(waiting)}
+        full = [at for at in waiting if parts[at] > rooms[at]]
+        for at in full or waiting:
+            shares[at] = min(parts[at], rooms[at])
+            left -= shares[at]
+        waiting = [at for at in waiting if at not in full] if full else []
     return shares
 
 

@@ -1,11 +1,12 @@
 """How the tool compares with the straight-line floor, in one interleaved run; prints ratios, asserts nothing.
 
-    python tests/benchmarks/speed.py [--items 20000] [--rounds 3] [--long 100000] [--mix term | even]
+    python tests/benchmarks/speed.py [--items 20000] [--rounds 3] [--long 100000] [--mix line | term | even]
 
 The tool's time is `stemwright build` (store, item checks, choice against guessing, review page) plus
 `stemwright export --as qti30` (validation, read-back) of the same number of items from the demo templates, on all
-cores; QTI 2.1 instead of 3.0, and the tables (`--as csv`), are timed beside it. Templates give items as often as they do in the demo term (``term``)
-or all equally often (``even``, where a quarter of the items are of the further kinds instead of one in fourteen). The
+cores; QTI 2.1 instead of 3.0, and the tables (`--as csv`), are timed beside it. Three plans: one line that asks for
+so many items and nothing else (``line``: choice and typed numbers, from all templates alike); templates as often as in
+the demo term (``term``, one item in fourteen of the further kinds); all templates alike (``even``, one in four). The
 floor (`floor.py`) is one process, writes items of the same content, and a CSV on the way; shorter floors
 (`floor_short.py`) stand beside it. Peak memory is that of the largest single process.
 """
@@ -36,13 +37,17 @@ ROOM = 2
 """A template with fewer admissible draws than this many times its share gives as many fewer, or where all give the
 same is left out."""
 RUN = [sys.executable, "-m", "bank.cli"]
-MIXES = ("term", "even")
+MIXES = ("line", "term", "even")
 TARGETS = ("qti30", "qti21", "csv")
 TERM = Path(bank.__file__).parent / "content" / "plans" / "demo-term.yaml"
 
 
 def plan(folder: Path, items: int, mix: str = "even") -> Path:
-    """Return a plan in *folder* that draws *items* items from the demo templates, as often as *mix* says."""
+    """Return a plan in *folder* that draws *items* items from the demo templates, as *mix* says."""
+    path = folder / f"speed-{mix}-{items}.yaml"
+    if mix == "line":
+        path.write_text(f"{PLAN}  - {{items: {items}}}\n", encoding="utf-8")
+        return path
     room = {
         template.identifier: template.survey.admissible // ROOM
         for template in map(load_template, built_in()) if template.draws is None
@@ -54,7 +59,6 @@ def plan(folder: Path, items: int, mix: str = "even") -> Path:
         with Bank.open(folder / "term" / "bank.sqlite") as built:
             weights = Counter(item.family.template for item in built.items() if item.family.template in room)
     shares = shared_out(items, weights, room)
-    path = folder / f"speed-{mix}-{items}.yaml"
     lines = [f"  - {{items: {share}, template: {name}}}\n" for name, share in sorted(shares.items())]
     path.write_text(PLAN + "".join(lines), encoding="utf-8")
     return path

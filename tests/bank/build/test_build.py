@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 
+import bank.build
 from bank import draw
 from bank.build import build
 from bank.errors import BadInput
@@ -249,6 +250,24 @@ def test_a_template_may_limit_its_items(desk: Desk) -> None:
     path.write_text(path.read_text() + "draws: 3\n")
     kept = {found.template: found.kept for found in desk.build(items=30).families}
     assert kept == {"one": 27, "two": 3}
+
+
+def test_what_a_narrow_template_lacks_is_asked_of_the_others_at_once(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk.template("wide")
+    (desk.folder / "templates" / "few.yaml").write_text(
+        SUM.format(name="few", low="40.3", high="40.9", key="a + b", stem="Work out {{ work }}.", response="choice")
+        .replace("from: 1.12, to: 9.89", "from: 1.12, to: 1.19")
+    )
+    drawn = []
+    draw = bank.build._draw
+    monkeypatch.setattr(bank.build, "_draw", lambda task: drawn.append(task.template.identifier) or draw(task))
+    kept = {found.template: found.kept for found in desk.build(items=200).families}
+    assert kept["few"] + kept["wide"] == 200
+    assert 0 < kept["few"] <= 7 * 8  # of the 7 and 8 values, those that end in zero are refused
+    assert drawn.count("few") == 1
+    assert drawn.count("wide") <= 2  # once more where checks refuse some of the few
 
 
 def test_keys_never_stand_four_times_running_at_one_place(desk: Desk) -> None:
