@@ -37,6 +37,8 @@ ROOM = 2
 """A template with fewer admissible draws than this many times its share gives as many fewer, or where all give the
 same is left out."""
 RUN = [sys.executable, "-m", "bank.cli"]
+ENVIRONMENT = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+"""Modules are compiled once, as an installation leaves them, and not at every start."""
 MIXES = ("line", "term", "even")
 TARGETS = ("qti30", "qti21", "csv")
 TERM = Path(bank.__file__).parent / "content" / "plans" / "demo-term.yaml"
@@ -55,7 +57,9 @@ def plan(folder: Path, items: int, mix: str = "even") -> Path:
     if mix == "even":
         weights = {name: 1 for name, most in room.items() if most * len(room) >= items}
     else:
-        subprocess.run([*RUN, "build", str(TERM), "-o", str(folder / "term")], capture_output=True, check=True)
+        subprocess.run(
+            [*RUN, "build", str(TERM), "-o", str(folder / "term")], capture_output=True, check=True, env=ENVIRONMENT
+        )
         with Bank.open(folder / "term" / "bank.sqlite") as built:
             weights = Counter(item.family.template for item in built.items() if item.family.template in room)
     shares = shared_out(items, weights, room)
@@ -84,7 +88,9 @@ def timed(command: list[str]) -> tuple[float, int]:
         "sys.exit(status)"
     )
     begun = time.perf_counter()
-    done = subprocess.run([sys.executable, "-c", code, *command], capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        [sys.executable, "-c", code, *command], capture_output=True, text=True, check=False, env=ENVIRONMENT
+    )
     if done.returncode:
         raise SystemExit(f"{' '.join(command)} failed:\n{done.stderr}")
     return time.perf_counter() - begun, int(done.stdout)
@@ -118,7 +124,7 @@ def starts() -> None:
     for _ in range(7):
         for name, command in cases.items():
             before = resource.getrusage(resource.RUSAGE_CHILDREN)
-            subprocess.run(command, capture_output=True, check=True)
+            subprocess.run(command, capture_output=True, check=True, env=ENVIRONMENT)
             after = resource.getrusage(resource.RUSAGE_CHILDREN)
             spent = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
             found[name] = min(spent, found.get(name, spent))
