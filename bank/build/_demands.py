@@ -42,8 +42,9 @@ def shares_of(plan: Plan, lines: Sequence[DrawLine]) -> dict[str, list[Demand]]:
 
 def _room(template: Template) -> int:
     """Return how many items *template* can give at most, as far as that is known before drawing."""
-    survey = template.survey
-    room = survey.admissible if survey.exact else template.space_size
+    room = template.space_size
+    if room <= draw.COUNTED:  # else a survey only estimates
+        room = template.survey.admissible
     return room if template.draws is None else min(room, template.draws)
 
 

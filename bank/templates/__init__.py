@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-from bank import sources
+from bank import aside, sources
 from bank.errors import BadInput
 from bank.fields import BROKEN, Problems
 from bank.templates._code import Rule, Values
@@ -22,10 +22,13 @@ from bank.templates._template import DISTRACTORS, Constraint, Template
 from bank.templates._wanted import (
     KINDS, ChoiceWanted, FindWanted, LineWanted, NumberWanted, Offered, OrderWanted, PairsWanted, ResponseWanted, SeveralWanted,
 )
+from bank.sources import Node
 from bank.topics import Topic, load_topics
 
 FOLDER = Path(__file__).parents[1] / "content" / "templates"
 """Templates that come along, in folders by topic."""
+MANY = 24
+"""Files from which on two processes read them."""
 
 
 def built_in() -> list[Path]:
@@ -48,26 +51,37 @@ def load_templates(paths: Iterable[Path], topics: Mapping[str, Topic] | None = N
     Raises:
         BadInput: with everything wrong in all files, ids used twice included.
     """
-    problems: Problems = []
     known = load_topics() if topics is None else topics
+    files = list(paths)
+    half = len(files) // 2 if len(files) >= MANY else len(files)
+    others = aside.begun(lambda: [_read(path, known) for path in files[half:]]) if half < len(files) else list
+    read = [_read(path, known) for path in files[:half]]
+    problems: Problems = []
     found: dict[str, Template] = {}
-    for path in paths:
-        try:
-            node = sources.parse(sources.read_file(path))
-        except BadInput as fault:
-            problems += fault.problems
-            continue
-        template = read_template(node, known, problems)
-        if template is BROKEN:
+    for template, name, wrong in (*read, *others()):
+        problems += wrong
+        if template is None or name is None:
             continue
         if template.identifier in found:
-            wrong = f"the template {template.identifier!r} stands in {found[template.identifier].source} already"
-            at = next(value for key, value in node.entries if key.text == "template")
-            at.report(problems, "duplicate-id", "template", wrong, "give one of them another id")
+            told = f"the template {template.identifier!r} stands in {found[template.identifier].source} already"
+            name.report(problems, "duplicate-id", "template", told, "give one of them another id")
         found[template.identifier] = template
     if problems:
         raise BadInput(problems)
     return tuple(found[identifier] for identifier in sorted(found))
+
+
+def _read(path: Path, topics: Mapping[str, Topic]) -> tuple[Template | None, Node | None, Problems]:
+    """Return the template in the file at *path*, where its id is written, and what is wrong with it."""
+    problems: Problems = []
+    try:
+        node = sources.parse(sources.read_file(path))
+    except BadInput as fault:
+        return None, None, list(fault.problems)
+    template = read_template(node, topics, problems)
+    if template is BROKEN:
+        return None, None, problems
+    return template, next(value for key, value in node.entries if key.text == "template"), problems
 
 
 __all__ = [
