@@ -32,6 +32,8 @@ TOO_MUCH = 4
 SPARE_DIGITS = 2
 """A wrong option may have this many digits more than the key or the longest operand: longer ones look absurd.
 Common practice, no source."""
+FINER = 4
+"""Places beyond the most digits that an option may have in which values are compared; finer ones are no options."""
 FARTHEST = 2
 """Wrong options lie within this power of ten of the key, either way. Common practice, no source."""
 FAR = 2
@@ -87,20 +89,27 @@ def wrong_answers(
     """
     longest = max([len(str(operand.coefficient)) for operand in operands])
     most_digits = max(longest, len(str(key.coefficient)), key.places + 1) + SPARE_DIGITS
-    least, most = key.coefficient, key.coefficient * POWERS[2 * FARTHEST]
-    scale = POWERS[FARTHEST + key.places]
-    found: dict[tuple[int, int], tuple[Numeral, list[str]]] = {}
+    too_long, finest = POWERS[most_digits], most_digits + FINER
+    near = key.coefficient * POWERS[finest - key.places]  # values are compared in units of the finest place
+    least, most = -(-near // POWERS[FARTHEST]), near * POWERS[FARTHEST]
+    found: dict[int, tuple[Numeral, list[str]]] = {}
     for record, answer in shown:
         coefficient, decimals = answer.coefficient, answer.places
-        if coefficient <= 0:
+        while decimals > finest and not coefficient % 10:
+            coefficient //= 10
+            decimals -= 1
+        if decimals > finest:
+            continue
+        value = coefficient * POWERS[finest - decimals]
+        known = found.get(value)
+        if known is not None:
+            known[1].append(record.identifier)
+            continue
+        if coefficient <= 0 or not least <= value <= most:
             continue
         while decimals and not coefficient % 10:
             coefficient //= 10
             decimals -= 1
-        known = found.get((coefficient, decimals))
-        if known is not None:
-            known[1].append(record.identifier)
-            continue
         if as_written:
             form = answer
         elif places is None:
@@ -109,22 +118,12 @@ def wrong_answers(
             continue
         else:
             form = Numeral(coefficient * POWERS[places - decimals], places)
-        if form.places >= most_digits or form.coefficient >= POWERS[most_digits]:
-            continue
-        if not least * POWERS[decimals] <= coefficient * scale <= most * POWERS[decimals]:
-            continue
-        found[coefficient, decimals] = form, [record.identifier]
-    widest = max([decimals for _, decimals in found], default=0)
-    order = sorted(found, key=lambda value: value[0] * POWERS[widest - value[1]])
-    near = key.coefficient * POWERS[max(0, widest - key.places)]
+        if form.places < most_digits and form.coefficient < too_long:
+            found[value] = form, [record.identifier]
     low, high = near, near * FAR
-    scale = POWERS[max(0, key.places - widest)]
-    answers = []
-    for value in order:
-        form, names = found[value]
-        size = value[0] * POWERS[widest - value[1]] * scale
-        answers.append(Wrong(form, tuple(names), size > high or size * FAR < low))
-    return answers
+    return [
+        Wrong(form, tuple(names), value > high or value * FAR < low) for value, (form, names) in sorted(found.items())
+    ]
 
 
 class Chooser:
