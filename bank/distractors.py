@@ -7,8 +7,11 @@ earned and how often each mistake was used, and picks the set that keeps all thr
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from itertools import combinations
+from operator import add, attrgetter
 from typing import NamedTuple
 
 from bank import cues
@@ -52,8 +55,7 @@ _AMBIGUOUS = 3000
 _GOOD = 75
 _GOOD_LEAN = 100
 _BASE = 1 * cues.UNIT
-_PLACE_CUES = [place for place, cue in enumerate(cues.STEERED) if cue.kind == "place"]
-_STEERED = [place for place, cue in enumerate(cues.STEERED) if cue.kind != "place"]
+_numeral = attrgetter("numeral")
 
 
 class Wrong(NamedTuple):
@@ -70,7 +72,7 @@ class Chosen(NamedTuple):
 
     wrong: tuple[Wrong, ...]
     key_place: int
-    earned: list[int]
+    earned: bytes
     """What each strategy of `bank.cues.PANEL` earns on these options, in units."""
 
 
@@ -136,20 +138,16 @@ class Chooser:
     def __init__(self, items: int) -> None:
         self._effort = THOROUGH if items <= FEW_ITEMS else LEAN
         self._good = _GOOD if items <= FEW_ITEMS else _GOOD_LEAN
-        self.excess = [cues.UNIT * HEAD_START.get(cue.identifier, 0) for cue in cues.STEERED]
         self.items = 0
+        self._hits = [cues.UNIT * HEAD_START.get(cues.STEERED[cue].identifier, 0) for cue in packed.WEIGHED]
+        """What each of these cues has earned so far, in units."""
+        self._chance = 0
+        """What picking at random has earned."""
         self._put_off = 0
         self._due = self._waited = 0
         self._held: int | None = None
         self.uses: dict[str, int] = {}
         self._owed: dict[int, list[int]] = {}
-
-    def _weights(self) -> list[int]:
-        """Return how dear another hit of each cue is: places are steered by what is owed, not by their cues."""
-        weights = [excess + _BASE if excess > -_BASE else 0 for excess in self.excess]
-        for place in _PLACE_CUES:
-            weights[place] = 0
-        return weights
 
     def choose(
         self,
@@ -167,37 +165,45 @@ class Chooser:
         *wrong* is in numerical order; *must* names a mistake that has to be among them; *number* is this
         item's random number; *patient* allows None because the key's place is owed elsewhere.
         """
-        below = [answer for answer in wrong if answer.numeral < key]
-        above = list(wrong[len(below) :])
+        smaller = bisect_left(wrong, key, key=_numeral)
         needed = -1
         if must:
             needed = next((place for place, answer in enumerate(wrong) if must in answer.mistakes), -1)
-        key_place = self._key_place(len(below), len(above), wanted, number, patient, needed)
+        key_place = self._key_place(smaller, len(wrong) - smaller, wanted, number, patient, needed)
         if key_place is None:
             return None
-        weights = self._weights()
+        free = self._chance - _BASE
+        weights = [hits - free if hits > free else 0 for hits in self._hits]
         spare, most = self._effort
         if max(weights) > (TOO_MUCH + self.items // SLACK) * cues.UNIT + _BASE:
             spare, most = max(spare, CAREFUL[0]), max(most, CAREFUL[1])
-        lower = self._short_list(below, key_place, spare, must, number)
-        upper = self._short_list(above, wanted - key_place, spare, must, number >> 7)
-        kept = lower + upper
+        lower = self._short_list(wrong[:smaller], key_place, spare, must, number)
+        upper = self._short_list(wrong[smaller:], wanted - key_place, spare, must, number >> 7)
+        kept = [*lower, *upper]
         if must:
             needed = next((place for place, answer in enumerate(kept) if must in answer.mistakes), -1)
-        sets = self._sets(len(lower), len(upper), key_place, wanted, needed)
-        sets = sets[number % max(1, len(sets) // most) :: max(1, len(sets) // most)][:most]
-        impatient = not patient or self._effort is not THOROUGH or self._put_off >= MOST_PUT_OFF
-        found = self._least_costly(kept, key, operands, sets, key_place, weights, impatient)
-        if found is None:
-            self._owed[wanted + 1][key_place] += 1
-            self._hold(wanted + 1)
+        plan = _plan(len(lower), len(upper), key_place, wanted, needed, most, number)
+        size = wanted + 1
+        numerals = [answer.numeral for answer in kept]
+        numerals.insert(len(lower), key)
+        compared = packed.Comparison(plan, numerals, cues.stem_figures(operands))
+        good_enough = cues.UNIT // size * sum(weights) * self._good // 100
+        best, cost = compared.least(weights, good_enough, lambda: self._burdens(kept, len(lower)))
+        if cost > good_enough and patient and self._effort is THOROUGH and self._put_off < MOST_PUT_OFF:
+            self._owed[size][key_place] += 1
+            self._hold(size)
             self._put_off += 1
             return None
         self._put_off = 0
-        best, earned = found
-        return Chosen(tuple([kept[place] for place in best]), key_place, earned)
+        earned = compared.earned(best)
+        self._count(earned, size)
+        chosen = tuple([kept[place - (place > len(lower))] for place in plan.sets[best] if place != len(lower)])
+        for answer in chosen:
+            for name in answer.mistakes:
+                self.uses[name] = self.uses.get(name, 0) + 1
+        return Chosen(chosen, key_place, earned)
 
-    def accepts(self, shown: Sequence[Numeral], key: Numeral, number: int, *, patient: bool) -> list[int] | None:
+    def accepts(self, shown: Sequence[Numeral], key: Numeral, number: int, *, patient: bool) -> bytes | None:
         """Return what each strategy earns where the numbers *shown*, in this order, may be the options.
 
         None, where *patient*, when the key stands where too many keys stood, or a cue that has earned too much
@@ -207,39 +213,60 @@ class Chooser:
         place = list(shown).index(key)
         owed = self._owed.setdefault(size, [0] * size)
         due = number % size
-        shapes = [cues.shape(numeral, ()) for numeral in shown]
         chance = cues.UNIT // size
-        earned = packed.Scores(shapes).credits(range(size), place)
-        worst = max([self.excess[cue] for cue in _STEERED if earned[cue] > chance], default=0)
-        if patient and (owed[place] + (due == place) <= -OVERDUE or worst > OVERDUE * cues.UNIT):
+        earned = packed.credits(shown, place, ())
+        units = packed.weighed(earned)
+        worst = max([hits for hits, mine in zip(self._hits, units, strict=True) if mine > chance], default=0)
+        too_much = worst - self._chance > OVERDUE * cues.UNIT
+        if patient and (owed[place] + (due == place) <= -OVERDUE or too_much):
             return None
         owed[due] += 1
         owed[place] -= 1
-        for cue, credit in enumerate(earned):
-            self.excess[cue] += credit - chance
-        self.items += 1
-        return earned + packed.held_out(shapes, place)
+        self._count(earned, size)
+        return earned
 
-    def _short_list(self, side: list[Wrong], needed: int, spare: int, must: str, number: int) -> list[Wrong]:
+    def _count(self, earned: bytes, size: int) -> None:
+        """Count an item of *size* options on which the strategies earn *earned*."""
+        self._hits = list(map(add, self._hits, packed.weighed(earned)))
+        self._chance += cues.UNIT // size
+        self.items += 1
+
+    def _short_list(
+        self, side: Sequence[Wrong], needed: int, spare: int, must: str, number: int
+    ) -> Sequence[Wrong]:
         """Return the answers of one side of the key that enter the comparison: clear and seldom used ones first."""
         if not needed:
-            return []
-        most = needed + spare
-        if len(side) <= most:
+            return ()
+        most, size = needed + spare, len(side)
+        if size <= most:
             return side
-        uses, size, items = self.uses.get, len(side), self.items + 1
-        turn = number % size
+        uses, items, turn = self.uses.get, self.items + 1, number % size
         ranks = []
-        for place, (_, names, is_far) in enumerate(side):
+        for place, (_, names, is_far) in enumerate(side, turn):
             if len(names) == 1:
                 often = 8 * uses(names[0], 0) // items
             else:
                 often = 8 * sum([uses(name, 0) for name in names]) // items + 3 * (len(names) - 1)
             if is_far:
                 often += 2
-            ranks.append((-1 if must and must in names else often, (place + turn) % size, place))
+            if must and must in names:
+                often = -1
+            ranks.append(often * size + place % size)
         ranks.sort()
-        return [side[place] for place in sorted([rank[2] for rank in ranks[:most]])]
+        return [side[place] for place in sorted([(rank - turn) % size for rank in ranks[:most]])]
+
+    def _burdens(self, kept: Sequence[Wrong], key_at: int) -> list[int]:
+        """Return how far each answer is from what is wanted: clear, near, seldom used; a 0 for the key at *key_at*."""
+        uses, items = self.uses.get, self.items + 1
+        burdens = []
+        for _, names, is_far in kept:
+            if len(names) == 1:
+                burden = _USE_WEIGHT * uses(names[0], 0) // items
+            else:
+                burden = _AMBIGUOUS + _USE_WEIGHT * sum([uses(name, 0) for name in names]) // items
+            burdens.append(burden + _FAR_WEIGHT if is_far else burden)
+        burdens.insert(key_at, 0)
+        return burdens
 
     def _key_place(
         self, below: int, above: int, wanted: int, number: int, patient: bool, needed: int
@@ -255,8 +282,8 @@ class Chooser:
         self._held = None
         owed[due] += 1
         turn = number >> 8
-        possible = range(low, high + 1)
-        best = max(possible, key=lambda place: (owed[place], (place + turn) % size))
+        ranks = [owed[place] * size + (place + turn) % size for place in range(low, high + 1)]
+        best = (max(ranks) - turn) % size
         if owed[best] <= 0 and max(owed) >= OVERDUE:
             self._waited += 1
             if patient and self._waited <= MOST_PUT_OFF:
@@ -272,57 +299,31 @@ class Chooser:
         self._held = self._due
         self._owed[size][self._due] -= 1
 
-    @staticmethod
-    def _sets(
-        lower: int, upper: int, key_place: int, wanted: int, needed: int
-    ) -> list[tuple[int, ...]]:
-        """Return all sets of places in the short list that hold *needed* (-1: any)."""
-        firsts = list(combinations(range(lower), key_place))
-        seconds = list(combinations(range(lower, lower + upper), wanted - key_place))
-        pairs = [first + second for first in firsts for second in seconds]
-        if needed >= 0:
-            pairs = [pair for pair in pairs if needed in pair]
-        return pairs
 
-    def _least_costly(
-        self,
-        kept: Sequence[Wrong],
-        key: Numeral,
-        operands: Sequence[Numeral],
-        sets: Sequence[tuple[int, ...]],
-        key_place: int,
-        weights: Sequence[int],
-        impatient: bool,
-    ) -> tuple[tuple[int, ...], list[int]] | None:
-        figures = cues.stem_figures(operands)
-        shapes = [cues.shape(answer.numeral, figures) for answer in kept]
-        shapes.append(cues.shape(key, figures))
-        scores = packed.Scores(shapes)
-        last = len(kept)
-        uses, items = self.uses.get, self.items + 1
-        burden = []
-        for answer in kept:
-            names = answer.mistakes
-            if len(names) == 1:
-                burden.append(_USE_WEIGHT * uses(names[0], 0) // items)
-            else:
-                burden.append(_AMBIGUOUS + _USE_WEIGHT * sum([uses(name, 0) for name in names]) // items)
-            if answer.is_far:
-                burden[-1] += _FAR_WEIGHT
-        chance = cues.UNIT // (len(sets[0]) + 1)
-        total = sum(weights)
-        good_enough = chance * total * self._good // 100
-        order = [chosen for _, chosen in sorted([(sum([burden[place] for place in chosen]), chosen) for chosen in sets])]
-        options = [(*chosen[:key_place], last, *chosen[key_place:]) for chosen in order]
-        place, least, earned = scores.least(options, key_place, weights, good_enough)
-        if least > good_enough and not impatient:
-            return None
-        best = order[place]
-        for cue, credit in enumerate(earned):
-            self.excess[cue] += credit - chance
-        self.items += 1
-        for wrong in best:
-            for name in kept[wrong].mistakes:
-                self.uses[name] = self.uses.get(name, 0) + 1
-        shown = [shapes[option] for option in options[place]]
-        return best, earned + packed.held_out(shown, key_place)
+@lru_cache(maxsize=1024)
+def _sets(lower: int, upper: int, key_place: int, wanted: int, needed: int) -> list[tuple[int, ...]]:
+    """Return all sets of *wanted* + 1 places among *lower* answers, the key and *upper* answers, the key in its place.
+
+    Where *needed* is not -1, only those with this answer, as counted without the key.
+    """
+    firsts = combinations(range(lower), key_place)
+    seconds = list(combinations(range(lower + 1, lower + 1 + upper), wanted - key_place))
+    sets = [(*first, lower, *second) for first in firsts for second in seconds]
+    if needed >= 0:
+        needed += needed >= lower
+        sets = [chosen for chosen in sets if needed in chosen]
+    return sets
+
+
+def _plan(lower: int, upper: int, key_place: int, wanted: int, needed: int, most: int, number: int) -> packed.Plan:
+    """Return the plan to compare about *most* of the sets, evenly spread, *number* saying where to begin."""
+    step = max(1, len(_sets(lower, upper, key_place, wanted, needed)) // most)
+    return _plan_of(lower, upper, key_place, wanted, needed, most, step, number % step)
+
+
+@lru_cache(maxsize=1024)
+def _plan_of(
+    lower: int, upper: int, key_place: int, wanted: int, needed: int, most: int, step: int, begin: int
+) -> packed.Plan:
+    sets = _sets(lower, upper, key_place, wanted, needed)[begin::step][:most]
+    return packed.Plan(lower + 1 + upper, sets, key_place)

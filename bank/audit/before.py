@@ -235,16 +235,15 @@ def _findings(items: Sequence[Item], bank: Bank) -> tuple[Finding, ...]:
 
 def _panel(items: Iterable[Item], quizzes: Sequence[Quiz]) -> list[StrategyResult]:
     """Return what guessers earn on the items with options to choose one from, over the bank and quiz by quiz."""
-    earned: dict[str, tuple[list[int], int]] = {}
+    earned: dict[str, tuple[bytes, int]] = {}
     bank = panel.Tally()
     for item in items:
         if isinstance(item.response, Choice):
             options = item.response.options
             in_stem = item.response.order == "as-in-stem"  # every option repeats the stem there, so none does
             figures = () if in_stem else cues.stem_figures(item.operands)
-            shapes = [cues.shape(option.numeral, figures) for option in options]
             key = next(place for place, option in enumerate(options) if option.is_key)
-            credits = packed.Scores(shapes).credits(range(len(shapes)), key) + packed.held_out(shapes, key)
+            credits = packed.credits([option.numeral for option in options], key, figures)
             earned[item.identifier] = (credits, len(options))
             bank.add(credits, len(options))
     results = bank.results(WHOLE_BANK, 1)

@@ -24,7 +24,7 @@ UNIT = 60
 """Credit for a sure hit; divisible by every possible number of tied options."""
 LARGEST_SET = 5
 """Most options an item may have."""
-_ALIGNED = 16
+ALIGNED = 16
 """Places to which numbers are aligned for comparing digits and sizes."""
 
 
@@ -89,15 +89,15 @@ def shape(numeral: Numeral, stem_figures: Sequence[str]) -> Shape:
     for known in stem_figures:
         if known in digits:
             repeats += 1
-    shift = 4 * (_ALIGNED - places)
+    shift = 4 * (ALIGNED - places)
     return Shape(
         text, len(text), places, whole, digits.strip("0"), digit_set, int(digits, 16) << shift,
-        _WRITTEN[len(digits)] << shift, coefficient * POWERS[_ALIGNED - places], repeats,
+        _WRITTEN[len(digits)] << shift, coefficient * POWERS[ALIGNED - places], repeats,
     )
 
 
 _DIGIT_BIT = {str(digit): 1 << digit for digit in range(10)}
-_WRITTEN = tuple(sum(1 << 4 * place for place in range(count)) for count in range(4 * _ALIGNED))
+_WRITTEN = tuple(sum(1 << 4 * place for place in range(count)) for count in range(4 * ALIGNED))
 
 
 def stem_figures(operands: Sequence[Numeral]) -> tuple[str, ...]:
@@ -299,5 +299,10 @@ def credit(found: Cue, options: Sequence[Shape], key: int) -> int:
         scores = [found.score(rank, size) for rank in range(size)]
     else:
         scores = [found.score(rank, options) for rank in range(size)]
+    return share(scores, key)
+
+
+def share(scores: Sequence[int], key: int) -> int:
+    """Return what a guesser earns who picks among the highest of *scores*, the key's being that at *key*."""
     best = max(scores)
     return UNIT // scores.count(best) if scores[key] == best else 0

@@ -1,211 +1,274 @@
-"""The cues scored for many sets of options at once: scores lie side by side in one whole number, `FIELD` bits a cue."""
+"""What cues earn on many sets of an item's options at once: counts lie side by side in whole numbers, a byte each.
+
+All that depends only on the number of options and on the sets compared stands in a `Plan`, made once. For an item,
+what is counted of options and pairs of them (`bank.cues.lanes`) is dealt out to the sets, and all sets are compared in
+one go. A test holds the outcome equal to the plain definitions.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from itertools import pairwise
-from operator import mul
+from collections.abc import Callable, Sequence
+from functools import lru_cache
+from itertools import combinations, pairwise
+from operator import eq, itemgetter, sub
+from struct import Struct
 
-from bank.cues import LARGEST_SET, OWN, PACKED, PAIR, PLACE, UNIT, Shape, changes
+from bank import cues
+from bank.cues import LARGEST_SET, OWN, PAIR, PLACE, SET, STEERED, UNIT, lanes
+from bank.numerals import Numeral
 
-FIELD = 8
-"""Bits of one cue's score, the topmost kept free for comparing: summed scores stay below 128."""
-_PLACES = {
-    size: tuple(
-        sum(
-            int(found.score(rank, size)) << (FIELD * (len(OWN) + len(PAIR) + place))
-            for place, found in enumerate(PLACE)
-        )
-        for rank in range(size)
-    )
-    for size in range(2, LARGEST_SET + 1)
+_PAIRED = (*lanes.PAIRED, "chain")
+"""What is counted for pairs of options, and added up over the others of a set."""
+_COUNTED = (*_PAIRED, *lanes.ALONE, "repeats", "nearest")
+"""All that is counted in fields: of pairs, of options by themselves, and how near the nearest option is."""
+_GOES_BY = {
+    "longest": ("most", "length"), "shortest": ("least", "length"),
+    "most-places": ("most", "places"), "fewest-places": ("least", "places"),
+    "repeats-the-stem": ("most", "repeats"), "roundest": ("least", "figures"),
+    "digits-in-common": ("most", "digits"), "same-digits-used": ("most", "digits used"),
+    "most-alike-in-form": ("least", "form"), "fewest-changes": ("least", "changes"),
+    "commonest-places": ("most", "places alike"), "odd-places": ("least", "places alike"),
+    "commonest-last-digit": ("most", "last digit"), "odd-last-digit": ("least", "last digit"),
+    "commonest-first-digit": ("most", "first figure"),
+    "in-the-chain": ("most", "chain"), "outside-the-chain": ("least", "chain"),
+    "closest-pair": ("least", "nearest"), "loneliest": ("most", "nearest"), "ends-in-five": ("most", "five"),
 }
-_SPAN = len(PACKED)
-_SHARE = tuple(UNIT // (tied + 1) for tied in range(LARGEST_SET))
-"""What a hit earns where so many options tie with the key."""
-MOST_AT_ONCE = 32
-_HIGH = sum(1 << (FIELD * field + FIELD - 1) for field in range(_SPAN))
-_HIGHS = tuple(sum(_HIGH << FIELD * _SPAN * place for place in range(count)) for count in range(MOST_AT_ONCE + 1))
-_SHARE_OF = bytes(
-    _SHARE[byte - (1 << FIELD - 1)] if 0 <= byte - (1 << FIELD - 1) < LARGEST_SET else 0 for byte in range(1 << FIELD)
-)
+"""What these cues pick: the option with most or least of what is counted."""
+_BEHIND = ("inner-of-chain", "outer-of-chain")
+"""Their shares stand behind those of having most, then least, of each count."""
+
+
+def _row(identifier: str) -> int:
+    """Return which row of shares is that of a cue."""
+    if identifier in _BEHIND:
+        return 2 * len(_COUNTED) + _BEHIND.index(identifier)
+    which, counted = _GOES_BY[identifier]
+    return _COUNTED.index(counted) + (len(_COUNTED) if which == "least" else 0)
+
+
+WEIGHED = tuple(place for place, cue in enumerate(STEERED) if cue.kind != "place")
+"""The cues that sets are weighed by, by their places in `STEERED`: keys' places are steered by what is owed."""
+weighed = itemgetter(*WEIGHED)
+"""Takes what these earn out of what all cues of `PANEL` earn."""
+_ROWS = tuple(_row(STEERED[place].identifier) for place in WEIGHED)
+_of_options = itemgetter(*(_row(cue.identifier) for cue in (*OWN, *PAIR)))
+_of_sets = itemgetter(*(_row(cue.identifier) for cue in SET))
+_LONELIEST, _FIVE = _row("loneliest"), _row("ends-in-five")
+_GUARD = 0x80
+"""The topmost bit of a field is kept free for comparing: summed counts stay below."""
+_SHARE_OF = bytes(UNIT // (byte - _GUARD + 1) if 0 <= byte - _GUARD < LARGEST_SET else 0 for byte in range(256))
 """The share that belongs to a field: its guard bit says whether the cue picks the key, the rest how many tie."""
-_AT = tuple(FIELD * (len(OWN) + place) for place in range(len(PAIR)))
-_BIT = tuple(1 << shift for shift in _AT)
 
 
-def _chain_credits(figures: Sequence[str], key: int) -> tuple[int, int]:
-    """Return what the inner and the outer place of a x10 chain earn, where two options have the same figures."""
-    inner, outer = [], []
-    for rank, mine in enumerate(figures):
-        below, above = mine in figures[:rank], mine in figures[rank + 1 :]
-        inner.append(below and above)
-        outer.append(below != above)
-    size = len(figures)
-    between, ends = inner.count(True), outer.count(True)
-    return (
-        UNIT // (between or size) if inner[key] or not between else 0,
-        UNIT // (ends or size) if outer[key] or not ends else 0,
-    )
+class Plan:
+    """All that does not depend on the options themselves where sets of so many are compared."""
 
+    def __init__(
+        self, options: int, sets: Sequence[tuple[int, ...]], key: int, rising: Sequence[int] | None = None
+    ) -> None:
+        """Prepare to compare *sets* of so many *options*.
 
-class Scores:
-    """Packed scores of the candidate options of an item, each worked out once, to credit any set drawn from them."""
-
-    def __init__(self, shapes: Sequence[Shape]) -> None:
-        self.shapes = shapes
-        self._changes = changes()
-        self._count = len(shapes)
-        self._pairs = [0] * (self._count * self._count)
-        """Packed pair scores by ``first * count + second``, worked out where first asked for; never 0 then."""
-        self._figures = [option.figures for option in shapes]
-        self._sizes = [option.size for option in shapes]
-        self._own = [
-            option.length
-            | 100 - option.length << FIELD
-            | option.places << 2 * FIELD
-            | 100 - option.places << 3 * FIELD
-            | option.repeats << 4 * FIELD
-            | 100 - len(option.figures) << 5 * FIELD
-            for option in shapes
+        A set holds the places of its options among an item's, in the order shown; the key is at place *key* of each.
+        *rising* gives the places in a set in numerical order, where that is not the order shown.
+        """
+        self.sets, self.key = sets, key
+        self.count, self.size = len(sets), len(sets[0])
+        ranks = list(combinations(range(self.size), 2))
+        self.ranks = len(ranks)
+        self.pairs, self.paired = _numbered([pair for chosen in sets for pair in combinations(chosen, 2)])
+        """The different pairs, and those of each set, one set after the other."""
+        order = range(self.size) if rising is None else rising
+        self.gaps, self.gapped = _numbered([(chosen[a], chosen[b]) for a, b in pairwise(order) for chosen in sets])
+        """Pairs without another option between them: of all sets the first, then of all sets the second."""
+        self.in_order = [(list(order).index(rank)) for rank in range(self.size)]
+        self.alone = bytes([option for chosen in sets for option in chosen])
+        self.rest_of_pairs, self.rest_of_gaps = bytes(256 - self.pairs.count), bytes(256 - self.gaps.count)
+        self.rest_alone = bytes(256 - options)
+        """What fills columns up to tables for `bytes.translate`, which deals counts out to the sets."""
+        self.no_chain = bytes(len(self.paired))
+        self.no_chain_shares = bytes([UNIT // self.size]) * (2 * self.count)
+        self.of_rank = [
+            lanes.getter([at for at, pair in enumerate(ranks) if rank in pair]) for rank in range(self.size)
         ]
-
-    def _pair(self, first: int, second: int) -> int:
-        """Return the packed scores of the pair cues, in the order in which they are defined above."""
-        text, _, places, whole, figures, digit_set, aligned, written, _, _ = self.shapes[first]
-        other_text, _, others, other_whole, other_figures, other_set, other_aligned, other_written, _, _ = (
-            self.shapes[second]
+        self.behind_pairs = 8 * len(_PAIRED) * self.count
+        self.fields = len(_COUNTED) * self.count
+        self.guards = int.from_bytes(bytes([_GUARD]) * self.fields, "little")
+        self.cost_bytes = 4 * self.count
+        self.costs = Struct(f"<{self.count}I").unpack
+        self.place_credits = bytes(
+            [cues.share([cue.score(rank, self.size) for rank in range(self.size)], key) for cue in PLACE]
         )
-        differ = aligned ^ other_aligned
-        differ |= differ >> 2
-        differ |= differ >> 1
-        form = 31 - abs(whole - other_whole) - abs(places - others)
-        apart = 31 - self._changes(text, other_text)
-        packed = (
-            (written & other_written & ~differ).bit_count() << _AT[0]
-            | (digit_set & other_set).bit_count() << _AT[1]
-            | (form if form > 0 else 0) << _AT[2]
-            | (apart if apart > 0 else 0) << _AT[3]
-            | (_BIT[4] if places == others else _BIT[5])
-            | (_BIT[6] if text[-1] == other_text[-1] else _BIT[7])
-            | (_BIT[9] if figures == other_figures else _BIT[10])
-        )
-        if figures[:1] == other_figures[:1]:
-            packed |= _BIT[8]
-        count = self._count
-        self._pairs[first * count + second] = self._pairs[second * count + first] = packed
-        return packed
 
-    def _totals(self, chosen: Sequence[int]) -> list[int]:
-        """Return the packed total score of each option of *chosen*: its own, its place's, and its pairs'."""
-        own, pairs, count, places = self._own, self._pairs, self._count, _PLACES[len(chosen)]
-        if len(chosen) == 4:
-            a, b, c, d = chosen
-            at_a, at_b, at_c = a * count, b * count, c * count
-            ab = pairs[at_a + b] or self._pair(a, b)
-            ac = pairs[at_a + c] or self._pair(a, c)
-            ad = pairs[at_a + d] or self._pair(a, d)
-            bc = pairs[at_b + c] or self._pair(b, c)
-            bd = pairs[at_b + d] or self._pair(b, d)
-            cd = pairs[at_c + d] or self._pair(c, d)
-            return [
-                own[a] + places[0] + ab + ac + ad, own[b] + places[1] + ab + bc + bd,
-                own[c] + places[2] + ac + bc + cd, own[d] + places[3] + ad + bd + cd,
-            ]
-        totals = [own[mine] + place for mine, place in zip(chosen, places, strict=True)]
-        for second, mine in enumerate(chosen):
-            for first in range(second):
-                packed = pairs[chosen[first] * count + mine] or self._pair(chosen[first], mine)
-                totals[first] += packed
-                totals[second] += packed
-        return totals
 
-    def _shares(self, sets: Sequence[Sequence[int]], key: int) -> bytes:
-        """Return what each cue of `PACKED` earns, a byte each, set after set: all sets are compared in one go."""
-        columns = zip(*[self._totals(chosen) for chosen in sets], strict=True)
-        totals = [int.from_bytes(b"".join([one.to_bytes(_SPAN, "little") for one in column]), "little")
-                  for column in columns]
-        best = totals.pop(key)
-        high = _HIGHS[len(sets)]
-        guarded, picked, ties = best | high, high, 0
-        for total in totals:
-            least = (guarded - total) & high
-            picked &= least
-            ties += (least & ((total | high) - best)) >> (FIELD - 1)
-        return (picked | ties).to_bytes(_SPAN * len(sets), "little").translate(_SHARE_OF)
+def _numbered(pairs: Sequence[tuple[int, int]]) -> tuple[lanes.Pairs, bytes]:
+    """Return the different ones among *pairs*, and the number among these of each."""
+    different = sorted(set(pairs))
+    numbers = {pair: number for number, pair in enumerate(different)}
+    return lanes.Pairs(different), bytes([numbers[pair] for pair in pairs])
 
-    def _credit_of_sets(self, chosen: Sequence[int], key: int) -> tuple[int, int, int]:
-        all_figures, all_sizes = self._figures, self._sizes
-        size = len(chosen)
-        figures = [all_figures[mine] for mine in chosen]
-        if len(set(figures)) == size:
-            inner = outer = UNIT // size
+
+@lru_cache(maxsize=256)
+def _plan_of_one(rising: tuple[int, ...], key: int) -> Plan:
+    return Plan(len(rising), [tuple(range(len(rising)))], key, rising)
+
+
+def credits(numerals: Sequence[Numeral], key: int, figures: Sequence[str]) -> bytes:
+    """Return what each cue of `PANEL` earns where *numerals* are the options, in the order shown, in units of 1/`UNIT`.
+
+    *key* is the key's place, *figures* are those of the stem (`bank.cues.stem_figures`).
+    """
+    rising = tuple(sorted(range(len(numerals)), key=numerals.__getitem__))
+    return Comparison(_plan_of_one(rising, key), numerals, figures).earned(0)
+
+
+class Comparison:
+    """An item's options compared by *plan*, beside a stem that shows *figures* (`bank.cues.stem_figures`)."""
+
+    def __init__(self, plan: Plan, numerals: Sequence[Numeral], figures: Sequence[str]) -> None:
+        self._plan = plan
+        looks = [lanes.look(numeral.coefficient, numeral.places) for numeral in numerals]
+        self._texts, digits, known, self._sizes, written = zip(*looks)
+        if len(figures) == 2:
+            one, other = figures
+            self._repeats = bytes([(one in mine) + (other in mine) for mine in digits])
+        elif figures:
+            self._repeats = bytes([sum([one in mine for one in figures]) for mine in digits])
         else:
-            inner, outer = _chain_credits(figures, key)
-        sizes = [all_sizes[mine] for mine in chosen]
-        own = sizes[key]
-        sizes.sort()
-        place = sizes.index(own)
-        gaps = [upper - lower for lower, upper in pairwise(sizes)]
-        least = min(gaps)
-        if gaps[place if place < size - 1 else place - 1] != least and (not place or gaps[place - 1] != least):
-            return inner, outer, 0
-        if gaps.count(least) == 1:
-            return inner, outer, UNIT // 2
-        close = {end for at, gap in enumerate(gaps) if gap == least for end in (at, at + 1)}
-        return inner, outer, UNIT // len(close)
+            self._repeats = bytes(len(looks))
+        chain = b""
+        if len(set(known)) < len(known):
+            alike = bytes(map(eq, plan.pairs.firsts(known), plan.pairs.seconds(known)))
+            chain = plan.paired.translate(alike + plan.rest_of_pairs)
+        if b"" in written:
+            written = lanes.wide(numerals)
+        if b"" in written:
+            self._shares = self._shares_one_by_one(numerals, figures)
+        else:
+            self._shares = self._compare(
+                lanes.count_pairs(plan.pairs, written, self._texts), lanes.count_alone(written), chain or plan.no_chain
+            )
+        self._shares += self._chains(chain) if chain else plan.no_chain_shares
 
-    def least(
-        self, sets: Sequence[Sequence[int]], key: int, weights: Sequence[int], enough: int
-    ) -> tuple[int, int, list[int]]:
-        """Return the place of the first of *sets* that costs *enough* or less, or of the least dear; its cost; credits.
+    def _chains(self, alike: bytes) -> bytes:
+        """Return the shares of the cues of chains, where *alike* says which pairs of each set have equal figures."""
+        plan = self._plan
+        ranks, size, key = plan.ranks, plan.size, plan.key
+        pairs = [_chain_credits(alike[at : at + ranks], size, key) for at in range(0, len(alike), ranks)]
+        shares = b"".join(pairs)
+        return shares[::2] + shares[1::2]
 
-        A cost is the sum of *weights* times what each cue of `STEERED` earns; *key* is the place of the key in each set.
+    def _nearest(self) -> list[bytes]:
+        """Return how near the nearest option is, rank by rank, a byte a set: only the order of these numbers tells."""
+        plan = self._plan
+        gaps = list(map(sub, plan.gaps.seconds(self._sizes), plan.gaps.firsts(self._sizes)))
+        code = dict(zip(sorted(gaps), range(len(gaps))))
+        dealt = plan.gapped.translate(bytes([code[gap] for gap in gaps]) + plan.rest_of_gaps)
+        count = plan.count
+        between = [dealt[at : at + count] for at in range(0, len(dealt), count)]
+        inner = [bytes(map(min, lower, upper)) for lower, upper in pairwise(between)]
+        nearest = [between[0], *inner, between[-1]]
+        return [nearest[place] for place in plan.in_order]
+
+    def _compare(self, of_pairs: Sequence[bytes], alone: Sequence[bytes], chain: bytes) -> bytes:
+        """Return the shares of having most of each count, then least, a byte a set."""
+        plan = self._plan
+        translate, rest = plan.paired.translate, plan.rest_of_pairs
+        dealt = b"".join([translate(column + rest) for column in of_pairs]) + chain
+        ranks, size = plan.ranks, plan.size
+        columns = [int.from_bytes(dealt[rank::ranks], "little") for rank in range(ranks)]
+        if ranks == 6:
+            ab, ac, ad, bc, bd, cd = columns
+            totals = [ab + ac + ad, ab + bc + bd, ac + bc + cd, ad + bd + cd]
+        else:
+            totals = [sum(mine(columns)) for mine in plan.of_rank]
+        translate, rest, behind = plan.alone.translate, plan.rest_alone, plan.behind_pairs
+        own = b"".join([translate(column + rest) for column in (*alone, self._repeats)])
+        totals = [
+            total + (int.from_bytes(own[rank::size] + nearest, "little") << behind)
+            for rank, (total, nearest) in enumerate(zip(totals, self._nearest()))
+        ]
+        mine = totals.pop(plan.key)
+        high = most = least = plan.guards
+        guarded, ties, fields = mine | high, 0, plan.fields
+        for total in totals:
+            at_least = (guarded - total) & high
+            at_most = ((total | high) - mine) & high
+            most &= at_least
+            least &= at_most
+            ties += at_least & at_most
+        ties >>= 7
+        shares = (most | ties).to_bytes(fields, "little") + (least | ties).to_bytes(fields, "little")
+        return shares.translate(_SHARE_OF)
+
+    def _shares_one_by_one(self, numerals: Sequence[Numeral], figures: Sequence[str]) -> bytes:
+        """Return shares as `_compare` does, by the cues' own scores."""
+        plan = self._plan
+        shapes = [cues.shape(numeral, figures) for numeral in numerals]
+        shares = bytearray(2 * plan.fields)
+        for place, chosen in enumerate(plan.sets):
+            options = [shapes[option] for option in chosen]
+            for cue in cues.PANEL:
+                if cue.identifier in _GOES_BY:
+                    shares[_row(cue.identifier) * plan.count + place] = cues.credit(cue, options, plan.key)
+        return bytes(shares)
+
+    def _costs(self, weights: Sequence[int]) -> Sequence[int]:
+        """Return what each set costs: the sum of *weights* times what the cues of `WEIGHED` earn."""
+        shares, length, count = self._shares, self._plan.cost_bytes, self._plan.count
+        if sum(weights) * UNIT >= 1 << 32:  # too dear for the four bytes that a set has below
+            rows = [shares[row * count : (row + 1) * count] for row in _ROWS]
+            return [sum([weight * share for weight, share in zip(weights, of_set)]) for of_set in zip(*rows)]
+        spread = bytearray(4 * len(shares))
+        spread[::4] = shares
+        cost = 0
+        for row, weight in zip(_ROWS, weights):
+            if weight:
+                at = row * length
+                cost += weight * int.from_bytes(spread[at : at + length], "little")
+        return self._plan.costs(cost.to_bytes(length, "little"))
+
+    def least(self, weights: Sequence[int], enough: int, burdens: Callable[[], Sequence[int]]) -> tuple[int, int]:
+        """Return the place among the sets of the one to take, and its cost.
+
+        A cost is the sum of *weights* times what the cues of `WEIGHED` earn. Taken is a set that costs *enough* or
+        less, or else of the least dear; among several the one whose options add up to least by *burdens*.
         """
-        best, least, size = 0, -1, min(len(sets), MOST_AT_ONCE)
-        earned: list[int] = []
-        for begin in range(0, len(sets), size):
-            some = sets[begin : begin + size]
-            shares = self._shares(some, key)
-            for place, chosen in enumerate(some):
-                mine = shares[place * _SPAN : (place + 1) * _SPAN]
-                cost = sum(map(mul, weights, mine))
-                if 0 <= least <= cost:
-                    continue
-                of_sets = self._credit_of_sets(chosen, key)
-                cost += sum(map(mul, weights[_SPAN:], of_sets))
-                if least < 0 or cost < least:
-                    best, least, earned = begin + place, cost, [*mine, *of_sets]
-                    if cost <= enough:
-                        return best, least, earned
-        return best, least, earned
+        costs = self._costs(weights)
+        least = min(costs)
+        most = max(least, enough)
+        some = [place for place, cost in enumerate(costs) if cost <= most]
+        if len(some) == 1:
+            return some[0], least
+        burden, sets = burdens(), self._plan.sets
+        best = min(some, key=lambda place: sum([burden[option] for option in sets[place]]))
+        return best, costs[best]
 
-    def credits(self, chosen: Sequence[int], key: int) -> list[int]:
-        """Return what each cue of `STEERED` earns in units of 1/`UNIT` on the options *chosen*.
+    def earned(self, place: int) -> bytes:
+        """Return what each cue of `PANEL` earns on the set at *place*, in units of 1/`UNIT`."""
+        plan = self._plan
+        shares = self._shares[place :: plan.count]
+        chosen, key = plan.sets[place], plan.key
+        sizes = [self._sizes[option] for option in chosen]
+        count, total = len(sizes), sum(sizes)
+        away = [abs(size * count - total) for size in sizes]
+        busy = [100 * self._repeats[option] + len(self._texts[option]) for option in chosen]
+        near, most = away[key], busy[key]
+        return b"".join([
+            bytes(_of_options(shares)), plan.place_credits, bytes(_of_sets(shares)),
+            bytes([
+                UNIT // away.count(near) if near == min(away) else 0, shares[_LONELIEST], shares[_FIVE],
+                UNIT // busy.count(most) if most == max(busy) else 0,
+            ]),
+        ])
 
-        *chosen* are indices into the shapes, in the order shown; *key* is the place of the key among them.
-        """
-        return [*self._shares([chosen], key), *self._credit_of_sets(chosen, key)]
 
-
-def held_out(options: Sequence[Shape], key: int) -> list[int]:
-    """Return what the cues that are held out earn, in the order in which they end `PANEL`."""
-    sizes = [option.size for option in options]
-    count, total = len(sizes), sum(sizes)
-    order = sorted(sizes)
-    nearest = {}
-    for place, size in enumerate(order):
-        below = size - order[place - 1] if place else order[-1]
-        above = order[place + 1] - size if place < count - 1 else order[-1]
-        nearest[size] = below if below < above else above
-    scored = (
-        [-abs(size * count - total) for size in sizes],
-        [nearest[size] for size in sizes],
-        [int(option.text[-1] in "05") for option in options],
-        [100 * option.repeats + option.length for option in options],
-    )
-    earned = []
-    for scores in scored:
-        mine = scores[key]
-        earned.append(UNIT // scores.count(mine) if mine == max(scores) else 0)
-    return earned
+@lru_cache(maxsize=512)
+def _chain_credits(alike: bytes, size: int, key: int) -> bytes:
+    """Return what inner and outer places of a x10 chain earn, where *alike* says which pairs have equal figures."""
+    above, below = [False] * size, [False] * size
+    for (lower, upper), same in zip(combinations(range(size), 2), alike, strict=True):
+        if same:
+            above[lower] = below[upper] = True
+    inner = [one and other for one, other in zip(below, above, strict=True)]
+    outer = [one != other for one, other in zip(below, above, strict=True)]
+    return bytes([cues.share(inner, key), cues.share(outer, key)])

@@ -1,6 +1,9 @@
-"""Cues of a guesser: what each picks, and that the packed scores say the same as the plain ones."""
+"""Cues of a guesser: what each picks, and that many sets compared at once say the same as the plain definitions."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -21,15 +24,57 @@ def _earned(identifier: str, options: list[cues.Shape], key: int) -> int:
 numerals = st.builds(Numeral, st.integers(1, 99_999), st.integers(0, 4))
 
 
-@given(values=st.sets(numerals, min_size=2, max_size=5), data=st.data())
-def test_packed_scores_credit_every_cue_as_its_own_score_does(values: set[Numeral], data: st.DataObject) -> None:
+long_ones = st.builds(Numeral, st.integers(1, 10**15), st.integers(0, 12))
+"""Some fit wide lanes only, some none."""
+stems = st.sampled_from([(), ("12",), ("12", "345"), ("1", "20", "3")])
+
+
+def _plain(options: Sequence[Numeral], key: int, stem: tuple[str, ...]) -> list[int]:
+    """What each cue earns by its own definition."""
+    shapes = [cues.shape(option, stem) for option in options]
+    return [cues.credit(cue, shapes, key) for cue in cues.PANEL]
+
+
+@given(values=st.sets(numerals | long_ones, min_size=2, max_size=5), stem=stems, data=st.data())
+def test_all_at_once_every_cue_earns_what_it_earns_by_itself(
+    values: set[Numeral], stem: tuple[str, ...], data: st.DataObject
+) -> None:
     ordered = sorted(values)
     key = data.draw(st.integers(0, len(ordered) - 1))
-    shapes = [cues.shape(value, ("12", "345")) for value in ordered]
-    found = packed.Scores(shapes).credits(range(len(shapes)), key)
-    assert found == [cues.credit(cue, shapes, key) for cue in cues.STEERED]
-    held_out = [cues.credit(cue, shapes, key) for cue in cues.PANEL if cue.kind == "held-out"]
-    assert packed.held_out(shapes, key) == held_out
+    assert list(packed.credits(ordered, key, stem)) == _plain(ordered, key, stem)
+
+
+@given(values=st.sets(numerals, min_size=2, max_size=5), data=st.data())
+def test_so_it_does_where_the_options_stand_as_the_stem_lists_them(values: set[Numeral], data: st.DataObject) -> None:
+    listed = data.draw(st.permutations(sorted(values)))
+    key = data.draw(st.integers(0, len(listed) - 1))
+    assert list(packed.credits(listed, key, ())) == _plain(listed, key, ())
+
+
+@given(
+    values=st.sets(numerals | long_ones, min_size=4, max_size=9), stem=stems, size=st.integers(2, 4), data=st.data()
+)
+def test_sets_compared_together_earn_what_each_earns_alone(
+    values: set[Numeral], stem: tuple[str, ...], size: int, data: st.DataObject
+) -> None:
+    ordered = sorted(values)
+    place = data.draw(st.integers(0, size - 1))
+    key = data.draw(st.integers(place, len(ordered) - size + place))
+    sets = [chosen for chosen in combinations(range(len(ordered)), size) if chosen[place] == key]
+    compared = packed.Comparison(packed.Plan(len(ordered), sets, place), ordered, stem)
+    alone = [_plain([ordered[option] for option in chosen], place, stem) for chosen in sets]
+    assert [list(compared.earned(at)) for at in range(len(sets))] == alone
+    heaviest = data.draw(st.sampled_from([10**4, 10**9]))  # sums of the latter do not fit four bytes
+    count = len(packed.WEIGHED)
+    weights = data.draw(st.lists(st.integers(0, heaviest), min_size=count, max_size=count))
+    costs = [sum(weight * earned for weight, earned in zip(weights, packed.weighed(one), strict=True)) for one in alone]
+    enough = data.draw(st.sampled_from([0, sorted(costs)[len(costs) // 2]]))
+    burdens = list(range(len(ordered), 0, -1))
+    best, cost = compared.least(weights, enough, lambda: burdens)
+    assert cost == costs[best] <= max(enough, min(costs))
+    lightest = min(sum(burdens[option] for option in chosen)
+                   for chosen, paid in zip(sets, costs, strict=True) if paid <= max(enough, min(costs)))
+    assert sum(burdens[option] for option in sets[best]) == lightest
 
 
 @given(values=st.sets(numerals, min_size=3, max_size=5))
