@@ -7,7 +7,9 @@ the product of both is the score; credit ``each``: their sum.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
+from functools import lru_cache
 
 from bank.answers import accepted_forms, instruction, policy_named
 from bank.model import FindMistake, Item, Locale, Offer, TypedNumber
@@ -180,7 +182,12 @@ def context(item: Item, response: FindMistake, locale: Locale) -> Context:
     if response.typed is None:
         return (), []
     forms = accepted_forms(item.key, locale, response.typed.policy, item.family.unit)
-    return forms, foreseen(Words(locale), item, response, response.typed, forms)
+    return forms, foreseen(_words(locale), item, response, response.typed, forms)
+
+
+@lru_cache(maxsize=8)
+def _words(locale: Locale) -> Words:
+    return Words(locale)
 
 
 def said(response: FindMistake, answers: tuple[tuple[str, ...], ...], context: Context) -> dict[str, object]:
@@ -199,3 +206,14 @@ def said(response: FindMistake, answers: tuple[tuple[str, ...], ...], context: C
 def foreseen_answers(response: FindMistake, context: Context) -> list[tuple[tuple[str, ...], ...]]:
     """Return the answers that mistakes lead to: the first spelling of each."""
     return [((response.right,), (spelled[0],)) for _, _, _, spelled in context[1]]
+
+
+def shape(response: FindMistake) -> tuple[object, ...]:
+    """Return all of *response* that marks, `said` and `foreseen_answers` follow from, but what is typed."""
+    return response.right, response.credit, response.typed is None
+
+
+def named(response: FindMistake, context: Context) -> list[tuple[object, Sequence[str]]]:
+    """Return what `shape` leaves out: spellings that are right, and foreseen wrong ones; nothing if none are typed."""
+    forms, cases = context
+    return [("", forms), *[(name, spelled) for name, _, _, spelled in cases]] if forms else []

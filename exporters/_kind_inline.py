@@ -129,3 +129,13 @@ def said(response: ChooseInLine, answers: tuple[tuple[str, ...], ...], context: 
 def foreseen_answers(response: ChooseInLine, context: None) -> list[tuple[tuple[str, ...], ...]]:
     """Return the answers that mistakes lead to: all are tried anyway."""
     return []
+
+
+def shape(response: ChooseInLine) -> tuple[object, ...]:
+    """Return all of *response* that marks, `said` and `foreseen_answers` follow from."""
+    return tuple([(one.identifier, one.is_key) for one in response.options])
+
+
+def named(response: ChooseInLine, context: None) -> tuple[()]:
+    """Return what `shape` leaves out: nothing."""
+    return ()

@@ -149,3 +149,13 @@ def said(response: PutInOrder, answers: tuple[tuple[str, ...], ...], context: No
 def foreseen_answers(response: PutInOrder, context: None) -> list[tuple[tuple[str, ...], ...]]:
     """Return the answers that mistakes lead to."""
     return [(order,) for order, _ in response.mistakes]
+
+
+def shape(response: PutInOrder) -> str:
+    """Return all of *response* that marks, `said` and `foreseen_answers` follow from, but the orders."""
+    return response.credit
+
+
+def named(response: PutInOrder, context: None) -> list[tuple[object, tuple[str, ...]]]:
+    """Return what `shape` leaves out: the right order, and those that mistakes lead to."""
+    return [("", response.right), *[(is_known(mistakes), order) for order, mistakes in response.mistakes]]

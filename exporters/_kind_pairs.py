@@ -178,3 +178,16 @@ def said(response: MatchPairs, answers: tuple[tuple[str, ...], ...], context: No
 def foreseen_answers(response: MatchPairs, context: None) -> list[tuple[tuple[str, ...], ...]]:
     """Return the answers that mistakes lead to: all are tried anyway."""
     return []
+
+
+def shape(response: MatchPairs) -> tuple[object, ...]:
+    """Return all of *response* that marks, `said` and `foreseen_answers` follow from."""
+    return (
+        response.credit, response.pairs, tuple([offer.identifier for offer in response.targets]),
+        tuple([(pair, is_known(names)) for pair, names in response.mistakes]),
+    )
+
+
+def named(response: MatchPairs, context: None) -> tuple[()]:
+    """Return what `shape` leaves out: nothing."""
+    return ()

@@ -157,3 +157,13 @@ def said(response: ChooseSeveral, answers: tuple[tuple[str, ...], ...], context:
 def foreseen_answers(response: ChooseSeveral, context: None) -> list[tuple[tuple[str, ...], ...]]:
     """Return the answers that mistakes lead to: all are tried anyway."""
     return []
+
+
+def shape(response: ChooseSeveral) -> tuple[object, ...]:
+    """Return all of *response* that marks, `said` and `foreseen_answers` follow from."""
+    return response.credit, tuple([(one.identifier, one.is_key, is_known(one.mistakes)) for one in response.options])
+
+
+def named(response: ChooseSeveral, context: None) -> tuple[()]:
+    """Return what `shape` leaves out: nothing."""
+    return ()

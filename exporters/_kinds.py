@@ -18,7 +18,8 @@ MODULES: dict[type, ModuleType] = {
 }
 """By type of response: a module with ``Writer`` (made of a `Frame`, its ``parts`` writes an item), and what a file
 read back must show: ``interactions`` (2.x names), what is ``offered``, what is ``right``, the ``answer`` as the bank
-takes it, what is ``said`` to one, and ``foreseen_answers`` that are tried besides."""
+takes it, what is ``said`` to one, ``foreseen_answers`` that are tried besides, and the ``shape`` and what is ``named``
+besides it, from which all these follow."""
 
 
 def interactions(response: Response) -> tuple[str, ...]:

@@ -6,7 +6,8 @@ it missing or exchanged. Each must earn what the bank's own key says (`bank.mark
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Iterable, Sequence
 from typing import Any, NamedTuple
 
 from lxml import etree
@@ -14,6 +15,7 @@ from lxml import etree
 from bank.answers import accepted_forms
 from bank.marking import earned_marks, most_marks
 from bank.model import Item, Locale
+from exporters._faults import ExportFault
 from exporters._kinds import MODULES
 from exporters._profile import Profile
 from exporters._qti import Version
@@ -22,9 +24,15 @@ from exporters._structure import Declared, Structure, StructureReader
 from exporters._text import plain_text
 
 KEPT = 4096
-"""Outcomes of rules kept at most for further items with the same rules."""
+"""Keys of items kept at most, whose rules need not be carried out again for further items that are alike."""
+UNKNOWN = "\u2717"
+"""Typed where nothing that is foreseen is typed."""
 Answer = tuple[str, ...]
 """Values of one response; none: not answered."""
+Named = Sequence[tuple[object, Sequence[str]]]
+"""What the bank says of answers that are told from others only by being the same: what comes of them, and their texts."""
+SHORT = 2
+"""Words that feedback hangs on are longer; identifiers of what is put in order hardly ever."""
 
 
 class Tried(NamedTuple):
@@ -59,43 +67,44 @@ class KindReader:
     def __init__(self, version: Version) -> None:
         self._structures = StructureReader(version)
         self._rules = Rules(version)
-        rules = version.element("responseProcessing").encode()
-        self._opened, self._closed = b"<" + rules + b">", b"</" + rules + b">"
-        self._known: dict[tuple[object, ...], tuple[Tried, ...]] = {}
-        """What the same rules make of the same answers, where nothing is typed: items of a kind share few."""
 
-    def read(
-        self, root: etree._Element, file: str, further: Sequence[tuple[Answer, ...]] = (), content: bytes = b""
-    ) -> ReadKind:
+    def read(self, root: etree._Element, file: str, further: Sequence[tuple[Answer, ...]] = ()) -> ReadKind:
         """Return what the item with *root* says; *further* answers are tried as well.
-
-        *content* is the file that *root* was parsed from, where what is known of its rules may be used.
 
         Raises:
             ExportFault: it does not hang together, or is not built as this tool builds items.
         """
-        found = self._structures.read(root, file)
-        tried = self._tried(found, further, content)
-        marks = found.outcomes.get("MAXSCORE", ("", ""))[1]
+        return self.carried_out(self.structure(root, file), file, further)
+
+    def structure(self, root: etree._Element, file: str) -> Structure:
+        """Return what hangs together in the item with *root*, its rules neither checked nor carried out.
+
+        Raises:
+            ExportFault: it does not hang together.
+        """
+        return self._structures.read(root, file, rules=False)
+
+    def carried_out(self, found: Structure, file: str, further: Sequence[tuple[Answer, ...]] = ()) -> ReadKind:
+        """Return what the item of which *found* was read says; *further* answers are tried as well.
+
+        Raises:
+            ExportFault: a rule names what is not declared, or is none that this room writes.
+        """
+        try:
+            self._structures.check_rules(found)
+        except ExportFault as fault:
+            raise ExportFault(file, found.identifier, fault.wrong) from None
+        tried = self._tried(found, further)
         return ReadKind(
             found.identifier, tuple([one.kind for one in found.offered]),
             tuple([declared.right for declared in found.declared.values()]),
             tuple([one.choices for one in found.offered]),
-            tuple([declared.mapping for declared in found.declared.values()]), marks, tried,
+            tuple([declared.mapping for declared in found.declared.values()]),
+            found.outcomes.get("MAXSCORE", ("", ""))[1], tried,
         )
 
-    def _tried(
-        self, found: Structure, further: Sequence[tuple[Answer, ...]], content: bytes
-    ) -> tuple[Tried, ...]:
+    def _tried(self, found: Structure, further: Sequence[tuple[Answer, ...]]) -> tuple[Tried, ...]:
         """Return what the rules make of all answers that are tried."""
-        known: tuple[object, ...] = ()
-        if content and not any([declared.base == "string" for declared in found.declared.values()]):
-            written = content[content.find(self._opened) : content.rfind(self._closed)]
-            declared = [(*one[:3], *one.mapping.items(), one.bounds) for one in found.declared.values()]
-            names = [tuple([name for name, _ in one.choices]) for one in found.offered]
-            known = (written, *declared, *names, *found.outcomes.items(), *further)
-            if known in self._known:
-                return self._known[known]
         order, tried, rules = list(found.declared), [], self._rules.made_ready(found.processing)
         for answers in dict.fromkeys([*_variants(found), *further]):
             outcomes = _outcomes(found, rules, dict(zip(order, answers, strict=True)))
@@ -103,9 +112,69 @@ class KindReader:
             outcomes.pop("MAXSCORE", "")
             words = tuple(sorted((name, value) for name, value in outcomes.items() if not name.startswith("SCORE")))
             tried.append(Tried(answers, score, words))
-        if known and len(self._known) < KEPT:
-            self._known[known] = tuple(tried)
         return tuple(tried)
+
+
+class Alike:
+    """Says whether items are alike in all that their marks and feedback follow from, both in the file and in the bank.
+
+    What rules make of answers, and what the bank says of them, follows from: the rules as they are written, letter by
+    letter, the declarations, the identifiers of the choices, and of the bank's item what its module calls its
+    ``shape``. Of what is typed, and of what is put in order, rules and bank ask only whether two of them are the same.
+    So these are numbered in the order of their coming, and two items with the same numbers score alike where each text
+    of one is put for that of the other: where one was tried and agreed with its bank, so would the other.
+    """
+
+    def __init__(self, version: Version) -> None:
+        rules = version.element("responseProcessing").encode()
+        self._opened, self._closed = b"<" + rules + b">", b"</" + rules + b">"
+        constant = version.spell('<baseValue baseType="%s">') + "([^<]*)" + f"</{version.element('baseValue')}>"
+        self._strings = re.compile(constant % "string")
+        self._identifiers = re.compile(constant % "identifier")
+
+    def key(self, found: Structure, content: bytes, shape: object, named: Named) -> tuple[object, ...]:
+        """Return what is equal for items that are alike; nothing where a text is special, so that nothing is known.
+
+        *content* is the file of which *found* was read; *shape* and *named* are what the bank says.
+        """
+        written = content[content.find(self._opened) : content.rfind(self._closed)]
+        declared = list(found.declared.items())
+        offered = [(one.kind, *[name for name, _ in one.choices]) for one in found.offered]
+        if not named:
+            said = [(name, *one[:3], *one.mapping.items(), one.bounds) for name, one in declared]
+            return (written, *said, *offered, *found.outcomes.items(), shape)
+        if b"&" in written or b"\r" in written:
+            return ()  # what is in the file is written otherwise than it is read
+        numbers = _Numbers()
+        last = declared[-1][1]
+        if last.cardinality == "ordered":
+            pieces, names = self._identifiers.split(written.decode()), set(offered[-1][1:])
+            if max(map(len, names)) > SHORT:
+                return ()  # it could be a word that feedback hangs on
+            constants = [numbers[text] if text in names else text for text in pieces[1::2]]
+            offered[-1] = offered[-1][0], *map(str, range(len(names)))
+        else:
+            pieces = self._strings.split(written.decode())
+            constants = list(numbers.of(pieces[1::2]))
+        said = [(name, *one[:3], *one.mapping.items(), one.bounds) for name, one in declared[:-1]]
+        bank = [(name, *numbers.of(texts)) for name, texts in named]
+        key = (
+            *pieces[::2], *constants, *said, declared[-1][0], *last[:2], numbers.of(last.right),
+            numbers.of(last.mapping), *last.mapping.values(), last.bounds, *offered, *found.outcomes.items(), shape, *bank,
+        )  # fmt: skip
+        return () if "" in numbers or UNKNOWN in numbers else key
+
+
+class _Numbers(dict[str, int]):
+    """Numbers texts in the order of their coming."""
+
+    def __missing__(self, text: str) -> int:
+        number = self[text] = len(self)
+        return number
+
+    def of(self, texts: Iterable[str]) -> tuple[int, ...]:
+        """Return the numbers of *texts*."""
+        return tuple([self[text] for text in texts])
 
 
 def _outcomes(found: Structure, rules: list[Rule], answers: dict[str, Answer]) -> dict[str, Any]:
@@ -143,7 +212,7 @@ def _answers(kind: str, declared: Declared, names: list[str]) -> list[Answer]:
     """Return answers to one interaction: the right one, none, and each part missing, added or exchanged."""
     right = declared.right
     if kind == "textEntryInteraction":
-        return [right, (), ("\u2717",)]  # all other spellings have the points that the mapping gives, which are compared
+        return [right, (), (UNKNOWN,)]  # all other spellings have the points that the mapping gives, which are compared
     if declared.cardinality == "single":
         return [(), *[(name,) for name in names]]
     if declared.cardinality == "ordered":
@@ -174,11 +243,15 @@ class KindChecks:
 
     def __init__(self, version: Version, locale: Locale) -> None:
         self._version, self._locale = version, locale
-        self._reader = KindReader(version)
+        self._reader, self._alike = KindReader(version), Alike(version)
         self._profiles: dict[type, Profile] = {}
+        self._agreed: set[tuple[object, ...]] = set()
+        """Keys of items that were tried and agreed with the bank."""
 
     def difference(self, item: Item, content: bytes, file: str, feedback: bool) -> str:
         """Return in what the file differs from *item*; empty where it does not.
+
+        Rules that were carried out for an item that is alike are not carried out again; all else is compared.
 
         Raises:
             ExportFault: it does not follow our profile, or does not hang together.
@@ -188,10 +261,20 @@ class KindChecks:
         if profile is None:
             profile = self._profiles[kind] = Profile(self._version, MODULES[kind].PROFILE)
         module, response = MODULES[kind], item.response
+        found = self._reader.structure(profile.check(content, file), file)
+        wrong = _shown_difference(item, found, self._locale, module)
+        if wrong:
+            return wrong
         context = module.context(item, response, self._locale)
-        further = module.foreseen_answers(response, context)
-        read = self._reader.read(profile.check(content, file), file, further, content)
-        return _difference(item, read, self._locale, feedback, module, context)
+        solved = feedback and item.family.show_solution
+        key = self._alike.key(found, content, (kind, feedback, solved, module.shape(response)), module.named(response, context))
+        if key in self._agreed:
+            return ""
+        read = self._reader.carried_out(found, file, module.foreseen_answers(response, context))
+        wrong = _difference(item, read, self._locale, feedback, module, context)
+        if key and not wrong and len(self._agreed) < KEPT:
+            self._agreed.add(key)
+        return wrong
 
 
 def said(item: Item, answers: tuple[Answer, ...], locale: Locale) -> dict[str, object]:
@@ -211,22 +294,32 @@ def further_answers(item: Item, locale: Locale) -> list[tuple[Answer, ...]]:
 def difference(item: Item, read: ReadKind, locale: Locale, feedback: bool) -> str:
     """Return in what the item read back differs from *item* of the bank; empty where it does not."""
     module = MODULES[type(item.response)]
-    return _difference(item, read, locale, feedback, module, module.context(item, item.response, locale))
+    return _shown_difference(item, read, locale, module) or _difference(
+        item, read, locale, feedback, module, module.context(item, item.response, locale)
+    )
+
+
+def _shown_difference(item: Item, found: Structure | ReadKind, locale: Locale, module: Any) -> str:
+    """Return in what the item's identifier or what it shows differs; empty where it does not."""
+    response: Any = item.response
+    if found.identifier != item.identifier:
+        return f"the identifier is {found.identifier!r}"
+    if isinstance(found, ReadKind):
+        interactions, choices = found.interactions, found.choices
+    else:
+        interactions, choices = tuple([one.kind for one in found.offered]), tuple([one.choices for one in found.offered])
+    if interactions != module.interactions(response):
+        return f"it asks by {', '.join(interactions)}"
+    for offers, read in zip(module.offered(response), choices):
+        wanted = tuple([(offer.identifier, plain_text(offer.text, locale)) for offer in offers])
+        if wanted != read:
+            return f"it offers {read}, not {wanted}"
+    return ""
 
 
 def _difference(item: Item, read: ReadKind, locale: Locale, feedback: bool, module: Any, context: Any) -> str:
+    """Return in what marks and feedback differ from those of *item*; empty where they do not."""
     response: Any = item.response
-    if read.identifier != item.identifier:
-        return f"the identifier is {read.identifier!r}"
-    if read.interactions != module.interactions(response):
-        return f"it asks by {', '.join(read.interactions)}"
-    offered = [
-        tuple([(offer.identifier, plain_text(offer.text, locale)) for offer in offers])
-        for offers in module.offered(response)
-    ]
-    for wanted, found in zip(offered, read.choices):
-        if wanted != found:
-            return f"it offers {found}, not {wanted}"
     most = most_marks(response)
     if read.marks != str(most):
         return f"it is worth {read.marks} marks, not {most}"

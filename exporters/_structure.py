@@ -66,7 +66,8 @@ class StructureReader:
         self._holders = {name: tag(holder) for name, holder in _CONTAINERS.items() if holder}
         self._feedback = {tag(name) for name in _FEEDBACK}
         self._inline = tag("feedbackInline")
-        self._named = {tag(name) for name in ("variable", "correct", "mapResponse")}
+        self._of_responses = {tag(name) for name in ("correct", "mapResponse")}
+        self._variable = tag("variable")
         self._set = tag("setOutcomeValue")
         self._response, self._outcome = tag("responseDeclaration"), tag("outcomeDeclaration")
         self._processing, self._body = tag("responseProcessing"), tag("itemBody")
@@ -76,15 +77,18 @@ class StructureReader:
                  "upperBound", "maxChoices", "maxAssociations")  # fmt: skip
         self.attribute = {name: version.attribute(name) for name in names}
 
-    def read(self, root: etree._Element, file: str) -> Structure:
-        """Return the structure of the item with *root*.
+    def read(self, root: etree._Element, file: str, rules: bool = True) -> Structure:
+        """Return the structure of the item with *root*; without *rules*, who asks checks what rules name.
 
         Raises:
             ExportFault: it does not hang together.
         """
         identifier = root.get("identifier") or ""
         try:
-            return self._read(root, identifier)
+            found = self._read(root, identifier)
+            if rules:
+                self.check_rules(found)
+            return found
         except ExportFault as fault:
             raise ExportFault(file, identifier, fault.wrong) from None
 
@@ -106,7 +110,9 @@ class StructureReader:
             raise ExportFault("", "", "it has not one body and one place for its rules")
         offered = tuple([self._offered(element) for element in bodies[0].iter(*self._kinds)])
         self._check_responses(declared, offered)
-        self._check_outcomes(root, processing[0], declared, outcomes)
+        for feedback in root.iter(*self._feedback):
+            if feedback.get(self.attribute["outcomeIdentifier"]) not in outcomes:
+                raise ExportFault("", "", "feedback hangs on an outcome that is not declared")
         return Structure(identifier, declared, outcomes, offered, processing[0])
 
     def _declared(self, element: etree._Element, name: str) -> Declared:
@@ -185,15 +191,16 @@ class StructureReader:
         sources, targets = ([one.get("identifier") or "" for one in side] for side in sets)
         return {f"{source} {target}" for source in sources for target in targets}
 
-    def _check_outcomes(
-        self, root: etree._Element, processing: etree._Element, declared: dict[str, Declared],
-        outcomes: dict[str, tuple[str, str]],
-    ) -> None:
-        for element in root.iter(*self._feedback):
-            if element.get(self.attribute["outcomeIdentifier"]) not in outcomes:
-                raise ExportFault("", "", "feedback hangs on an outcome that is not declared")
-        for element in processing.iter(self._set, *self._named):
+    def check_rules(self, found: Structure) -> None:
+        """Return nothing where the rules of an item name only what it declares, and set only outcomes.
+
+        Raises:
+            ExportFault: otherwise.
+        """
+        declared, outcomes = found.declared, found.outcomes
+        for element in found.processing.iter(self._set, self._variable, *self._of_responses):
             name = element.get("identifier") or ""
-            known = name in outcomes or (element.tag != self._set and name in declared)
+            tag = element.tag
+            known = (name in outcomes and tag not in self._of_responses) or (name in declared and tag != self._set)
             if not known:
                 raise ExportFault("", "", f"a rule names {name}, which is not declared")

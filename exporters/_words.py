@@ -123,6 +123,7 @@ class Words:
         return "unit", "Nearly", self.phrase(said), wrong_unit_forms(key, self._locale, policy, unit)
 
 
+@lru_cache(maxsize=4096)
 def is_known(names: tuple[str, ...]) -> bool:
     """Return whether the library knows any of the mistakes *names*, so that it has something to say."""
     known = mistakes.load()

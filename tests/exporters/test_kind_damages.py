@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
 import yaml
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 import sampler
 from bank.model import ChooseInLine, ChooseSeveral, FindMistake, Item, MatchPairs, Offer, PutInOrder
@@ -15,7 +20,7 @@ from exported import GERMAN, KIND_ITEMS, QTI, kind_packages, packages, spelled, 
 from exporters._faults import ExportFault
 from exporters._item import Renderer
 from exporters._kinds import MODULES
-from exporters._kinds_back import KindReader, difference, further_answers
+from exporters._kinds_back import KindChecks, KindReader, difference, further_answers
 from exporters._profile import Profile, parsed, safe_parser
 from exporters._structure import StructureReader
 from items import line
@@ -62,6 +67,42 @@ def test_a_damaged_item_is_refused(name: str, case: dict[str, Any]) -> None:
     for again in [case["also"]] if "also" in case else []:
         damaged = damaged.replace(spelled(record, again[0]), spelled(record, again[1]), 1)
     assert refused_by(name, item, damaged) == case["refused"]
+    assert refuses(warmly_refused, name, item, damaged)
+
+
+@cache
+def warm_checks(name: str) -> KindChecks:
+    """Return checks that have agreed to all items, so that rules of items that are alike are not carried out again."""
+    checks = KindChecks(version(name), sampler.POINT)
+    for item in KIND_ITEMS:
+        assert checks.difference(item, content_of(name, item).encode(), "file", True) == ""
+    return checks
+
+
+def refuses(way: Callable[..., Any], *arguments: Any) -> bool:
+    """Return whether *way* finds something wrong, or breaks off."""
+    try:
+        return bool(way(*arguments))
+    except (ExportFault, ArithmeticError, LookupError, TypeError, ValueError):
+        return True
+
+
+def warmly_refused(name: str, item: Item, content: str) -> str:
+    """Return what checks that know the item find wrong; empty where nothing is."""
+    return warm_checks(name).difference(item, content.encode(), "file", True)
+
+
+@settings(max_examples=400, deadline=None)
+@given(st.data())
+def test_what_is_known_of_items_that_are_alike_lets_no_damage_through(data: st.DataObject) -> None:
+    name, item = data.draw(st.sampled_from(QTI)), data.draw(st.sampled_from(KIND_ITEMS))
+    content = content_of(name, item)
+    spots = [m for m in re.finditer(r'(?<=>)[^<>\s]+(?=</)|(?<==")[^"<>]+(?=")', content)]
+    begin = content.index(spelled(version(name), "<responseDeclaration"))
+    spots = [spot for spot in spots if spot.start() > begin]
+    spot, other = data.draw(st.sampled_from(spots)), data.draw(st.sampled_from(spots))
+    damaged = content[: spot.start()] + other[0] + content[spot.end() :]
+    assert refuses(warmly_refused, name, item, damaged) == refuses(refused_by, name, item, damaged)
 
 
 def test_every_kind_is_damaged_often_enough() -> None:
