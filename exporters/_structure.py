@@ -97,6 +97,8 @@ class StructureReader:
         outcomes: dict[str, tuple[str, str]] = {}
         for element in root.iterchildren(self._response, self._outcome):
             name = element.get("identifier") or ""
+            if not name.isidentifier():
+                raise ExportFault("", "", f"{name!r} is declared, which is no name")
             if name in declared or name in outcomes:
                 raise ExportFault("", "", f"{name} is declared twice")
             if element.tag == self._response:

@@ -101,8 +101,21 @@ def test_what_is_known_of_items_that_are_alike_lets_no_damage_through(data: st.D
     begin = content.index(spelled(version(name), "<responseDeclaration"))
     spots = [spot for spot in spots if spot.start() > begin]
     spot, other = data.draw(st.sampled_from(spots)), data.draw(st.sampled_from(spots))
-    damaged = content[: spot.start()] + other[0] + content[spot.end() :]
+    put = data.draw(st.sampled_from([other[0], other[0], f"{spot[0]} ", ""]))
+    damaged = content[: spot.start()] + put + content[spot.end() :]
     assert refuses(warmly_refused, name, item, damaged) == refuses(refused_by, name, item, damaged)
+
+
+@pytest.mark.parametrize("name", QTI)
+@pytest.mark.parametrize("item", KIND_ITEMS, ids=[item.family.template for item in KIND_ITEMS])
+def test_identifiers_that_clash_are_refused_where_the_profile_does_not_look(name: str, item: Item) -> None:
+    content = content_of(name, item)
+    attribute = spelled(version(name), 'outcomeIdentifier="')
+    names = [*re.finditer(r'(?<= identifier=")[^"]+(?=")', content), *re.finditer(f'(?<={attribute})[^"]+(?=")', content)]
+    for spot in names:
+        for put in {names[0][0], names[-1][0], names[len(names) // 2][0], "NONE", f"{spot[0]} "} - {spot[0]}:
+            damaged = content[: spot.start()] + put + content[spot.end() :]
+            assert refuses(warmly_refused, name, item, damaged) >= refuses(refused_by, name, item, damaged)
 
 
 def test_every_kind_is_damaged_often_enough() -> None:
