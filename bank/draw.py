@@ -17,7 +17,7 @@ from bank import checks, difficulty, methods, mistakes
 from bank.chance import Shuffle, digest_numbers
 from bank.distractors import Chooser, Chosen, Wrong, wrong_answers
 from bank.errors import BadInput, Place, Problem
-from bank.model import Choice, Expression, Family, Finding, Item, Leaf, Locale, Option, TypedNumber
+from bank.model import Choice, Expression, Family, Finding, Item, Leaf, Locale, Option, Prediction, TypedNumber
 from bank.numerals import Numeral
 from bank.store import pack
 from bank.summary import kind_of, mistakes_behind
@@ -130,6 +130,8 @@ class Drawer:
         self._chooser = Chooser(items)
         self._put_off: list[int] = []
         self._questions: set[bytes] = set()
+        self._predicted: dict[difficulty.Features, Prediction] = {}
+        """Predictions by what they rest on: many items of a template have it in common."""
         self._open: list[int] = []
         operation = self._family.operation
         self._options = mistakes.options_for(operation, self._family.layout, self._family.rounding)
@@ -157,17 +159,20 @@ class Drawer:
             self._place, enough = self._shard, 0
         plenty = template.space_size >= PLENTY * sum(left) * self._shards
         self._questions |= taken
-        while self._place < template.space_size and (any(left) and tried < limit or tried < enough):
-            index = self._order[self._place]
+        order, solve, size, refused = self._order, self._solve, template.space_size, batch.refused
+        wanting = any(left)
+        while self._place < size and (wanting and tried < limit or tried < enough):
+            index = order[self._place]
             self._place += self._shards
             tried += 1
-            solved = self._solve(index)
-            if isinstance(solved, str):
-                batch.refused[solved] += 1
+            solved = solve(index)
+            if solved.__class__ is str:
+                refused[solved] = refused.get(solved, 0) + 1
                 continue
             fit += 1
-            if any(left):
+            if wanting:
                 self._serve(index, solved, demands, left, batch, patient=plenty)
+                wanting = any(left)
         finished = self._place >= template.space_size
         while self._put_off and any(left):
             index = self._put_off.pop(0)
@@ -226,7 +231,9 @@ class Drawer:
             ))
         kind = "choice" if self._wanted else "number"
         features = difficulty.features(solved.operands, trace, context=self._family.context, response=kind)
-        prediction = difficulty.predict(features, self._weights)
+        prediction = self._predicted.get(features)
+        if prediction is None:
+            prediction = self._predicted[features] = difficulty.predict(features, self._weights)
         fitting = [place for place in fitting if demands[place].band in ("", prediction.band)]
         if not fitting:
             batch.refused[NOT_NEEDED] += 1
@@ -323,12 +330,16 @@ def _word(leaf: Leaf) -> str:
 _LETTERS = "abcdefghijkmnpqrstuvwxyz23456789"
 
 
+_TWO_LETTERS = tuple([first + second for second in _LETTERS for first in _LETTERS])
+
+
 def _base32(number: int) -> str:
-    digits = []
-    for _ in range(13):
-        number, place = divmod(number, 32)
-        digits.append(_LETTERS[place])
-    return "".join(digits)
+    """Return *number*, below 2**64, in 13 letters, the last place first."""
+    two = _TWO_LETTERS
+    return (
+        two[number & 1023] + two[number >> 10 & 1023] + two[number >> 20 & 1023] + two[number >> 30 & 1023]
+        + two[number >> 40 & 1023] + two[number >> 50 & 1023] + _LETTERS[number >> 60]
+    )
 
 
 def _picked(

@@ -9,6 +9,13 @@ from hypothesis import strategies as st
 from bank.chance import Shuffle, digest_numbers, shuffled
 
 
+@given(size=st.integers(1, 1 << 24), name=st.text(max_size=5), data=st.data())
+def test_what_is_kept_of_rounds_changes_no_order(size: int, name: str, data: st.DataObject) -> None:
+    shuffle = Shuffle(size, name)
+    for place in data.draw(st.lists(st.integers(0, size - 1), max_size=20)):
+        assert shuffle[place] == shuffle._worked_out(place)
+
+
 @given(size=st.integers(1, 600), name=st.text(max_size=5))
 def test_a_shuffle_gives_every_number_exactly_once(size: int, name: str) -> None:
     shuffle = Shuffle(size, name)
