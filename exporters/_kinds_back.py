@@ -131,6 +131,10 @@ class Alike:
         constant = version.spell('<baseValue baseType="%s">') + "([^<]*)" + f"</{version.element('baseValue')}>"
         self._strings = re.compile(constant % "string")
         self._identifiers = re.compile(constant % "identifier")
+        self._rules: dict[str | bytes, int] = {}
+        """Numbers of rules that differ, so that keys need not hold them."""
+        self._first = 0
+        """The first number that none had of those that are kept no more."""
 
     def key(self, found: Structure, content: bytes, shape: object, named: Named) -> tuple[object, ...]:
         """Return what is equal for items that are alike; nothing where a text is special, so that nothing is known.
@@ -142,7 +146,7 @@ class Alike:
         offered = [(one.kind, *[name for name, _ in one.choices]) for one in found.offered]
         if not named:
             said = [(name, *one[:3], *one.mapping.items(), one.bounds) for name, one in declared]
-            return (written, *said, *offered, *found.outcomes.items(), shape)
+            return (self._numbered(written), *said, *offered, *found.outcomes.items(), shape)
         if b"&" in written or b"\r" in written:
             return ()  # what is in the file is written otherwise than it is read
         numbers = _Numbers()
@@ -159,10 +163,17 @@ class Alike:
         said = [(name, *one[:3], *one.mapping.items(), one.bounds) for name, one in declared[:-1]]
         bank = [(name, *numbers.of(texts)) for name, texts in named]
         key = (
-            *pieces[::2], *constants, *said, declared[-1][0], *last[:2], numbers.of(last.right),
+            self._numbered("\0".join(pieces[::2])), *constants, *said, declared[-1][0], *last[:2], numbers.of(last.right),
             numbers.of(last.mapping), *last.mapping.values(), last.bounds, *offered, *found.outcomes.items(), shape, *bank,
         )  # fmt: skip
         return () if "" in numbers or UNKNOWN in numbers else key
+
+    def _numbered(self, rules: str | bytes) -> int:
+        """Return a number that the same *rules* have, and no others."""
+        if len(self._rules) >= KEPT and rules not in self._rules:
+            self._rules.clear()
+            self._first += KEPT
+        return self._rules.setdefault(rules, self._first + len(self._rules))
 
 
 class _Numbers(dict[str, int]):

@@ -20,7 +20,6 @@ _CONTAINERS = {
 }  # fmt: skip
 """Interactions that this room writes, and the elements that hold what they offer."""
 INTERACTIONS = tuple(_CONTAINERS)
-_FEEDBACK = ("feedbackInline", "modalFeedback")
 
 
 class Declared(NamedTuple):
@@ -64,8 +63,7 @@ class StructureReader:
         tag = version.tag
         self._kinds = {tag(name): name for name in _CONTAINERS}
         self._holders = {name: tag(holder) for name, holder in _CONTAINERS.items() if holder}
-        self._feedback = {tag(name) for name in _FEEDBACK}
-        self._inline = tag("feedbackInline")
+        self._inline, self._modal = tag("feedbackInline"), tag("modalFeedback")
         self._of_responses = {tag(name) for name in ("correct", "mapResponse")}
         self._variable = tag("variable")
         self._set = tag("setOutcomeValue")
@@ -95,27 +93,40 @@ class StructureReader:
     def _read(self, root: etree._Element, identifier: str) -> Structure:
         declared: dict[str, Declared] = {}
         outcomes: dict[str, tuple[str, str]] = {}
-        for element in root.iterchildren(self._response, self._outcome):
-            name = element.get("identifier") or ""
-            if not name.isidentifier():
-                raise ExportFault("", "", f"{name!r} is declared, which is no name")
-            if name in declared or name in outcomes:
-                raise ExportFault("", "", f"{name} is declared twice")
-            if element.tag == self._response:
-                declared[name] = self._declared(element, name)
-            else:
-                values = [value.text or "" for default in element.iterchildren(self._default) for value in default]
-                outcomes[name] = element.get("cardinality") or "", " ".join(values)
-        processing = list(root.iterchildren(self._processing))
-        bodies = list(root.iterchildren(self._body))
+        processing, bodies, feedback = [], [], []
+        for element in root:
+            tag = element.tag
+            if tag == self._outcome or tag == self._response:
+                name = element.get("identifier") or ""
+                if not name.isidentifier():
+                    raise ExportFault("", "", f"{name!r} is declared, which is no name")
+                if name in declared or name in outcomes:
+                    raise ExportFault("", "", f"{name} is declared twice")
+                if tag == self._response:
+                    declared[name] = self._declared(element, name)
+                else:
+                    values = [value.text or "" for default in element.iterchildren(self._default) for value in default]
+                    outcomes[name] = element.get("cardinality") or "", " ".join(values)
+            elif tag == self._modal:
+                feedback.append(element)
+            elif tag == self._body:
+                bodies.append(element)
+            elif tag == self._processing:
+                processing.append(element)
         if len(processing) != 1 or len(bodies) != 1:
             raise ExportFault("", "", "it has not one body and one place for its rules")
-        offered = tuple([self._offered(element) for element in bodies[0].iter(*self._kinds)])
-        self._check_responses(declared, offered)
-        for feedback in root.iter(*self._feedback):
-            if feedback.get(self.attribute["outcomeIdentifier"]) not in outcomes:
+        offered = []
+        for element in bodies[0].iter(*self._kinds, self._inline):
+            if element.tag == self._inline:
+                feedback.append(element)
+            else:
+                offered.append(self._offered(element))
+        self._check_responses(declared, tuple(offered))
+        waits_for = self.attribute["outcomeIdentifier"]
+        for element in feedback:
+            if element.get(waits_for) not in outcomes:
                 raise ExportFault("", "", "feedback hangs on an outcome that is not declared")
-        return Structure(identifier, declared, outcomes, offered, processing[0])
+        return Structure(identifier, declared, outcomes, tuple(offered), processing[0])
 
     def _declared(self, element: etree._Element, name: str) -> Declared:
         said = self.attribute
@@ -147,6 +158,8 @@ class StructureReader:
 
     def text(self, element: etree._Element) -> str:
         """Return what is written in *element*, formulas with spaces between their parts, feedback left out."""
+        if not len(element):
+            return element.text or ""
         parts = [element.text or ""]
         for child in element:
             if child.tag == f"{{{MATHML}}}math":
