@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from functools import lru_cache
-from itertools import combinations, pairwise
+from itertools import combinations, pairwise, product
 from operator import eq, itemgetter, sub
 from struct import Struct
 
@@ -19,8 +19,7 @@ from bank.numerals import Numeral
 
 _PAIRED = (*lanes.PAIRED, "chain")
 """What is counted for pairs of options, and added up over the others of a set."""
-_COUNTED = (*_PAIRED, *lanes.ALONE, "repeats", "nearest")
-"""All that is counted in fields: of pairs, of options by themselves, and how near the nearest option is."""
+_COUNTED = (*_PAIRED, *lanes.ALONE, "repeats")
 _GOES_BY = {
     "longest": ("most", "length"), "shortest": ("least", "length"),
     "most-places": ("most", "places"), "fewest-places": ("least", "places"),
@@ -31,10 +30,10 @@ _GOES_BY = {
     "commonest-last-digit": ("most", "last digit"), "odd-last-digit": ("least", "last digit"),
     "commonest-first-digit": ("most", "first figure"),
     "in-the-chain": ("most", "chain"), "outside-the-chain": ("least", "chain"),
-    "closest-pair": ("least", "nearest"), "loneliest": ("most", "nearest"), "ends-in-five": ("most", "five"),
+    "ends-in-five": ("most", "five"),
 }
 """What these cues pick: the option with most or least of what is counted."""
-_BEHIND = ("inner-of-chain", "outer-of-chain")
+_BEHIND = ("inner-of-chain", "outer-of-chain", "closest-pair")
 """Their shares stand behind those of having most, then least, of each count."""
 
 
@@ -53,7 +52,7 @@ weighed = itemgetter(*WEIGHED)
 _ROWS = tuple(_row(STEERED[place].identifier) for place in WEIGHED)
 _of_options = itemgetter(*(_row(cue.identifier) for cue in (*OWN, *PAIR)))
 _of_sets = itemgetter(*(_row(cue.identifier) for cue in SET))
-_LONELIEST, _FIVE = _row("loneliest"), _row("ends-in-five")
+_FIVE = _row("ends-in-five")
 _GUARD = 0x80
 """The topmost bit of a field is kept free for comparing: summed counts stay below."""
 _SHARE_OF = bytes(UNIT // (byte - _GUARD + 1) if 0 <= byte - _GUARD < LARGEST_SET else 0 for byte in range(256))
@@ -61,7 +60,10 @@ _SHARE_OF = bytes(UNIT // (byte - _GUARD + 1) if 0 <= byte - _GUARD < LARGEST_SE
 
 
 class Plan:
-    """All that does not depend on the options themselves where sets of so many are compared."""
+    """All that does not depend on the options themselves where *sets* of so many *options* are compared.
+
+    A set holds the places of its options among an item's, in the order shown; the key is at place *key* of each.
+    """
 
     def __init__(
         self, options: int, sets: Sequence[tuple[int, ...]], key: int, rising: Sequence[int] | None = None
@@ -75,15 +77,22 @@ class Plan:
         self.count, self.size = len(sets), len(sets[0])
         ranks = list(combinations(range(self.size), 2))
         self.ranks = len(ranks)
-        self.pairs, self.paired = _numbered([pair for chosen in sets for pair in combinations(chosen, 2)])
-        """The different pairs, and those of each set, one set after the other."""
-        order = range(self.size) if rising is None else rising
-        self.gaps, self.gapped = _numbered([(chosen[a], chosen[b]) for a, b in pairwise(order) for chosen in sets])
-        """Pairs without another option between them: of all sets the first, then of all sets the second."""
-        self.in_order = [(list(order).index(rank)) for rank in range(self.size)]
+        pairs = sorted({pair for chosen in sets for pair in combinations(chosen, 2)})
+        self.pairs = lanes.Pairs(pairs)
+        self.paired = bytes([pairs.index(pair) for chosen in sets for pair in combinations(chosen, 2)])
+        """The pairs of each set, one set after the other."""
+        self.order = order = tuple(range(self.size)) if rising is None else tuple(rising)
+        between = [(chosen[lower], chosen[upper]) for chosen in sets for lower, upper in pairwise(order)]
+        gaps = sorted(set(between))
+        self.gaps = lanes.Pairs(gaps)
+        """Pairs between which no other option of a set lies."""
+        numbers = [gaps.index(pair) for pair in between]
+        each = self.size - 1
+        self.between = [lanes.getter(numbers[at : at + each]) for at in range(0, len(numbers), each)]
+        """What takes those of each set, in numerical order."""
+        self.closest = _closest_credits(self.size, order.index(key))
         self.alone = bytes([option for chosen in sets for option in chosen])
-        self.rest_of_pairs, self.rest_of_gaps = bytes(256 - self.pairs.count), bytes(256 - self.gaps.count)
-        self.rest_alone = bytes(256 - options)
+        self.rest_of_pairs, self.rest_alone = bytes(256 - self.pairs.count), bytes(256 - options)
         """What fills columns up to tables for `bytes.translate`, which deals counts out to the sets."""
         self.no_chain = bytes(len(self.paired))
         self.no_chain_shares = bytes([UNIT // self.size]) * (2 * self.count)
@@ -93,18 +102,19 @@ class Plan:
         self.behind_pairs = 8 * len(_PAIRED) * self.count
         self.fields = len(_COUNTED) * self.count
         self.guards = int.from_bytes(bytes([_GUARD]) * self.fields, "little")
-        self.cost_bytes = 4 * self.count
-        self.costs = Struct(f"<{self.count}I").unpack
+        self.costs = Struct(f"<{self.count}Q").unpack
         self.place_credits = bytes(
             [cues.share([cue.score(rank, self.size) for rank in range(self.size)], key) for cue in PLACE]
         )
 
 
-def _numbered(pairs: Sequence[tuple[int, int]]) -> tuple[lanes.Pairs, bytes]:
-    """Return the different ones among *pairs*, and the number among these of each."""
-    different = sorted(set(pairs))
-    numbers = {pair: number for number, pair in enumerate(different)}
-    return lanes.Pairs(different), bytes([numbers[pair] for pair in pairs])
+def _closest_credits(size: int, place: int) -> dict[tuple[bool, ...], int]:
+    """Return what the closest pair earns with the key at *place* in numerical order, by which gaps are the smallest."""
+    credits = {}
+    for smallest in product((False, True), repeat=size - 1):
+        beside = [low or high for low, high in zip((False, *smallest), (*smallest, False), strict=True)]
+        credits[smallest] = cues.share(beside, place)
+    return credits
 
 
 @lru_cache(maxsize=256)
@@ -147,7 +157,8 @@ class Comparison:
             self._shares = self._compare(
                 lanes.count_pairs(plan.pairs, written, self._texts), lanes.count_alone(written), chain or plan.no_chain
             )
-        self._shares += self._chains(chain) if chain else plan.no_chain_shares
+        self._gaps = list(map(sub, plan.gaps.seconds(self._sizes), plan.gaps.firsts(self._sizes)))
+        self._shares += (self._chains(chain) if chain else plan.no_chain_shares) + self._closest()
 
     def _chains(self, alike: bytes) -> bytes:
         """Return the shares of the cues of chains, where *alike* says which pairs of each set have equal figures."""
@@ -157,17 +168,22 @@ class Comparison:
         shares = b"".join(pairs)
         return shares[::2] + shares[1::2]
 
-    def _nearest(self) -> list[bytes]:
-        """Return how near the nearest option is, rank by rank, a byte a set: only the order of these numbers tells."""
-        plan = self._plan
-        gaps = list(map(sub, plan.gaps.seconds(self._sizes), plan.gaps.firsts(self._sizes)))
-        code = dict(zip(sorted(gaps), range(len(gaps))))
-        dealt = plan.gapped.translate(bytes([code[gap] for gap in gaps]) + plan.rest_of_gaps)
-        count = plan.count
-        between = [dealt[at : at + count] for at in range(0, len(dealt), count)]
-        inner = [bytes(map(min, lower, upper)) for lower, upper in pairwise(between)]
-        nearest = [between[0], *inner, between[-1]]
-        return [nearest[place] for place in plan.in_order]
+    def _closest(self) -> bytes:
+        """Return what the closest pair earns, a byte a set."""
+        gaps, credits, found = self._gaps, self._plan.closest, []
+        if self._plan.size == 4:
+            for between in self._plan.between:
+                one, two, three = between(gaps)
+                least = one if one < two else two
+                if three < least:
+                    least = three
+                found.append(credits[one == least, two == least, three == least])
+        else:
+            for between in self._plan.between:
+                mine = between(gaps)
+                least = min(mine)
+                found.append(credits[tuple([gap == least for gap in mine])])
+        return bytes(found)
 
     def _compare(self, of_pairs: Sequence[bytes], alone: Sequence[bytes], chain: bytes) -> bytes:
         """Return the shares of having most of each count, then least, a byte a set."""
@@ -183,10 +199,7 @@ class Comparison:
             totals = [sum(mine(columns)) for mine in plan.of_rank]
         translate, rest, behind = plan.alone.translate, plan.rest_alone, plan.behind_pairs
         own = b"".join([translate(column + rest) for column in (*alone, self._repeats)])
-        totals = [
-            total + (int.from_bytes(own[rank::size] + nearest, "little") << behind)
-            for rank, (total, nearest) in enumerate(zip(totals, self._nearest()))
-        ]
+        totals = [total + (int.from_bytes(own[rank::size], "little") << behind) for rank, total in enumerate(totals)]
         mine = totals.pop(plan.key)
         high = most = least = plan.guards
         guarded, ties, fields = mine | high, 0, plan.fields
@@ -214,18 +227,11 @@ class Comparison:
 
     def _costs(self, weights: Sequence[int]) -> Sequence[int]:
         """Return what each set costs: the sum of *weights* times what the cues of `WEIGHED` earn."""
-        shares, length, count = self._shares, self._plan.cost_bytes, self._plan.count
-        if sum(weights) * UNIT >= 1 << 32:  # too dear for the four bytes that a set has below
-            rows = [shares[row * count : (row + 1) * count] for row in _ROWS]
-            return [sum([weight * share for weight, share in zip(weights, of_set)]) for of_set in zip(*rows)]
-        spread = bytearray(4 * len(shares))
-        spread[::4] = shares
-        cost = 0
+        shares, count, cost = self._shares, self._plan.count, 0
         for row, weight in zip(_ROWS, weights):
             if weight:
-                at = row * length
-                cost += weight * int.from_bytes(spread[at : at + length], "little")
-        return self._plan.costs(cost.to_bytes(length, "little"))
+                cost += weight * _spread(shares[row * count : row * count + count])
+        return self._plan.costs(cost.to_bytes(8 * count, "little"))
 
     def least(self, weights: Sequence[int], enough: int, burdens: Callable[[], Sequence[int]]) -> tuple[int, int]:
         """Return the place among the sets of the one to take, and its cost.
@@ -247,19 +253,30 @@ class Comparison:
         """Return what each cue of `PANEL` earns on the set at *place*, in units of 1/`UNIT`."""
         plan = self._plan
         shares = self._shares[place :: plan.count]
-        chosen, key = plan.sets[place], plan.key
+        chosen, key, count = plan.sets[place], plan.key, plan.size
         sizes = [self._sizes[option] for option in chosen]
-        count, total = len(sizes), sum(sizes)
+        total = sum(sizes)
         away = [abs(size * count - total) for size in sizes]
         busy = [100 * self._repeats[option] + len(self._texts[option]) for option in chosen]
-        near, most = away[key], busy[key]
-        return b"".join([
-            bytes(_of_options(shares)), plan.place_credits, bytes(_of_sets(shares)),
-            bytes([
-                UNIT // away.count(near) if near == min(away) else 0, shares[_LONELIEST], shares[_FIVE],
-                UNIT // busy.count(most) if most == max(busy) else 0,
-            ]),
-        ])
+        gaps = plan.between[place](self._gaps)
+        alone = list(map(min, (gaps[0], *gaps), (*gaps, gaps[-1])))
+        near, far, most = away[key], alone[plan.order.index(key)], busy[key]
+        return bytes((
+            *_of_options(shares), *plan.place_credits, *_of_sets(shares),
+            UNIT // away.count(near) if near == min(away) else 0, UNIT // alone.count(far) if far == max(alone) else 0,
+            shares[_FIVE], UNIT // busy.count(most) if most == max(busy) else 0,
+        ))
+
+
+@lru_cache(maxsize=4096)
+def _spread(shares: bytes) -> int:
+    """Return *shares* as a whole number, eight bytes for each, so that they can be weighted and added at once.
+
+    Seven rows of shares in eight are known.
+    """
+    spread = bytearray(8 * len(shares))
+    spread[::8] = shares
+    return int.from_bytes(spread, "little")
 
 
 @lru_cache(maxsize=512)
