@@ -281,7 +281,7 @@ class Drawer:
                 return None
             by_value = {answer.numeral: answer.mistakes for answer in solved.wrong}
             shown = [(operand, by_value.get(operand, ())) for operand in solved.operands]
-            return _choice(shown, solved, "as-in-stem", earned)
+            return _choice(shown, solved, "as-in-stem"), earned
         wrong = solved.wrong
         if patient:
             clear = sum([len(answer.mistakes) == 1 for answer in wrong])
@@ -294,7 +294,7 @@ class Drawer:
             return None
         shown = [(answer.numeral, answer.mistakes) for answer in chosen.wrong]
         shown.insert(chosen.key_place, (solved.key, ()))
-        return _choice(shown, solved, "ascending", chosen.earned)
+        return _choice(shown, solved, "ascending"), chosen.earned
 
     def _question(self, values: Values, operands: Sequence[Numeral]) -> bytes:
         words = "\x1e".join("".join(map(_word, line)) for line in self._template.stem(values))
@@ -351,15 +351,13 @@ def _picked(
     return [Wrong(operand, tuple(names[operand])) for operand in operands if operand != key and operand in names]
 
 
-def _choice(
-    shown: Sequence[tuple[Numeral, tuple[str, ...]]], solved: _Solved, order: str, earned: list[int]
-) -> tuple[Choice, bytes]:
+def _choice(shown: Sequence[tuple[Numeral, tuple[str, ...]]], solved: _Solved, order: str) -> Choice:
     key_place = next(place for place, (numeral, _) in enumerate(shown) if numeral == solved.key)
     options = tuple([
         Option(identifier=chr(65 + place), numeral=numeral, is_key=place == key_place, mistakes=names)
         for place, (numeral, names) in enumerate(shown)
     ])
-    return Choice(options=options, order=order), bytes(earned)
+    return Choice(options=options, order=order)
 
 
 def _kept(demand: int, item: Item, question: bytes, earned: bytes) -> Kept:
