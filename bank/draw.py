@@ -17,7 +17,7 @@ from bank import checks, difficulty, methods, mistakes
 from bank.chance import Shuffle, digest_numbers
 from bank.distractors import Chooser, Chosen, Wrong, wrong_answers
 from bank.errors import BadInput, Place, Problem
-from bank.model import Choice, Expression, Family, Finding, Item, Leaf, Locale, Option, Prediction, TypedNumber
+from bank.model import Choice, Expression, Family, Finding, Item, Line, Locale, Option, Prediction, TypedNumber
 from bank.numerals import Numeral
 from bank.store import pack
 from bank.summary import kind_of, mistakes_behind
@@ -97,6 +97,7 @@ class Batch(NamedTuple):
 
 
 class _Solved(NamedTuple):
+    values: Values
     operands: tuple[Numeral, ...]
     key: Numeral
     wrong: list[Wrong]
@@ -197,32 +198,33 @@ class Drawer:
             if len(set(operands)) < len(operands):
                 return EQUAL_OPTIONS
             wrong = _picked(shown, operands, key)
-            return _Solved(operands, key, wrong) if len(wrong) == len(operands) - 1 else NOT_PICKED
+            return _Solved(values, operands, key, wrong) if len(wrong) == len(operands) - 1 else NOT_PICKED
         wrong = wrong_answers(shown, key, operands, places=self._places, as_written=family.operation == "round")
         if len(wrong) < (self._wanted or WRONG_FOR_TYPED):
             return FEW_WRONG
-        return _Solved(operands, key, wrong)
+        return _Solved(values, operands, key, wrong)
 
     def _serve(
         self, index: int, solved: _Solved, demands: Sequence[Demand], left: list[int], batch: Batch, *, patient: bool
     ) -> None:
         """Make the item for the first open demand that it meets, or note why none is made."""
-        names = {name for answer in solved.wrong for name in answer.mistakes}
-        fitting = [place for place in self._open if demands[place].mistake in ("", *names)]
+        fitting = self._open
+        if any([demands[place].mistake for place in fitting]):
+            names = {name for answer in solved.wrong for name in answer.mistakes}
+            fitting = [place for place in fitting if demands[place].mistake in ("", *names)]
         if not fitting:
             batch.refused[UNREACHED if any(left) else NOT_NEEDED] += 1
             return
-        values = self._template.values_at(index)
-        question = self._question(values, solved.operands)
+        stem = self._template.stem(solved.values)
+        question = self._question(stem, solved.operands)
         if question in self._questions:
             batch.refused[SAME_QUESTION] += 1
             return
         trace = methods.run(
             self._family.operation, solved.operands, layout=self._family.layout, places=self._family.rounding
         )
-        parameters = self._template.parameters_as_written(values)
-        identifier = self._identifier(parameters)
         if trace.result != solved.key:
+            identifier = self._identifier(self._template.parameters_as_written(solved.values))
             raise BadInput(Problem(
                 "key-differs", Place(self._template.source), "key",
                 f"item {identifier}: the key expression gives {solved.key}, the written method {trace.result}"
@@ -244,8 +246,9 @@ class Drawer:
             self._put_off.append(index)
             return
         response, earned = made
+        parameters = self._template.parameters_as_written(solved.values)
         item = Item(
-            identifier=identifier, family=self._family, parameters=parameters, stem=self._template.stem(values),
+            identifier=self._identifier(parameters), family=self._family, parameters=parameters, stem=stem,
             operands=solved.operands, key=solved.key, response=response, solution=trace, features=features,
             prediction=prediction,
         )
@@ -281,7 +284,8 @@ class Drawer:
                 return None
             by_value = {answer.numeral: answer.mistakes for answer in solved.wrong}
             shown = [(operand, by_value.get(operand, ())) for operand in solved.operands]
-            return _choice(shown, solved, "as-in-stem"), earned
+            key_place = next(place for place, operand in enumerate(solved.operands) if operand == solved.key)
+            return _choice(shown, key_place, "as-in-stem"), earned
         wrong = solved.wrong
         if patient:
             clear = sum([len(answer.mistakes) == 1 for answer in wrong])
@@ -294,10 +298,12 @@ class Drawer:
             return None
         shown = [(answer.numeral, answer.mistakes) for answer in chosen.wrong]
         shown.insert(chosen.key_place, (solved.key, ()))
-        return _choice(shown, solved, "ascending"), chosen.earned
+        return _choice(shown, chosen.key_place, "ascending"), chosen.earned
 
-    def _question(self, values: Values, operands: Sequence[Numeral]) -> bytes:
-        words = "\x1e".join("".join(map(_word, line)) for line in self._template.stem(values))
+    def _question(self, stem: Sequence[Line], operands: Sequence[Numeral]) -> bytes:
+        words = "\x1e".join(["".join(
+            [leaf if leaf.__class__ is str else "#" if leaf.__class__ is Numeral else _signs(leaf) for leaf in line]
+        ) for line in stem])
         numbers = [operand.normal().text() for operand in operands]
         if self._family.operation in ("add", "multiply", "compare"):
             numbers.sort()
@@ -319,12 +325,9 @@ def _first_open(demands: Sequence[Demand], left: Sequence[int]) -> list[int]:
     return list(found.values())
 
 
-def _word(leaf: Leaf) -> str:
-    if isinstance(leaf, str):
-        return leaf
-    if isinstance(leaf, Expression):
-        return "".join(part if isinstance(part, str) else "#" for part in leaf.parts)
-    return "#"
+def _signs(expression: Expression) -> str:
+    """Return *expression* with a mark for each number."""
+    return "".join([part if part.__class__ is str else "#" for part in expression.parts])
 
 
 _LETTERS = "abcdefghijkmnpqrstuvwxyz23456789"
@@ -351,13 +354,14 @@ def _picked(
     return [Wrong(operand, tuple(names[operand])) for operand in operands if operand != key and operand in names]
 
 
-def _choice(shown: Sequence[tuple[Numeral, tuple[str, ...]]], solved: _Solved, order: str) -> Choice:
-    key_place = next(place for place, (numeral, _) in enumerate(shown) if numeral == solved.key)
-    options = tuple([
-        Option(identifier=chr(65 + place), numeral=numeral, is_key=place == key_place, mistakes=names)
-        for place, (numeral, names) in enumerate(shown)
-    ])
-    return Choice(options=options, order=order)
+def _choice(shown: Sequence[tuple[Numeral, tuple[str, ...]]], key_place: int, order: str) -> Choice:
+    return Choice(
+        options=tuple([
+            Option(identifier=letter, numeral=numeral, is_key=place == key_place, mistakes=names)
+            for place, (letter, (numeral, names)) in enumerate(zip("ABCDE", shown))
+        ]),
+        order=order,
+    )
 
 
 def _kept(demand: int, item: Item, question: bytes, earned: bytes) -> Kept:

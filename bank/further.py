@@ -64,7 +64,7 @@ class FurtherDrawer(Drawer):
                 batch.refused[UNREACHED] += 1
                 return
             solved = again
-        question = self._question(values, solved.operands)
+        question = self._question(template.stem(values), solved.operands)
         if question in self._questions:
             batch.refused[SAME_QUESTION] += 1
             return
