@@ -122,6 +122,8 @@ def mistake_gives_the_answer(look: Look) -> Complaints:
     With a typed item all wrong answers that any mistake gives are kept, twenty and more, and none is shown: of
     these, `MADE_AGAIN` in a row are made again, beginning at a place that the key decides, so that siblings
     have others made again.
+    What all mistakes gave on these very numbers a moment ago, when they were drawn, is not asked
+    once more.
     """
     family, operands = look.family, look.operands
     operation = family.operation
@@ -135,13 +137,15 @@ def mistake_gives_the_answer(look: Look) -> Complaints:
             claims = (claims + claims)[start: start + MADE_AGAIN]
     else:
         claims = [(option.numeral, option.mistakes) for option in look.options if option.mistakes]
+    places_of, made = mistakes.just_made(operands, extra)
     for claimed, names in claims:
         coefficient, places = claimed.coefficient, claimed.places
         for name in names:
             procedure = _procedures.get(name) or _known(name)
             if procedure is None or not name.startswith(operation):
                 return ((f"{name!r} is no mistake of {operation}", "name a mistake of the library"),)
-            answer = procedure(*operands, **extra) if extra else procedure(*operands)
+            at = places_of.get(name)
+            answer = made[at] if at is not None else procedure(*operands, **extra) if extra else procedure(*operands)
             if answer is None or (
                 (answer.coefficient != coefficient or answer.places != places) and answer != claimed
             ):

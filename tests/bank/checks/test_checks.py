@@ -167,6 +167,24 @@ def test_a_check_finds_what_is_wrong(name: str, case: dict[str, Any]) -> None:
         assert finding.item == case.get("of", "quiz-1" if CHECKS[name].about == "quiz" else "item-1")
 
 
+AGAIN = CASES["mistake-gives-the-answer"]
+
+
+@pytest.mark.parametrize("case", [*AGAIN["passes"], *[case["item"] for case in AGAIN["fails"]]], ids=str)
+def test_what_mistakes_gave_a_moment_ago_is_judged_as_what_they_give_now(case: dict[str, Any]) -> None:
+    made = described(case)
+    made = replace(made, operands=tuple(list(made.operands)))  # other objects than those it was made with
+    family, key = made.family, made.key
+    options = mistakes.options_for(family.operation, family.layout, family.rounding)
+    now = checks.run_item_checks(made, items.LOCALES["en-point"])
+    assert mistakes.just_made(made.operands, options) == ({}, [])
+    mistakes.outcomes(mistakes.of_operation(family.operation), made.operands, key, **options)
+    places, answers = mistakes.just_made(made.operands, options)
+    assert len(places) == len(answers) > 0
+    assert checks.run_item_checks(made, items.LOCALES["en-point"]) == now
+    assert mistakes.just_made(tuple(list(made.operands)), options) == ({}, [])
+
+
 def test_every_check_has_a_case_file_and_every_case_file_a_check() -> None:
     assert set(CASES) == set(CHECKS)
     for name, said in CASES.items():
