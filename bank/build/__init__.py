@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from bank import __version__, difficulty, draw
+from bank import __version__, aside, difficulty, draw
 from bank.build._collect import Collected
 from bank.build._crew import Crew, spooled, usable
 from bank.build._demands import Task, first_tasks, shares_of
+from bank.build._draft import Draft
 from bank.build._quizzes import arrange, level_keys, quiz_findings
 from bank.draw import Demand
 from bank.further import drawer_of
@@ -23,6 +24,8 @@ from bank.summary import BuildSummary, to_json
 
 _ROUNDS = 7
 """Times that missing items are looked for elsewhere before the plan is said to ask too much."""
+_BESIDE = 50_000
+"""Items up to which the review page is made while the bank is written, by a process that holds as much as this one."""
 _AT_ONCE = 20
 """Missing items that one shard is asked for the first time: few are missing as a rule, and most shards have more."""
 
@@ -38,27 +41,34 @@ def build(
             written method differ (``key-differs``), or *folder* cannot be written (``cannot-write``).
     """
     folder = usable(folder)
-    path = folder / "bank.sqlite"
-    summary = _write(plan, path, plan.seed if seed is None else seed, jobs, progress)
-    from bank.review import write_review  # see `_draw_all`
+    path, page = folder / "bank.sqlite", folder / "review.html"
+    summary, pieces = _write(plan, path, plan.seed if seed is None else seed, jobs, progress)
+    from bank.review import write_pieces, write_review  # see `_draw_all`
 
+    if pieces:
+        write_pieces(pieces, page)
+        return summary
     with Bank.open(path) as bank:
-        write_review(bank, summary, folder / "review.html")
+        write_review(bank, summary, page)
     return summary
 
 
 def _write(
     plan: Plan, path: Path, seed: int, jobs: int, progress: Callable[[int, int], None]
-) -> BuildSummary:
-    """Write the bank file; what was collected on the way is gone from memory when this returns."""
+) -> tuple[BuildSummary, list[str]]:
+    """Write the bank file and return its summary, and its review page where that was made beside it.
+
+    What was collected on the way is gone from memory when this returns.
+    """
     collected = Collected(plan, plan.lines)
-    with spooled(path.parent) as spool, Crew(jobs) as crew:
-        collected.spool = spool
-        _draw_all(collected, shares_of(plan, collected.lines), seed, crew, progress)
-        collected.settle()
-        level_keys(collected)
-        quizzes = arrange(plan, collected, seed)
-        collected.note(quiz_findings(collected, quizzes, crew))
+    with spooled(path.parent) as spool:
+        with Crew(jobs) as crew:
+            collected.spool = spool
+            _draw_all(collected, shares_of(plan, collected.lines), seed, crew, progress)
+            collected.settle()
+            level_keys(collected)
+            arranged = arrange(plan, collected, seed)
+            collected.note(quiz_findings(collected, arranged, crew))
         summary = collected.summary()
         info = BankInfo(
             title=plan.title, plan=plan.identifier, seed=seed, locale=plan.locale, tool_version=__version__,
@@ -66,9 +76,16 @@ def _write(
         )
         used = {entry.template for entries in collected.entries for entry in entries}
         families = [template.family for template in plan.templates if template.identifier in used]
-        order = [entry for entries, _ in quizzes for entry in entries] + collected.pool()
-        write_bank(path, info, families, [quiz for _, quiz in quizzes], collected.rows(order), to_json(summary))
-    return summary
+        quizzes = [quiz for _, quiz in arranged]
+        order = [entry for entries, _ in arranged for entry in entries] + collected.pool()
+        pieces: Callable[[], list[str]] = list
+        if jobs > 1 and len(order) <= _BESIDE:
+            from bank.review import pieces_of
+
+            draft = Draft(info, families, quizzes, collected, order)
+            pieces = aside.begun(lambda: list(pieces_of(draft, summary)))
+        write_bank(path, info, families, quizzes, collected.rows(order), to_json(summary))
+        return summary, pieces()
 
 
 def _draw_all(

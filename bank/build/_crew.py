@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import multiprocessing
 import multiprocessing.pool
+import os
 import tempfile
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
@@ -85,14 +86,24 @@ class Spool:
     def __init__(self, file: IO[bytes]) -> None:
         self._file = file
         self._end = 0
+        self._written = True
+        """Whether all lies in the file, nothing in a buffer."""
 
     def put(self, data: bytes) -> tuple[int, int]:
         """Keep *data* behind what was kept before; return where it starts and how long it is."""
         self._file.write(data)
+        self._written = False
         start, self._end = self._end, self._end + len(data)
         return start, len(data)
 
     def get(self, start: int, length: int) -> bytes:
-        """Return what `put` kept there."""
+        """Return what `put` kept there; a fork of this process may read at the same time."""
+        if not self._written:
+            self._file.flush()
+            self._written = True
+        if hasattr(os, "pread"):
+            return os.pread(self._file.fileno(), length, start)
         self._file.seek(start)
-        return self._file.read(length)
+        found = self._file.read(length)
+        self._file.seek(0, os.SEEK_END)
+        return found

@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from bank.review.page import prepared, write_review
+from bank.review.page import pieces_of, prepared, write_pieces, write_review
 
-__all__ = ["prepared", "write_review"]
+__all__ = ["pieces_of", "prepared", "write_pieces", "write_review"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cache
 from itertools import groupby
 from pathlib import Path
@@ -77,11 +77,22 @@ def write_review(bank: Bank, summary: BuildSummary, path: Path) -> None:
     Raises:
         BadInput: the file cannot be written (``cannot-write``); an older one stays as it was.
     """
+    write_pieces(pieces_of(bank, summary), path)
+
+
+def write_pieces(pieces: Iterable[str], path: Path) -> None:
+    """Write the *pieces* of a page to *path*, as `write_review` does."""
+    with replacing(path) as part, part.open("w", encoding="utf-8", newline="\n") as page:
+        page.writelines(pieces)
+
+
+def pieces_of(bank: Bank, summary: BuildSummary) -> Iterator[str]:
+    """Give the review page of *bank* piece by piece."""
     summary = completed(summary, bank)
     sample = sampling.choose(bank)
     seen: set[str] = set()
     style, script = inlined("review.css"), inlined("review.js")
-    pieces = prepared().get_template("page.html").generate(
+    return prepared().get_template("page.html").generate(
         info=bank.info,
         bank=bank,
         overview=overview(bank, summary, sample),
@@ -96,8 +107,6 @@ def write_review(bank: Bank, summary: BuildSummary, path: Path) -> None:
         script=script,
         policy=security_policy(style, script),
     )
-    with replacing(path) as part, part.open("w", encoding="utf-8", newline="\n") as page:
-        page.writelines(pieces)
 
 
 def shown_ids(sample: sampling.Sample) -> frozenset[str]:

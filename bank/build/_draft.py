@@ -1,0 +1,44 @@
+"""A bank on its way to the disk, read like one that lies there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from functools import cached_property
+
+from bank.build._collect import Collected, Entry
+from bank.model import BankInfo, Family, Item, Quiz
+from bank.store import unpack
+
+
+class Draft:
+    """What was collected, in the order of the bank that it will be; offers what `bank.summary.Bank` asks for."""
+
+    def __init__(
+        self, info: BankInfo, families: Sequence[Family], quizzes: Sequence[Quiz], collected: Collected,
+        order: Sequence[Entry],
+    ) -> None:
+        self.info = info
+        self.families = {family.template: family for family in sorted(families, key=lambda one: one.template)}
+        self.quizzes = tuple(quizzes)
+        self.count = len(order)
+        self._collected, self._order = collected, order
+
+    @cached_property
+    def _entries(self) -> dict[str, Entry]:
+        return {self._collected.kept(entry)[0]: entry for entry in self._order}
+
+    def identifiers(self) -> list[str]:
+        """Return the item ids in bank order."""
+        return list(self._entries)
+
+    def templates_of(self, identifiers: Sequence[str]) -> list[str]:
+        """Return the template ids of the items named."""
+        return [self._entries[identifier].template for identifier in identifiers]
+
+    def items(
+        self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None
+    ) -> Iterator[Item]:
+        """Give the items named, or those from *start* up to before *stop*."""
+        for identifier in self.identifiers()[start:stop] if identifiers is None else identifiers:
+            entry = self._entries[identifier]
+            yield unpack(identifier, self.families[entry.template], self._collected.kept(entry)[2])
