@@ -32,6 +32,8 @@ _RIGHTS = "<l:rights><l:description>{0}</l:description></l:rights>"
 _TEST = (
     '<resource identifier="test-{identifier}" type="{type}" href="{file}">\n<file href="{file}"/>\n{items}</resource>\n'
 )
+BANK_MANIFEST = "manifest-bank"
+"""Identifier of the manifest of a whole bank."""
 _DEPENDENCY = '<dependency identifierref="{0}"/>\n'
 _ITEM = (
     '<resource identifier="%s" type="{type}" href="' + ITEM_FOLDER + '%s.xml"><metadata>'
@@ -66,7 +68,7 @@ def opening(version: Version, info: BankInfo, quiz: Quiz | None) -> str:
     title = info.title if quiz is None else f"{info.title}: {quiz.title}"
     text = _OPENING.format(
         namespace=version.manifest_namespace, location=version.manifest_location, metadata=version.metadata_namespace,
-        metadata_location=version.metadata_location, identifier=f"manifest-{quiz.identifier if quiz else 'bank'}",
+        metadata_location=version.metadata_location, identifier=f"manifest-{quiz.identifier}" if quiz else BANK_MANIFEST,
         schema=version.package_schema if quiz else version.bank_schema, schema_version=version.schema_version,
         title=_STRING.format(language, escape(title)), language=language,
         more=f" {version.standards_namespace} {version.standards_location}" if version.standards_namespace else "",

@@ -27,7 +27,7 @@ from exporters._assessment import test_file, write_test
 from exporters._faults import ExportFault
 from exporters._item import Renderer
 from exporters._kinds_back import KindChecks
-from exporters._manifest import CLOSING, ItemEntries, opening
+from exporters._manifest import BANK_MANIFEST, CLOSING, ItemEntries, opening
 from exporters._profile import Profile
 from exporters._qti import ITEM_FOLDER, MANIFEST, Version
 from exporters._readback import ItemReader, difference
@@ -141,8 +141,11 @@ class Worker:
         """Check that *lines* of the bank's manifest follow the schema and list the files called *names*, item by item.
 
         A line is the address of an item round metadata that many items share word for word: these are held to the
-        schema once, in the line in which they first come, the address in every line to the letter.
+        schema once, in the line in which they first come, the address in every line to the letter. That no two
+        identifiers are the same is counted, for the schema no longer sees all of them together.
         """
+        if len({f"{ITEM_FOLDER}{BANK_MANIFEST}.xml", *names}) <= len(names):
+            raise ExportFault(MANIFEST, "", "the manifest lists two things under one identifier")
         fresh, listed = [], []
         for line, name in zip(lines, names, strict=True):
             begin = f'<resource identifier="{name[len(ITEM_FOLDER) : -len(".xml")]}" type="{self._item_type}" href="{name}">'

@@ -83,6 +83,7 @@ def _write(
             from bank.review import pieces_of
 
             draft = Draft(info, families, quizzes, collected, order)
+            spool.flush()
             pieces = aside.begun(lambda: list(pieces_of(draft, summary)))
         write_bank(path, info, families, quizzes, collected.rows(order), to_json(summary))
         return summary, pieces()

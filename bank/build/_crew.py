@@ -96,11 +96,15 @@ class Spool:
         start, self._end = self._end, self._end + len(data)
         return start, len(data)
 
-    def get(self, start: int, length: int) -> bytes:
-        """Return what `put` kept there; a fork of this process may read at the same time."""
+    def flush(self) -> None:
+        """Write what is still in a buffer, so that a fork has nothing of it to write once more."""
         if not self._written:
             self._file.flush()
             self._written = True
+
+    def get(self, start: int, length: int) -> bytes:
+        """Return what `put` kept there; a fork of this process may read at the same time."""
+        self.flush()
         if hasattr(os, "pread"):
             return os.pread(self._file.fileno(), length, start)
         self._file.seek(start)

@@ -233,6 +233,15 @@ def test_a_manifest_that_is_wrong_of_one_item_takes_no_place(
     assert not list(tmp_path.rglob("*.zip"))
 
 
+@pytest.mark.parametrize("taken", ["add-01.v1-s1", "manifest-bank"])
+def test_an_identifier_that_is_taken_takes_no_place_in_a_manifest(taken: str, tmp_path: Path) -> None:
+    first, *others = sampler.ITEMS
+    items = [first, replace(first, identifier=taken), *others]
+    with pytest.raises(ExportFault, match=r"imsmanifest\.xml: the manifest lists two things under one identifier"):
+        write("qti30", sampler.bank(items=items, quizzes=()), tmp_path)
+    assert not list(tmp_path.rglob("*.zip"))
+
+
 def test_a_manifest_that_lists_other_files_takes_no_place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     entry = ItemEntries.entry
     monkeypatch.setattr(
