@@ -64,6 +64,22 @@ class BadInput(Exception):
         return BadInput, (self.problems,)
 
 
+class WorkerLost(Exception):
+    """A process that did a part of the work is gone before it was done: killed, or out of memory."""
+
+    def __init__(self, process: int, status: int | None) -> None:
+        self.process, self.status = process, status
+        """Its number; its exit status, below 0 the signal that ended it, None where that is not known."""
+        super().__init__(process, status)
+
+    def __str__(self) -> str:
+        how = "ended"
+        if self.status is not None:
+            how = f"was ended by signal {-self.status}" if self.status < 0 else f"ended with status {self.status}"
+        out_of_memory = ", as happens where memory runs out" if self.status == -9 else ""
+        return f"process {self.process}, which did a part of the work, {how}{out_of_memory}"
+
+
 def did_you_mean(word: str, known: Iterable[str]) -> str:
     """Return a remedy naming the nearest known word, or the first of the list when none is near."""
     import difflib

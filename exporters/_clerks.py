@@ -7,22 +7,19 @@ the tables are the same bytes with any number.
 
 from __future__ import annotations
 
-import gc
 import io
-from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
+from typing import Any, NamedTuple, Protocol
 
 from bank.model import BankInfo, Item, Quiz
 from bank.store import Bank, ItemAnswers
+from bank.work import Pool
 from exporters._faults import ExportFault
 from exporters._rows import END, ITEM_COLUMNS, OPTION_COLUMNS, Rows, header
 from exporters._rows_back import ITEMS, OPTIONS, compare, read_items
-
-if TYPE_CHECKING:
-    from concurrent.futures import Future
 
 JOB = 500
 """Items of one job: some 1 MB of text."""
@@ -121,46 +118,15 @@ class Clerk:
         compare(read_items(items.lines(ITEMS), options.lines(OPTIONS)), bank)
 
 
-_clerk: Clerk | None = None
-"""The clerk of this process, where it helps another."""
-
-
-def _begin(source: Path, uses: Mapping[str, str]) -> None:
-    global _clerk
-    gc.set_threshold(100_000)  # jobs make no cycles
-    _clerk = Clerk(Bank.open(source), uses)
-
-
-def _do(task: str, arguments: tuple[Any, ...]) -> Any:
-    return getattr(_clerk, task)(*arguments)
-
-
-class _Done:
-    """What was done in this process, to stand among what others are doing."""
-
-    def __init__(self, result: Any) -> None:
-        self._result = result
-
-    def done(self) -> bool:
-        """Return that it is done."""
-        return True
-
-    def result(self) -> Any:
-        """Return what came of it."""
-        return self._result
+def _clerk(source: Path, uses: Mapping[str, str]) -> Clerk:
+    return Clerk(Bank.open(source), uses)
 
 
 class Clerks:
     """One clerk in this process and, where several are wanted, one in each of the others."""
 
     def __init__(self, source: Path, bank: Readable, uses: Mapping[str, str], processes: int) -> None:
-        self._here = Clerk(bank, uses)
-        self._others = processes - 1
-        self._pool = None
-        if processes > 1:
-            from concurrent.futures import ProcessPoolExecutor  # takes longer to load than a small export
-
-            self._pool = ProcessPoolExecutor(self._others, initializer=_begin, initargs=(source, uses))
+        self._pool = Pool(max(0, processes - 1), partial(_clerk, source, uses), Clerk(bank, uses))
 
     def __enter__(self) -> Clerks:
         return self
@@ -168,29 +134,11 @@ class Clerks:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        if self._pool is not None:
-            self._pool.shutdown(cancel_futures=True)
+        self._pool.__exit__(kind, error, trace)
 
     def run(self, task: str, arguments: Iterable[tuple[Any, ...]]) -> Iterator[Any]:
-        """Give the results of the clerk's method *task*, in order, a bounded number of them ahead.
-
-        Each of the other processes has up to two tasks in hand; what is beyond that is done here.
-        """
-        here = getattr(self._here, task)
-        if self._pool is None:
-            for one in arguments:
-                yield here(*one)
-            return
-        under_way: deque[Future[Any] | _Done] = deque()
-        for one in arguments:
-            if sum([not begun.done() for begun in under_way]) < 2 * self._others:
-                under_way.append(self._pool.submit(_do, task, one))
-            else:
-                under_way.append(_Done(here(*one)))
-            while under_way and (under_way[0].done() or len(under_way) > 8 * self._others):
-                yield under_way.popleft().result()
-        while under_way:
-            yield under_way.popleft().result()
+        """Give the results of the clerk's method *task*, in order, a bounded number of them ahead."""
+        return self._pool.each(task, arguments, ahead=8 * self._pool.processes, helping=True)
 
 
 def write_tables(

@@ -8,10 +8,7 @@ everything has been read back.
 
 from __future__ import annotations
 
-import gc
-from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor
 from functools import partial
 from hashlib import blake2b
 from pathlib import Path
@@ -23,6 +20,7 @@ from lxml import etree
 from bank import mistakes
 from bank.marking import most_marks
 from bank.model import BankInfo, Choice, Item, Quiz, TypedNumber
+from bank.work import Begun, Pool
 from exporters._assessment import test_file, write_test
 from exporters._faults import ExportFault
 from exporters._item import Renderer
@@ -244,27 +242,10 @@ def digest(packed: bytes) -> bytes:
     return blake2b(packed, digest_size=16).digest()
 
 
-_worker: Any = None
-"""The worker of this process, where it is one of several."""
-
-
-def _begin(kind: Callable[..., Any], version: Any, source: Path, wanted: frozenset[str]) -> None:
+def _station(kind: Callable[..., Any], version: Any, source: Path, wanted: frozenset[str]) -> Any:
     from bank.store import Bank
 
-    global _worker
-    gc.set_threshold(100_000)  # jobs make no cycles, and looking for them costs some 4 % of the time
-    _worker = kind(version, Bank.open(source), wanted)
-
-
-def _do(task: str, arguments: tuple[Any, ...]) -> Any:
-    return getattr(_worker, task)(*arguments)
-
-
-class _Now:
-    """What stands in for a future where the work is done in this process, when its result is asked for."""
-
-    def __init__(self, work: Callable[..., Any], arguments: tuple[Any, ...]) -> None:
-        self.result = partial(work, *arguments)
+    return kind(version, Bank.open(source), wanted)
 
 
 class Crew:
@@ -278,12 +259,10 @@ class Crew:
         kind: Callable[..., Any] = Worker,
     ) -> None:
         self.here = kind(version, bank, wanted)
-        self.ahead = 2 * jobs + 1 if jobs > 1 else 0
+        others = jobs if jobs > 1 else 0
+        self.ahead = 2 * jobs + 1 if others else 0
         """How many tasks may be begun before the first result is asked for."""
-        self._pools = [
-            ProcessPoolExecutor(1, initializer=_begin, initargs=(kind, version, source, wanted))
-            for _ in range(jobs if jobs > 1 else 0)
-        ]
+        self._pool = Pool(others, partial(_station, kind, version, source, wanted), self.here)
 
     def __enter__(self) -> Crew:
         return self
@@ -291,23 +270,12 @@ class Crew:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        for pool in self._pools:
-            pool.shutdown(wait=False, cancel_futures=True)
-        for pool in self._pools:
-            pool.shutdown()
+        self._pool.__exit__(kind, error, trace)
 
-    def begin(self, number: int, task: str, *arguments: Any) -> Future[Any] | _Now:
+    def begin(self, number: int, task: str, *arguments: Any) -> Begun:
         """Begin the worker's method *task*; tasks of one *number* are done by one worker, one after the other."""
-        if not self._pools:
-            return _Now(getattr(self.here, task), arguments)
-        return self._pools[number % len(self._pools)].submit(_do, task, arguments)
+        return self._pool.begin(task, *arguments, at=number)
 
     def run(self, task: str, arguments: Iterable[tuple[Any, ...]]) -> Iterator[Any]:
         """Give the results of the worker's method *task*, in order, a bounded number of them ahead."""
-        under_way: deque[Future[Any] | _Now] = deque()
-        for number, one in enumerate(arguments):
-            under_way.append(self.begin(number, task, *one))
-            if len(under_way) > self.ahead:
-                yield under_way.popleft().result()
-        while under_way:
-            yield under_way.popleft().result()
+        return self._pool.each(task, arguments, ahead=self.ahead)

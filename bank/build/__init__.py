@@ -6,12 +6,13 @@ What comes out depends on the plan, the templates, the seed and the version alon
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable
 from pathlib import Path
 
 from bank import __version__, aside, difficulty, draw
 from bank.build._collect import Collected
-from bank.build._crew import Crew, spooled, usable
+from bank.build._spool import spooled, usable
 from bank.build._demands import Task, first_tasks, shares_of
 from bank.build._draft import Draft
 from bank.build._quizzes import arrange, level_keys, quiz_findings
@@ -21,6 +22,7 @@ from bank.model import BankInfo
 from bank.plans import Plan
 from bank.store import Bank, write_bank
 from bank.summary import BuildSummary, to_json
+from bank.work import Pool
 
 _ROUNDS = 7
 """Times that missing items are looked for elsewhere before the plan is said to ask too much."""
@@ -62,13 +64,13 @@ def _write(
     """
     collected = Collected(plan, plan.lines)
     with spooled(path.parent) as spool:
-        with Crew(jobs) as crew:
+        with Pool(jobs if jobs > 1 else 0) as pool:
             collected.spool = spool
-            _draw_all(collected, shares_of(plan, collected.lines), seed, crew, progress)
+            _draw_all(collected, shares_of(plan, collected.lines), seed, pool, progress)
             collected.settle()
             level_keys(collected)
             arranged = arrange(plan, collected, seed)
-            collected.note(quiz_findings(collected, arranged, crew))
+            collected.note(quiz_findings(collected, arranged, pool))
         summary = collected.summary()
         info = BankInfo(
             title=plan.title, plan=plan.identifier, seed=seed, locale=plan.locale, tool_version=__version__,
@@ -90,19 +92,19 @@ def _write(
 
 
 def _draw_all(
-    collected: Collected, shares: dict[str, list[Demand]], seed: int, crew: Crew,
+    collected: Collected, shares: dict[str, list[Demand]], seed: int, pool: Pool,
     progress: Callable[[int, int], None],
 ) -> None:
     """Draw until every demand is met; what doubles leave open is drawn again from the same shards, then elsewhere."""
     tasks = first_tasks(collected.plan, shares, seed)
     for turn in range(_ROUNDS):
-        drawn = crew.do(_draw, tasks)
+        drawn = deque([pool.begin(_draw, task) for task in tasks])
         if not turn:
             from bank.review import prepared  # loaded while the others draw: at the end they would have to wait for it
 
             prepared()
-        for task, batch in zip(tasks, drawn, strict=True):
-            collected.take(task, batch)
+        for task in tasks:
+            collected.take(task, drawn.popleft().result())
             progress(collected.count, collected.wanted)
         tasks = collected.missing_tasks(seed, least=1 if turn else _AT_ONCE)
         if not tasks:

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from bank import checks, draw, guessing, panel
-from bank.build._crew import Spool
+from bank.build._spool import Spool
 from bank.build._demands import Task
 from bank.cues import PANEL
 from bank.draw import Demand, Kept

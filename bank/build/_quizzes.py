@@ -7,13 +7,13 @@ from dataclasses import replace
 
 from bank import checks
 from bank.build._collect import Collected, Entry
-from bank.build._crew import Crew
 from bank.chance import shuffled
 from bank.checks.forms import most_by_chance
 from bank.cues import LARGEST_SET
 from bank.model import Family, Finding, Quiz, Section
 from bank.plans import Plan, PlannedQuiz
 from bank.store import unpack
+from bank.work import Pool
 
 LONGEST_RUN = 3
 """Keys that may stand at one place one after the other. Common practice, no source."""
@@ -68,16 +68,16 @@ def _quiz(planned: PlannedQuiz, sections: tuple[Section, ...]) -> Quiz:
 
 
 def quiz_findings(
-    collected: Collected, quizzes: Sequence[tuple[list[Entry], Quiz]], crew: Crew
+    collected: Collected, quizzes: Sequence[tuple[list[Entry], Quiz]], pool: Pool
 ) -> Iterator[Finding]:
     """Yield what the checks of quizzes find."""
     families = {template.identifier: template.family for template in collected.plan.templates}
     tasks = (
-        (quiz, [(identifier, families[entry.template], content) for entry in entries
-                for identifier, _, content in [collected.kept(entry)]])
+        ((quiz, [(identifier, families[entry.template], content) for entry in entries
+                for identifier, _, content in [collected.kept(entry)]]),)
         for entries, quiz in quizzes
     )
-    for found in crew.do(_check_quiz, tasks):
+    for found in pool.each(_check_quiz, tasks):
         yield from found
 
 

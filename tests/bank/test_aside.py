@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
+import signal
 import threading
 
 import pytest
 
 from bank import aside
+from bank.errors import WorkerLost
 
 NEEDS_FORK = pytest.mark.skipif(
     not hasattr(os, "fork") or (os.cpu_count() or 1) < 2 or threading.active_count() > 1, reason="no process beside this"
@@ -58,3 +60,11 @@ def test_a_fork_that_fails_is_no_harm(monkeypatch: pytest.MonkeyPatch) -> None:
 
     monkeypatch.setattr(os, "fork", refuse, raising=False)
     assert aside.begun(os.getpid)() == os.getpid()
+
+
+@NEEDS_FORK
+def test_a_process_beside_this_that_is_killed_is_named() -> None:
+    waiting = aside.begun(lambda: os.kill(os.getpid(), signal.SIGKILL))
+    with pytest.raises(WorkerLost) as caught:
+        waiting()
+    assert caught.value.status == -signal.SIGKILL

@@ -296,12 +296,12 @@ def test_a_full_disk_leaves_the_old_bank(desk: Desk, monkeypatch: pytest.MonkeyP
     before = _bytes(desk.folder / "out")
     import errno
 
-    from bank.build import _crew
+    from bank.build import _spool
 
     def full(self: object, data: bytes) -> tuple[int, int]:
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
-    monkeypatch.setattr(_crew.Spool, "put", full)
+    monkeypatch.setattr(_spool.Spool, "put", full)
     with pytest.raises(BadInput) as caught:
         desk.build(items=8)
     assert caught.value.problems[0].code == "cannot-write"

@@ -1,48 +1,15 @@
-"""What a build works with: processes, and a file for items on their way."""
+"""What a build writes with: its folder, and a file for items on their way."""
 
 from __future__ import annotations
 
-import gc
-import multiprocessing
-import multiprocessing.pool
 import os
 import tempfile
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import IO, TypeVar
+from typing import IO
 
 from bank.errors import BadInput, Place, Problem
-
-_Given = TypeVar("_Given")
-_Got = TypeVar("_Got")
-
-
-def _settle() -> None:
-    gc.freeze()
-    gc.set_threshold(100_000)  # draws make no cycles, and looking for them costs some 4 % of the time
-
-
-class Crew:
-    """Processes that work on tasks; one process alone works here."""
-
-    def __init__(self, jobs: int) -> None:
-        self._pool: multiprocessing.pool.Pool | None = None
-        if jobs > 1:
-            methods = multiprocessing.get_all_start_methods()
-            self._pool = multiprocessing.get_context("fork" if "fork" in methods else "spawn").Pool(jobs, _settle)
-
-    def do(self, work: Callable[[_Given], _Got], tasks: Iterable[_Given]) -> Iterator[_Got]:
-        """Yield what *work* makes of each of *tasks*, in their order."""
-        return map(work, tasks) if self._pool is None else self._pool.imap(work, tasks)
-
-    def __enter__(self) -> Crew:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        if self._pool is not None:
-            self._pool.terminate()
-            self._pool.join()
 
 
 def usable(folder: Path) -> Path:
