@@ -17,8 +17,9 @@ from bank import checks, difficulty, methods, mistakes
 from bank.chance import Shuffle, digest_numbers
 from bank.distractors import Chooser, Chosen, Wrong, wrong_answers
 from bank.errors import BadInput, Place, Problem
-from bank.model import Choice, Expression, Family, Finding, Item, Line, Locale, Option, Prediction, TypedNumber
+from bank.model import Choice, Family, Finding, Item, Locale, Option, Prediction, TypedNumber
 from bank.numerals import Numeral
+from bank.questions import question as question_digest
 from bank.store import pack
 from bank.summary import kind_of, mistakes_behind
 from bank.templates import Template, Values
@@ -216,7 +217,7 @@ class Drawer:
             batch.refused[UNREACHED if any(left) else NOT_NEEDED] += 1
             return
         stem = self._template.stem(solved.values)
-        question = self._question(stem, solved.operands)
+        question = question_digest(stem, solved.operands, self._family.operation)
         if question in self._questions:
             batch.refused[SAME_QUESTION] += 1
             return
@@ -300,15 +301,6 @@ class Drawer:
         shown.insert(chosen.key_place, (solved.key, ()))
         return _choice(shown, chosen.key_place, "ascending"), chosen.earned
 
-    def _question(self, stem: Sequence[Line], operands: Sequence[Numeral]) -> bytes:
-        words = "\x1e".join(["".join(
-            [leaf if leaf.__class__ is str else "#" if leaf.__class__ is Numeral else _signs(leaf) for leaf in line]
-        ) for line in stem])
-        numbers = [operand.normal().text() for operand in operands]
-        if self._family.operation in ("add", "multiply", "compare"):
-            numbers.sort()
-        return blake2b("\x1f".join([words, *numbers]).encode(), digest_size=8).digest()
-
     def _identifier(self, parameters: Sequence[tuple[str, str]]) -> str:
         template, version = self._family.template, self._family.version
         text = "\x1f".join([template, str(version), *(f"{name}={value}" for name, value in parameters)])
@@ -323,11 +315,6 @@ def _first_open(demands: Sequence[Demand], left: Sequence[int]) -> list[int]:
         if left[place]:
             found.setdefault((demand.mistake, demand.band), place)
     return list(found.values())
-
-
-def _signs(expression: Expression) -> str:
-    """Return *expression* with a mark for each number."""
-    return "".join([part if part.__class__ is str else "#" for part in expression.parts])
 
 
 _LETTERS = "abcdefghijkmnpqrstuvwxyz23456789"

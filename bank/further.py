@@ -9,6 +9,7 @@ from bank.draw import NOT_NEEDED, SAME_QUESTION, UNREACHED, Batch, Demand, Drawe
 from bank.errors import BadInput, Place, Problem
 from bank.kinds import Made, Maker, maker_for
 from bank.model import Item, Locale
+from bank.questions import question as question_digest
 from bank.summary import kind_of
 from bank.templates import Template
 
@@ -64,7 +65,7 @@ class FurtherDrawer(Drawer):
                 batch.refused[UNREACHED] += 1
                 return
             solved = again
-        question = self._question(template.stem(values), solved.operands)
+        question = question_digest(template.stem(values), solved.operands, self._family.operation)
         if question in self._questions:
             batch.refused[SAME_QUESTION] += 1
             return

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from bank import mistakes
 from bank.audit.class_mistakes import ClassMistake, Explained
-from bank.audit.decisions import OUT_OF_USE, Decision
+from bank.decisions import OUT_OF_USE, Decision
 from bank.audit.explained import Explainer, explainer
 from bank.audit.offers import offers_of
 from bank.mistakes import Mistake

@@ -12,7 +12,7 @@ from bank.audit.after import Material, audit_after, material_of, material_of_cou
 from bank.audit.before import BeforeUse
 from bank.audit.counting.columns import count
 from bank.audit.counting.engines import count_with
-from bank.audit.decisions import Decision, standing
+from bank.decisions import Decision, standing
 from bank.audit.reading import read_results
 from bank.audit.reading._keys import quiz_keys
 from bank.audit.records import Counts

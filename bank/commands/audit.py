@@ -61,12 +61,13 @@ def run(arguments: argparse.Namespace) -> int:
 
     from bank.audit.before import audit_before
     from bank.audit.classes import chosen_class
-    from bank.audit.decisions import file_beside, read_decisions, standing
+    from bank.decisions import file_beside, read_decisions, standing
     from bank.audit.report.before import terminal_lines, write_before
     from bank.audit.track import file_beside as track_beside
     from bank.audit.track import read_record, widening
     from bank.difficulty import load_weights
     from bank.store import Bank
+    from bank.summary import reviewed
 
     kind = chosen_class(arguments.class_name, arguments.classes)
     weights = load_weights(arguments.weights)
@@ -83,7 +84,7 @@ def run(arguments: argparse.Namespace) -> int:
             lines, paths = report_after(arguments, bank, audit, decisions, target, today)
         else:
             paths = write_before(audit, bank, decisions, target, today, record)
-            lines = terminal_lines(audit, standing(decisions))
+            lines = terminal_lines(audit, standing(decisions), reviewed(audit.findings, bank, decisions))
     for line in lines:
         print(line)
     print()

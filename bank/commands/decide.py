@@ -1,21 +1,32 @@
-"""Record a decision about items: keep, revise, suspend or retire, by whom and why."""
+"""Record a decision about items: keep, revise, suspend, retire, or accept a warning; by whom and why."""
 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from bank.decisions import Decision
+    from bank.model import Finding, Item, Quiz
+    from bank.store import Bank
+
+    Known = Mapping[str, tuple[int, str]]
+    """Version and digest of the question, by item; 0 and the digest of what it holds, by quiz."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the arguments of ``stemwright decide``."""
     parser.add_argument("bank", type=Path, metavar="BANK", help="the bank.sqlite that a build wrote")
-    parser.add_argument("items", nargs="+", metavar="ITEM", help="ids of the items decided about")
+    parser.add_argument("items", nargs="+", metavar="ITEM", help="ids of the items, or of quizzes whose warning is accepted")
     ways = parser.add_mutually_exclusive_group(required=True)
     for name, help_text in (
-        ("keep", "use on as it is"), ("revise", "write a new version"), ("suspend", "do not use until looked at"),
-        ("retire", "do not use again"),
+        ("keep", "use on, and leave as it is when its template changes"), ("revise", "write a new version"),
+        ("suspend", "do not use until looked at"), ("retire", "do not use again"),
     ):
         ways.add_argument(f"--{name}", dest="decision", action="store_const", const=name, help=help_text)
+    ways.add_argument("--accept", metavar="CHECK", default="", help="accept the warning of this check")
     parser.add_argument("--by", required=True, metavar="WHO", help="who decides")
     parser.add_argument("--why", required=True, metavar="REASON", help="why")
 
@@ -24,24 +35,117 @@ def run(arguments: argparse.Namespace) -> int:
     """Record and return the exit status."""
     from datetime import UTC, datetime
 
-    from bank.audit.decisions import Decision, add_decisions, file_beside
-    from bank.errors import BadInput, Place, Problem, did_you_mean
+    from bank.decisions import Decision, add_decisions, file_beside, read_decisions
     from bank.store import Bank
 
     wanted = list(dict.fromkeys(arguments.items))
-    with Bank.open(arguments.bank) as bank:
-        known = set(bank.identifiers())
-        missing = [item for item in wanted if item not in known]
-        if missing:
-            raise BadInput([
-                Problem("item-unknown", Place("ITEM"), "", f"the bank has no item {item!r}", did_you_mean(item, known))
-                for item in missing
-            ])
-        versions = {found.identifier: found.family.version for found in bank.answers(wanted)}
-    now = f"{datetime.now(UTC):%Y-%m-%dT%H:%MZ}"
     path = file_beside(arguments.bank)
-    add_decisions(path, [
-        Decision(now, arguments.by, item, versions[item], arguments.decision, arguments.why) for item in wanted
-    ])
-    print(f"{arguments.decision}: {', '.join(wanted)}\nRecorded in {path}")
+    decision = "accept" if arguments.accept else arguments.decision
+    with Bank.open(arguments.bank) as bank:
+        known = _known(bank, wanted, read_decisions(path), decision)
+        if arguments.accept:
+            _refuse_what_was_not_found(bank, wanted, arguments.accept)
+        now = f"{datetime.now(UTC):%Y-%m-%dT%H:%MZ}"
+        add_decisions(path, [
+            Decision(now, arguments.by, item, version, decision, arguments.why, arguments.accept, question)
+            for item, (version, question) in ((item, known[item]) for item in wanted)
+        ])
+        print(f"{decision}{f' {arguments.accept}' * bool(arguments.accept)}: {', '.join(wanted)}\nRecorded in {path}")
+        for line in _what_follows(bank, wanted, read_decisions(path), decision):
+            print(line)
     return 0
+
+
+def _known(bank: Bank, wanted: Sequence[str], trail: Sequence[Decision], decision: str) -> Known:
+    """Return what a decision must say of each of *wanted*: of the bank, else of the trail, which outlives rebuilds.
+
+    Raises:
+        BadInput: it is in neither (``item-unknown``), or a quiz, of which only warnings are accepted (``is-a-quiz``).
+    """
+    from bank.errors import BadInput, Place, Problem, did_you_mean
+    from bank.questions import content_of, question_of
+
+    place, problems = Place("ITEM"), []
+    quizzes = {quiz.identifier: quiz for quiz in bank.quizzes}
+    items = set(bank.identifiers())
+    known: dict[str, tuple[int, str]] = {one.item: (one.version, one.question) for one in trail if one.version}
+    for name in wanted:
+        if name in quizzes and decision == "accept":
+            known[name] = (0, content_of(quizzes[name]))
+        elif name in quizzes and name not in items:
+            problems.append(Problem("is-a-quiz", place, "", f"{name!r} is a quiz", "name the items of it that are meant"))
+        elif name not in items and (name not in known or decision == "accept"):
+            near = did_you_mean(name, items | set(quizzes) if decision == "accept" else items)
+            problems.append(Problem("item-unknown", place, "", f"the bank has no item {name!r}", near))
+    if problems:
+        raise BadInput(problems)
+    for item in bank.items([name for name in wanted if name in items], solutions=False):
+        known[item.identifier] = (item.family.version, question_of(item))
+    return known
+
+
+def _refuse_what_was_not_found(bank: Bank, wanted: Sequence[str], check: str) -> None:
+    """Raise where *check* warns of one of *wanted* no more, or never did: nothing can be accepted then.
+
+    Raises:
+        BadInput: there is no such check (``check-unknown``), or no such warning (``nothing-to-accept``).
+    """
+    from bank import checks
+    from bank.errors import BadInput, Place, Problem, did_you_mean
+
+    place = Place("--accept")
+    known = checks.load()
+    if check not in known:
+        raise BadInput(Problem(
+            "check-unknown", place, "", f"there is no check {check!r}", did_you_mean(check, known)
+        ))
+    found: dict[str, set[str]] = {name: set() for name in wanted}
+    for finding in _findings(bank, wanted):
+        if finding.severity == "warning" and finding.item in found:
+            found[finding.item].add(finding.check)
+    problems = []
+    for name, checked in found.items():
+        if check not in checked:
+            others = f"of {name} these checks warn: {', '.join(sorted(checked))}" if checked else "leave it out"
+            problems.append(Problem("nothing-to-accept", place, "", f"{check} does not warn of {name}", others))
+    if problems:
+        raise BadInput(problems)
+
+
+def _findings(bank: Bank, wanted: Sequence[str]) -> Iterator[Finding]:
+    """Yield what the checks find in the items and quizzes *wanted*, and in quizzes that hold one of the items."""
+    from bank import checks
+
+    asked = set(wanted)
+    quizzes: list[Quiz] = [quiz for quiz in bank.quizzes if quiz.identifier in asked or asked & set(quiz.items)]
+    used = dict.fromkeys([item for quiz in quizzes for item in quiz.items])
+    known = set(bank.identifiers())
+    read = list(dict.fromkeys([*[name for name in wanted if name in known], *used]))
+    items: dict[str, Item] = {item.identifier: item for item in bank.items(read)}
+    for name, item in items.items():
+        if name in asked:
+            yield from checks.run_item_checks(item, bank.info.locale)
+    for quiz in quizzes:
+        yield from checks.run_quiz_checks(quiz, items)
+
+
+def _what_follows(bank: Bank, wanted: Sequence[str], trail: Sequence[Decision], decision: str) -> Iterator[str]:
+    """Yield what the decision does from now on, and write the review page beside the bank anew where there is one."""
+    from bank.review import write_review
+    from bank.summary import from_json, reviewed
+
+    page = bank.path.with_name("review.html")
+    summary = from_json(bank.summary)
+    if decision == "accept":
+        count = len(reviewed(summary.findings, bank, trail).open_warnings)
+        yield f"{count} warning{'s' * (count != 1)} still open"
+    quizzes = [quiz.identifier for quiz in bank.quizzes if set(quiz.items) & set(wanted)]
+    if decision in ("retire", "suspend"):
+        yield "Left out of every export from now on, and not drawn again by a build into this folder."
+        if quizzes:
+            yield f"Build again to replace it in {', '.join(quizzes)}."
+    if decision == "keep":
+        yield "Stays as it is when its template changes."
+    if page.exists():
+        write_review(bank, summary, page, trail)
+        yield f"Review page: {page}"

@@ -25,7 +25,7 @@ def run(arguments: argparse.Namespace) -> int:
     from datetime import UTC, datetime
 
     from bank.audit.class_mistakes import explain_answers
-    from bank.audit.decisions import file_beside, read_decisions, standing
+    from bank.decisions import file_beside, read_decisions, standing
     from bank.audit.explained import explainer
     from bank.audit.lesson import plan_lesson, write_lesson_bank
     from bank.audit.report.lesson import write_lesson

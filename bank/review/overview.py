@@ -10,7 +10,7 @@ from bank import mistakes
 from bank.model import Finding
 from bank.review.sample import Sample
 from bank.summary import (
-    BANDS, SEVERITIES, WHOLE_BANK, Bank, BuildSummary, FamilyYield, GuessResult, StrategyResult,
+    BANDS, SEVERITIES, WHOLE_BANK, Bank, BuildSummary, FamilyYield, GuessResult, Reviewed, StrategyResult,
 )
 from bank.summary.as_text import panel_order, thousandths
 
@@ -110,8 +110,10 @@ class Overview(NamedTuple):
     findings: tuple[FindingGroup, ...]
 
 
-def overview(bank: Bank, summary: BuildSummary, sample: Sample) -> Overview:
-    """Return the tables of a summary that is complete."""
+def overview(bank: Bank, summary: BuildSummary, sample: Sample, decided: Reviewed) -> Overview:
+    """Return the tables of a summary that is complete; warnings that somebody accepted are not among the findings."""
+    closed = {one.finding for one in decided.accepted}
+    findings = [one for one in summary.findings if one not in closed]
     bands, topics = topic_rows(summary.topic_bands)
     panel = [panel_row(result) for result in panel_order(summary.panel)]
     return Overview(
@@ -127,8 +129,8 @@ def overview(bank: Bank, summary: BuildSummary, sample: Sample) -> Overview:
         guessing=tuple(map(guess_row, summary.guessing)),
         over=sum(row.over for row in panel) + sum(result.over for result in summary.guessing),
         yields=tuple(yield_row(found, bank, sample) for found in summary.families),
-        severities=severity_counts(summary.findings),
-        findings=finding_groups(summary.findings),
+        severities=severity_counts(findings),
+        findings=finding_groups(findings),
     )
 
 

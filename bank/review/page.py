@@ -14,12 +14,13 @@ from typing import NamedTuple
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from bank.decisions import Decision
 from bank.files import replacing
 from bank.model import Quiz
 from bank.review import sample as sampling
 from bank.review import views, writing
 from bank.review.overview import SCALE, overview
-from bank.summary import BANDS, Bank, BuildSummary, completed, mistakes_of
+from bank.summary import BANDS, Bank, BuildSummary, completed, mistakes_of, reviewed
 
 HERE = Path(__file__).parent
 
@@ -68,8 +69,8 @@ def prepared() -> Environment:
     return environment
 
 
-def write_review(bank: Bank, summary: BuildSummary, path: Path) -> None:
-    """Write the review page of *bank* to *path*: one HTML file that needs nothing else.
+def write_review(bank: Bank, summary: BuildSummary, path: Path, trail: Sequence[Decision] = ()) -> None:
+    """Write the review page of *bank* to *path*: one HTML file that needs nothing else; *trail* says what was decided.
 
     It is written piece by piece beside *path* and takes its place when whole. The same bank and summary
     give the same bytes.
@@ -77,7 +78,7 @@ def write_review(bank: Bank, summary: BuildSummary, path: Path) -> None:
     Raises:
         BadInput: the file cannot be written (``cannot-write``); an older one stays as it was.
     """
-    write_pieces(pieces_of(bank, summary), path)
+    write_pieces(pieces_of(bank, summary, trail), path)
 
 
 def write_pieces(pieces: Iterable[str], path: Path) -> None:
@@ -86,16 +87,18 @@ def write_pieces(pieces: Iterable[str], path: Path) -> None:
         page.writelines(pieces)
 
 
-def pieces_of(bank: Bank, summary: BuildSummary) -> Iterator[str]:
+def pieces_of(bank: Bank, summary: BuildSummary, trail: Sequence[Decision] = ()) -> Iterator[str]:
     """Give the review page of *bank* piece by piece."""
     summary = completed(summary, bank)
+    decided = reviewed(summary.findings, bank, trail)
     sample = sampling.choose(bank)
     seen: set[str] = set()
     style, script = inlined("review.css"), inlined("review.js")
     return prepared().get_template("page.html").generate(
         info=bank.info,
         bank=bank,
-        overview=overview(bank, summary, sample),
+        overview=overview(bank, summary, sample, decided),
+        decided=decided,
         sample=sample,
         shown_ids=shown_ids(sample),
         weeks=weeks(bank, sample, seen),

@@ -19,6 +19,7 @@ from bank.summary.records import (
     GuessResult,
     StrategyResult,
 )
+from bank.summary.reviewed import Reviewed, reviewed, reviewed_lines
 
 __all__ = [
     "BANDS",
@@ -28,6 +29,7 @@ __all__ = [
     "BuildSummary",
     "FamilyYield",
     "GuessResult",
+    "Reviewed",
     "StrategyResult",
     "Tally",
     "completed",
@@ -35,6 +37,8 @@ __all__ = [
     "kind_of",
     "mistakes_behind",
     "mistakes_of",
+    "reviewed",
+    "reviewed_lines",
     "tally",
     "terminal_summary",
     "to_json",

@@ -8,10 +8,12 @@ from itertools import groupby
 from string import ascii_uppercase
 
 from bank import mistakes
+from bank.decisions import Decision
 from bank.summary.counts import completed
 from bank.summary.records import (
     BANDS, SEVERITIES, WHOLE_BANK, Bank, BuildSummary, FamilyYield, GuessResult, StrategyResult,
 )
+from bank.summary.reviewed import Reviewed, reviewed, reviewed_lines
 
 WIDTH = 80
 """Columns of the text."""
@@ -26,8 +28,11 @@ _KINDS = {
 }
 
 
-def terminal_summary(summary: BuildSummary, bank: Bank) -> str:
-    """Return *summary* in a few lines of at most `WIDTH` columns, ending with a newline."""
+def terminal_summary(summary: BuildSummary, bank: Bank, trail: Sequence[Decision] = ()) -> str:
+    """Return *summary* in a few lines of at most `WIDTH` columns, ending with a newline.
+
+    *trail* says what people have decided: warnings that they accepted are no longer counted as open.
+    """
     summary = completed(summary, bank)
     lines = [
         *_heading(bank, summary.responses),
@@ -39,7 +44,7 @@ def terminal_summary(summary: BuildSummary, bank: Bank) -> str:
         *_panel_lines(summary.panel),
         *_guess_lines(summary.guessing),
         *_yield_lines(summary.families),
-        *_finding_lines(summary),
+        *_finding_lines(summary, reviewed(summary.findings, bank, trail)),
     ]
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
@@ -180,8 +185,13 @@ def _large(value: int, error: int = 0) -> str:
     return (f"{told[0]} \u00b1 {told[1]}" if error else told[0]) + name
 
 
-def _finding_lines(summary: BuildSummary) -> list[str]:
+def _finding_lines(summary: BuildSummary, decided: Reviewed) -> Iterator[str]:
     counts = {severity: 0 for severity in SEVERITIES}
     for finding in summary.findings:
         counts[finding.severity] = counts.get(finding.severity, 0) + 1
-    return _wrapped("findings: " + ", ".join(counted(count, severity) for severity, count in counts.items()))
+    counts["warning"] -= len(decided.accepted)
+    told = [counted(count, f"open {severity}" if severity == "warning" else severity) for severity, count in counts.items()]
+    agreed = f"; {counted(len(decided.accepted), 'warning')} accepted" if decided.accepted else ""
+    yield from _wrapped("findings: " + ", ".join(told) + agreed)
+    for line in reviewed_lines(decided):
+        yield from _wrapped(f"  {line}", "    ")

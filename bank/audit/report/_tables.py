@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from bank import mistakes
 from bank.audit.after import AfterUse, ItemResult
 from bank.audit.class_mistakes import ItemWrong
-from bank.audit.decisions import Decision
+from bank.decisions import Decision
 from bank.audit.explained import Explainer, explainer
 from bank.audit.offers import asked_words, offers_of
 from bank.audit.statistics.estimates import Estimate

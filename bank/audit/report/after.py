@@ -13,7 +13,7 @@ import numpy as np
 from bank import mistakes
 from bank.audit.after import AfterUse, ItemResult
 from bank.audit.class_mistakes import ItemWrong
-from bank.audit.decisions import OUT_OF_USE, Decision, standing
+from bank.decisions import OUT_OF_USE, Decision, standing
 from bank.audit.pictures import Picture
 from bank.audit.pictures._svg import between, percent
 from bank.audit.pictures.item_map import Mapped, item_map

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from bank import checks, cues
 from bank.audit.before import BeforeUse, ItemFacts
-from bank.audit.decisions import OUT_OF_USE, Decision, standing
+from bank.decisions import OUT_OF_USE, Decision, standing
 from bank.audit.offers import offers_of
 from bank.audit.pictures.bank_picture import bank_picture
 from bank.audit.pictures.quiz_picture import quiz_picture
@@ -21,6 +21,7 @@ from bank.audit.track import Entry
 from bank.difficulty import BANDS
 from bank.model import Finding
 from bank.store import Bank
+from bank.summary import Reviewed, reviewed
 
 SHOWN_ITEMS = 1500
 """Rows of items on a page; nobody reads more there, and the table has them all."""
@@ -69,30 +70,33 @@ def write_before(
     """
     paths = tuple(folder / name for name in ("audit.html", "audit.csv", "options.csv", "mistakes.csv"))
     held = standing(decisions)
-    write_table(paths[1], ITEM_HEADER, item_rows(audit, held))
+    agreed = reviewed(audit.findings, bank, decisions)
+    write_table(paths[1], ITEM_HEADER, item_rows(audit, held, agreed))
     write_table(paths[2], OPTION_HEADER, option_rows(audit, bank))
     write_table(
         paths[3], ("mistake", "name", "operation", "items_offered", "items_foreseen", "quizzes"),
         [tuple(row) for row in (*audit.mistakes, *audit.unused)],
     )
-    _write_page(audit, decisions, held, paths[0], made_on, record)
+    _write_page(audit, decisions, agreed, paths[0], made_on, record)
     return paths
 
 
 def _write_page(
-    audit: BeforeUse, decisions: Sequence[Decision], held: Mapping[tuple[str, int], Decision], path: Path, made_on: str,
-    record: Sequence[Entry],
+    audit: BeforeUse, decisions: Sequence[Decision], agreed: Reviewed, path: Path, made_on: str, record: Sequence[Entry],
 ) -> None:
+    held = standing(decisions)
     groups, more = _groups(audit, held)
-    severities = Counter(one.severity for one in audit.findings)
+    closed = {one.finding for one in agreed.accepted}
+    findings = [one for one in audit.findings if one not in closed]
+    severities = Counter(one.severity for one in findings)
     write_page(
-        path, "before.html", audit=audit, look=list(first_look(audit, held)),
+        path, "before.html", audit=audit, look=list(first_look(audit, held, agreed)),
         facts=(("Made on", made_on), ("Predicted for", plain(audit.class_kind.name)), ("Plan", audit.info.plan),
                ("Seed", audit.info.seed), ("Tool version", audit.info.tool_version)),
         bank_picture=bank_picture(audit.topics, audit.class_kind.words),
         quiz_picture=quiz_picture(audit.quizzes, audit.predictions) if audit.quizzes else None,
         severities=[(name, severities[name]) for name in checks.SEVERITIES],
-        findings=finding_groups(audit.findings), strategies=len(cues.PANEL),
+        findings=finding_groups(findings), agreed=agreed, strategies=len(cues.PANEL),
         panel=sorted(audit.panel, key=lambda one: -one.closeness)[:PANEL_SHOWN],
         decisions=decisions, versions={one.identifier: one.version for one in audit.items},
         record=[(one, share_words(one.inside, one.items)) for one in record], groups=groups,
@@ -111,7 +115,9 @@ def plain(identifier: str) -> str:
     return identifier.replace("-", " ")
 
 
-def first_look(audit: BeforeUse, held: Mapping[tuple[str, int], Decision]) -> Iterator[tuple[str, str]]:
+def first_look(
+    audit: BeforeUse, held: Mapping[tuple[str, int], Decision], agreed: Reviewed
+) -> Iterator[tuple[str, str]]:
     """Give what the reader should know first, as (``ok`` or ``look``, words)."""
     if audit.errors:
         yield "look", f"{audit.errors} errors of checks: these items should not be used; build the bank anew"
@@ -121,15 +127,22 @@ def first_look(audit: BeforeUse, held: Mapping[tuple[str, int], Decision]) -> It
         yield "look", f"{len(audit.over)} results of guessers are over chance: see the panel before any graded use"
     else:
         yield "ok", "No guesser of the panel earns more than chance allows"
-    warnings = sum(one.severity == "warning" for one in audit.findings)
-    if warnings:
-        yield "look", f"{warnings} warnings wait for a reviewer to accept them by name"
+    if agreed.open_warnings:
+        count = len(agreed.open_warnings)
+        yield "look", f"{count} open warning{'s' * (count != 1)}: accept each by name (stemwright decide), or change it"
+    if agreed.accepted:
+        who = ", ".join(sorted({one.decision.by for one in agreed.accepted}))
+        count = len(agreed.accepted)
+        yield "ok", f"{count} warning{'s' * (count != 1)} accepted by {who}"
+    if agreed.lapsed:
+        names = ", ".join(dict.fromkeys([one.item for one in agreed.lapsed][:8]))
+        yield "look", f"{len(agreed.lapsed)} accepted earlier, but changed since or no longer in the bank: {names}"
     if audit.gaps:
         yield "look", f"{len(audit.gaps)} gaps in what the bank covers: see Gaps"
     out = [one for one in audit.items if decision_on(one, held) in OUT_OF_USE]
     if out:
         names = ", ".join(one.identifier for one in out[:8])
-        yield "look", f"{len(out)} items are suspended or retired and should not be delivered: {names}"
+        yield "look", f"{len(out)} items are suspended or retired and are left out of exports: {names}"
     if audit.predictions.widened > 1:
         yield "look", (
             f"Bands are widened by {audit.predictions.widened:.2f}: in earlier results fewer than 65 % of the items lay"
@@ -191,14 +204,22 @@ def _groups(audit: BeforeUse, held: Mapping[tuple[str, int], Decision]) -> tuple
 ITEM_HEADER = (
     "item", "version", "template", "title", "topic", "operation", "response", "options", "key", "quizzes", "words",
     "predicted_for", "predicted_weights_version", "predicted_band", "predicted_low_share", "predicted_high_share",
-    "predicted_low_logit", "predicted_high_logit", "predicted_sd_logit", "errors", "warnings", "reports", "mistakes",
+    "predicted_low_logit", "predicted_high_logit", "predicted_sd_logit", "errors", "warnings", "reports",
+    "accepted_warnings", "mistakes",
     "decision", "decision_when", "decision_by", "decision_why",
 )
 
 
-def item_rows(audit: BeforeUse, held: Mapping[tuple[str, int], Decision]) -> Iterator[tuple[Value, ...]]:
-    """Give one row an item, under `ITEM_HEADER`; logits are those of single pupils, the class's mean taken off."""
+def item_rows(
+    audit: BeforeUse, held: Mapping[tuple[str, int], Decision], agreed: Reviewed
+) -> Iterator[tuple[Value, ...]]:
+    """Give one row an item, under `ITEM_HEADER`; logits are those of single pupils, the class's mean taken off.
+
+    ``warnings`` are the open ones.
+    """
     counts = Counter((one.item, one.severity) for one in audit.findings)
+    closed = Counter(one.finding.item for one in agreed.accepted)
+    counts.subtract({(item, "warning"): count for item, count in closed.items()})
     found = audit.predictions
     low, high, sd = (part.tolist() for part in (found.low_logit, found.high_logit, found.sd))
     low_share, high_share = found.low_share.tolist(), found.high_share.tolist()
@@ -208,7 +229,8 @@ def item_rows(audit: BeforeUse, held: Mapping[tuple[str, int], Decision]) -> Ite
             one.identifier, one.version, one.template, one.title, one.topic, one.operation, one.response, one.options,
             one.key, " ".join(one.quizzes), one.words, audit.class_kind.name, found.version, found.bands[place],
             low_share[place], high_share[place], low[place] - found.ability, high[place] - found.ability, sd[place],
-            *(counts[one.identifier, severity] for severity in checks.SEVERITIES), " ".join(one.mistakes),
+            *(counts[one.identifier, severity] for severity in checks.SEVERITIES), closed[one.identifier],
+            " ".join(one.mistakes),
             *((decided.decision, decided.when, decided.by, decided.why) if decided else ("", "", "", "")),
         )
 
@@ -226,7 +248,7 @@ def option_rows(audit: BeforeUse, bank: Bank) -> Iterator[tuple[Value, ...]]:
             )
 
 
-def terminal_lines(audit: BeforeUse, held: Mapping[tuple[str, int], Decision]) -> Iterator[str]:
+def terminal_lines(audit: BeforeUse, held: Mapping[tuple[str, int], Decision], agreed: Reviewed) -> Iterator[str]:
     """Give the summary for a terminal of 80 columns, lines unwrapped."""
     yield f"Audit before use: {audit.info.title} (plan {audit.info.plan}, seed {audit.info.seed})"
     if audit.info.invented:
@@ -250,5 +272,5 @@ def terminal_lines(audit: BeforeUse, held: Mapping[tuple[str, int], Decision]) -
             about = f"{row.quiz.identifier:<{wide}}  {row.quiz.use:<9}  {row.prediction.items:>3} items"
             yield f"  {about}  {between(low, high)}"
         yield ""
-    for kind, words in first_look(audit, held):
+    for kind, words in first_look(audit, held, agreed):
         yield f"{'+' if kind == 'ok' else '!'} {words}"

@@ -12,7 +12,7 @@ from audit_pages import Page
 from bank import cli
 from bank.answers import read_answer
 from bank.audit.class_mistakes import ClassMistake, explain_answers
-from bank.audit.decisions import Decision
+from bank.decisions import Decision
 from bank.audit.explained import explainer
 from bank.audit.offers import key_words
 from bank.audit.lesson import QUIZ_ITEMS, Lesson, mattering, plan_lesson, write_lesson_bank

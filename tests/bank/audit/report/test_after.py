@@ -15,7 +15,7 @@ from bank import cli, difficulty
 from bank.audit.after import AfterUse, audit_after, material_of, material_of_counts
 from bank.audit.before import audit_before
 from bank.audit.classes import chosen_class
-from bank.audit.decisions import Decision, add_decisions, file_beside
+from bank.decisions import Decision, add_decisions, file_beside
 from bank.audit.report.after import flag_rows, terminal_lines, write_after
 from bank.audit.report.pupils import write_pupils
 from bank.audit.report.usage import write_usage

@@ -10,7 +10,7 @@ from audit_pages import assert_sound
 from bank import cli, difficulty
 from bank.audit.before import BeforeUse, audit_before
 from bank.audit.classes import chosen_class
-from bank.audit.decisions import Decision, add_decisions, file_beside
+from bank.decisions import Decision, add_decisions, file_beside
 from bank.store import Bank
 from bank.summary import BuildSummary, from_json, mistakes_of, to_json
 
