@@ -7,7 +7,7 @@ the bank's prediction. Predicted and observed figures never share a name.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,11 +16,11 @@ from bank.audit.calibration import Calibration, Coverage, ObservedItem, calibrat
 from bank.audit.class_mistakes import ClassMistake, Explained, explain
 from bank.audit.counting.columns import count
 from bank.audit.counting.outcome import Counted
-from bank.audit.explained import explainer
+from bank.audit.explained import explainers_of
 from bank.audit.flags import Band, Context, Flag, family_flags, form_flags
 from bank.audit.models import FormModels, compared_groups, form_models, sibling_spreads
 from bank.audit.pictures.predicted_observed import Compared
-from bank.audit.records import Answers, Counts
+from bank.audit.records import NOT_GIVEN, Answers, Counts
 from bank.audit.settings import Settings, load_settings
 from bank.audit.statistics.classical import FormStatistics, ItemStatistics, form_statistics
 from bank.audit.statistics.dif import Dif
@@ -28,6 +28,7 @@ from bank.audit.statistics.estimates import Estimate, none
 from bank.audit.statistics.families import FamilySpread
 from bank.audit.statistics.withhold import shown, withheld
 from bank.audit.suppression import total_is_safe, withheld_groups
+from bank.audit.withholding import Left, shown_answers, shown_counts
 from bank.model import Quiz
 from bank.store import Bank
 
@@ -60,13 +61,6 @@ def material_of(answers: Answers) -> Material:
 
 def material_of_counts(counted: Counted, simulated: bool) -> Material:
     """Return what an audit is made from where only the tables of counts are there."""
-    sizes: dict[str, int] = {}
-    for one in counted.counts:
-        first = one.item == 0
-        for group, name in enumerate(one.groups):
-            size = int(one.n[first & (one.group == group)].sum())
-            if size:
-                sizes[name] = min(size, sizes.get(name, size))
     more = counted.rejected_rows - len(counted.rejected)
     remarks = [f"{more} more rows did not count"] if more > 0 else []
     if counted.contradicted:
@@ -75,8 +69,36 @@ def material_of_counts(counted: Counted, simulated: bool) -> Material:
         remarks.append(f"{counted.doubled} items were answered twice alike: counted once")
     return Material(
         counts=counted.counts, answers=None, pupils=max((one.persons for one in counted.counts), default=0),
-        sizes=sizes, rows=counted.answers, simulated=simulated, rejected=counted.rejected, remarks=tuple(remarks),
+        sizes=_sizes(counted.counts), rows=counted.answers, simulated=simulated, rejected=counted.rejected,
+        remarks=tuple(remarks),
     )
+
+
+def _sizes(counts: Sequence[Counts]) -> dict[str, int]:
+    """Return the pupils of each group, of the form in which the group is smallest."""
+    sizes: dict[str, int] = {}
+    for one in counts:
+        first = one.item == 0
+        for group, name in enumerate(one.groups):
+            size = int(one.n[first & (one.group == group)].sum())
+            if size:
+                sizes[name] = min(size, sizes.get(name, size))
+    return sizes
+
+
+def shown_material(material: Material, least: int) -> tuple[Material, Left]:
+    """Return *material* without quizzes and items that fewer than *least* pupils answered, and what was taken out."""
+    if material.answers is not None:
+        answers, left = shown_answers(material.answers, least)
+        return (material if answers is material.answers else material_of(answers)), left
+    counts, left = shown_counts(material.counts, least)
+    if not left.quizzes:
+        return material, left
+    return replace(
+        material, counts=counts, pupils=max((one.persons for one in counts), default=0), sizes=_sizes(counts),
+        rows=sum(int(one.n[one.response != NOT_GIVEN].sum()) for one in counts),
+        rejected=tuple(row for row in material.rejected if left.may_stand(row[2])),
+    ), left
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -173,7 +195,7 @@ class AfterUse:
 
     @property
     def unseen(self) -> int:
-        """Items of the bank that no answers were handed in for."""
+        """Items of the bank without answers here, or with too few to be shown."""
         seen = {item.item for item in self.items}
         return sum(facts.identifier not in seen for facts in self.before.items)
 
@@ -184,23 +206,25 @@ def audit_after(
 ) -> AfterUse:
     """Return the audit after use of the *material* of quizzes of *bank*, by the thresholds of *settings*.
 
-    Groups of fewer than *least* pupils (by default the settings' smallest group) are withheld. *compare* names a
+    Groups, quizzes and items of fewer than *least* pupils (by default the settings' smallest group) are withheld:
+    nothing that is returned holds their answers. *compare* names a
     reference group and a focal group for Mantel-Haenszel; without it no groups are compared. *earlier* are counts of
     an earlier use of the same quizzes: items whose facility has changed beyond its error are flagged.
     """
     settings = settings or load_settings()
     least = int(settings["smallest_group"]) if least is None else least
+    material, left = shown_material(material, least)
     counts, answers = material.counts, material.answers
     wanted = list(dict.fromkeys(item for one in counts for item in one.form.items))
     known = {facts.identifier: place for place, facts in enumerate(before.items)}
-    items = {item.identifier: item for item in bank.items([name for name in wanted if name in known], solutions=False)}
-    explainers = {name: explainer(item, bank.info.locale) for name, item in items.items()}
-    explained = explain(counts, explainers, answers)
+    explained = explain(counts, explainers_of(bank, wanted), answers, least)
     statistics = [shown(form_statistics(one), settings) for one in counts]
     models = [form_models(one, answers.forms[place] if answers else None, settings) for place, one in enumerate(counts)]
     hidden = withheld_groups(material.sizes, least) if len(material.sizes) > 1 else frozenset()
     wanted_groups = compare if compare and not set(compare) & hidden else None
-    compared = {one.quiz: one for one in compared_groups(counts, *wanted_groups, settings)} if wanted_groups else {}
+    compared = {
+        one.quiz: one for one in compared_groups(counts, *wanted_groups, settings, least)
+    } if wanted_groups else {}
     comparable, judged = _judged(before, statistics, known)
     bands = _bands(before, comparable, judged.factor if judged else 1.0)
     past = {one.form.quiz: form_statistics(one) for one in earlier}
@@ -226,15 +250,17 @@ def audit_after(
             one.form.quiz for one in counts if one.form.quiz in past
         ),
         classes=tuple(row for row in explained.classes if row.group not in hidden or not row.group),
-        withheld_words=tuple(_withheld(forms, settings, len(hidden), least, answers is None)),
+        withheld_words=tuple(_withheld(forms, settings, len(hidden), least, left, answers is None)),
         rejected=material.rejected, remarks=material.remarks,
     )
 
 
 def _withheld(
-    forms: Sequence[FormResult], settings: Settings, groups: int, least: int, only_counts: bool
+    forms: Sequence[FormResult], settings: Settings, groups: int, least: int, left: Left, only_counts: bool
 ) -> Iterator[str]:
     """Give what is not told, forms with the same reason together."""
+    if left.words(least):
+        yield left.words(least)
     found: dict[str, list[str]] = {}
     for form in forms:
         for words in withheld(form.statistics.persons, settings):

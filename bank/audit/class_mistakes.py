@@ -19,6 +19,8 @@ from bank.audit.counting.columns import count
 from bank.audit.explained import Explainer
 from bank.audit.records import Answers, Counts, Form
 from bank.audit.statistics.estimates import wilson
+from bank.audit.suppression import withheld_groups
+from bank.audit.withholding import hidden_groups
 
 CHANCES = 3
 """Chances that are needed before a mistake is told apart from a slip (Cox 1974, ERIC ED092407 for recurrence; the
@@ -165,17 +167,26 @@ class _Coded(NamedTuple):
     """By mistake the share of the wrong options that fit it; empty where nothing is chosen."""
 
 
-def explain_answers(answers: Answers, explainers: Mapping[str, Explainer]) -> Explained:
+def explain_answers(answers: Answers, explainers: Mapping[str, Explainer], least: int = 0) -> Explained:
     """Return what *answers* fit; *explainers* by item id, items that are not among them are left out."""
-    return explain([count(form, answers.groups) for form in answers.forms], explainers, answers)
+    return explain([count(form, answers.groups) for form in answers.forms], explainers, answers, least)
 
 
-def explain(counts: Sequence[Counts], explainers: Mapping[str, Explainer], answers: Answers | None) -> Explained:
-    """Return what the answers in *counts* fit; with the *answers* themselves, of the same forms, pupils one by one."""
+def explain(
+    counts: Sequence[Counts], explainers: Mapping[str, Explainer], answers: Answers | None, least: int = 0
+) -> Explained:
+    """Return what the answers in *counts* fit; with the *answers* themselves, of the same forms, pupils one by one.
+
+    Answers of a group to an item are left out of the group's rows where fewer than *least* of it gave one, or where
+    such a group could be worked out from the others.
+    """
     coded = [
         [_coded(one.form, place, explainers.get(item)) for place, item in enumerate(one.form.items)] for one in counts
     ]
-    tallies = [_tallies(one) for one in counts]
+    forms = answers.forms if answers is not None else (None,) * len(counts)
+    tallies = [
+        _tallies(one, hidden_groups(one, form, least)) for one, form in zip(counts, forms, strict=True)
+    ]
     items = tuple(
         row for one, known, tally in zip(counts, coded, tallies, strict=True)
         for row in _item_rows(one.form, known, tally[EVERYONE], explainers)
@@ -186,7 +197,8 @@ def explain(counts: Sequence[Counts], explainers: Mapping[str, Explainer], answe
     wrong = sum(one.n for one in items)
     explained = sum(one.n for one in items if one.mistakes)
     return Explained(
-        items=items, classes=_classes(counts, coded, tallies, pupils, chances), pupils=pupils, one_by_one=one_by_one,
+        items=items, pupils=pupils,
+        classes=_without_few(_classes(counts, coded, tallies, pupils, chances), chances, least), one_by_one=one_by_one,
         wrong=wrong, explained=explained, unclear=sum(one.n for one in items if len(one.mistakes) > 1),
     )
 
@@ -210,8 +222,8 @@ _Tally = list[np.ndarray]
 """For each item of a form how many gave each response."""
 
 
-def _tallies(counts: Counts) -> dict[str, _Tally]:
-    """Return the tally of each group that occurs, and of `EVERYONE`."""
+def _tallies(counts: Counts, hidden: Sequence[frozenset[str]]) -> dict[str, _Tally]:
+    """Return the tally of each group that occurs, and of `EVERYONE`; *hidden* are groups left out, by item."""
     found: dict[str, _Tally] = {}
     given = counts.response >= 0
     for group, name in [(-1, EVERYONE), *enumerate(counts.groups)]:
@@ -220,6 +232,8 @@ def _tallies(counts: Counts) -> dict[str, _Tally]:
             continue
         tally = [np.zeros(len(responses), dtype=np.int64) for responses in counts.form.responses]
         for item in np.unique(counts.item[inside]).tolist():
+            if name in hidden[item] and name != EVERYONE:
+                continue
             cells = inside & (counts.item == item)
             np.add.at(tally[item], counts.response[cells].astype(np.int64), counts.n[cells])
         found[name] = tally
@@ -269,6 +283,21 @@ def _classes(
         for (group, name), found in sums.items()
     ]
     return tuple(sorted(rows, key=lambda row: (row.group, -row.pupils, -(row.shown - row.guessed), row.mistake)))
+
+
+def _without_few(
+    rows: Iterable[ClassMistake], chances: Mapping[tuple[str, str], int], least: int
+) -> tuple[ClassMistake, ...]:
+    """Return *rows* without those of groups of which too few had the chances, or that give such a group away."""
+    sizes: dict[str, dict[str, int]] = {}
+    for (group, mistake), size in chances.items():
+        if group != EVERYONE:
+            sizes.setdefault(mistake, {})[group] = size
+    hidden = {
+        mistake: withheld_groups(of | {EVERYONE: chances[EVERYONE, mistake] - sum(of.values())}, least)
+        for mistake, of in sizes.items()
+    }
+    return tuple(row for row in rows if row.group == EVERYONE or row.group not in hidden.get(row.mistake, ()))
 
 
 def _add_item(sums: dict[tuple[str, str], _Sums], group: str, item: str, known: _Coded, given: np.ndarray) -> None:

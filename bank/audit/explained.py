@@ -7,7 +7,7 @@ an answer *fits* a mistake.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import NamedTuple
 
 from bank import mistakes
@@ -17,6 +17,7 @@ from bank.model import (
     Choice, ChooseInLine, ChooseSeveral, FindMistake, Item, Locale, MatchPairs, PutInOrder, TypedNumber,
 )
 from bank.numerals import Numeral
+from bank.store import Bank
 
 Names = tuple[str, ...]
 """Ids of mistakes, sorted, each once."""
@@ -37,6 +38,12 @@ class Explainer(NamedTuple):
     wrong_options: tuple[Names, ...]
     """Where one is chosen: for each wrong option the mistakes that it fits. A blind choice among them is a guess. Empty
     where the answer cannot be guessed so."""
+
+
+def explainers_of(bank: Bank, items: Iterable[str]) -> dict[str, Explainer]:
+    """Return by id the explainers of those of *items* that *bank* has."""
+    wanted = sorted(set(items).intersection(bank.identifiers()))
+    return {item.identifier: explainer(item, bank.info.locale) for item in bank.items(wanted, solutions=False)}
 
 
 def explainer(item: Item, locale: Locale) -> Explainer:

@@ -6,7 +6,6 @@ file is written anew, so that no deleted answer stays behind in free pages. Copi
 
 from __future__ import annotations
 
-import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -16,6 +15,7 @@ from typing import NamedTuple
 
 from bank.audit.records import NOT_GIVEN, Answers, Form, FormAnswers
 from bank.errors import BadInput, Place, Problem
+from bank.private import close_to_others, make_private
 
 FILE_NAME = "results.sqlite"
 APPLICATION_ID = 0x53745273
@@ -61,13 +61,14 @@ def kept_path(bank: Path) -> Path:
 def keep(path: Path, answers: Answers) -> Kept:
     """Add *answers* to the kept results at *path*, made where they are missing, and return what that did.
 
-    The file is made for its owner only (0600). A pupil's several rows in one form are told apart as sittings in order.
+    The file is for its owner only (0600), also one that others could read until now. A pupil's several rows in one form are told apart as sittings in order.
 
     Raises:
         BadInput: the file is none of kept results, or cannot be written.
     """
     if not path.exists():
         _create(path)
+    close_to_others(path)
     with _open(path) as store:
         store.execute("BEGIN IMMEDIATE")
         counts = Kept(0, 0, 0)
@@ -222,7 +223,7 @@ def forget(path: Path, *, pupil: str = "", quiz: str = "") -> Forgotten:
 def _create(path: Path) -> None:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+        make_private(path)
     except OSError as error:
         raise BadInput(_problem("cannot-write", path, f"cannot be written ({error.strerror or error})",
                                 "name a folder that you may write to")) from error

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from bank.audit.records import Answers, Counts, FormAnswers
 from bank.audit.settings import Settings
@@ -137,13 +137,21 @@ def _siblings(
     return siblings_of_rasch(tuple(largest.rasch.values()), family) if largest else []
 
 
-def compared_groups(counts: Sequence[Counts], reference: str, focal: str, settings: Settings) -> tuple[Dif, ...]:
-    """Return the comparison of two groups on every form that both answered."""
+def compared_groups(
+    counts: Sequence[Counts], reference: str, focal: str, settings: Settings, least: int = 0
+) -> tuple[Dif, ...]:
+    """Return the comparison of two groups on every form that both answered.
+
+    Items that fewer than *least* of either group answered are left out, and forms with no other items.
+    """
     found = []
     for one in counts:
         if reference in one.groups and focal in one.groups:
-            found.append(dif(
+            compared = dif(
                 one, reference, focal, smaller=int(settings["fewest_for_dif_smaller"]),
                 both=int(settings["fewest_for_dif_both"]),
-            ))
+            )
+            items = tuple(item for item in compared.items if min(item.n_reference, item.n_focal) >= least)
+            if items:
+                found.append(replace(compared, items=items))
     return tuple(found)

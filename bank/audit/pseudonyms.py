@@ -19,6 +19,7 @@ from pathlib import Path
 
 from bank.errors import BadInput, Place, Problem
 from bank.files import cannot_write
+from bank.private import make_private, others_may_read, private_folder
 
 SALT_BYTES = 32
 DIGEST_BYTES = 8
@@ -103,10 +104,9 @@ def load_salt(path: Path | None = None, *, create: bool = True) -> Salt:
 def _made(place: Path) -> Salt:
     key = secrets.token_bytes(SALT_BYTES)
     try:
-        place.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        handle = os.open(place, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-        with os.fdopen(handle, "w", encoding="ascii") as file:
-            file.write(_HEADER + key.hex() + "\n")
+        private_folder(place.parent)
+        make_private(place)
+        place.write_text(_HEADER + key.hex() + "\n", encoding="ascii")
     except OSError as error:
         raise BadInput(cannot_write(place, error)) from error
     return Salt(path=place, key=key, created=True)
@@ -122,7 +122,7 @@ def salt_remarks(salt: Salt, bank: Path) -> list[str]:
                     " gets another digest next time, and with it pseudonyms can be traced")
     if salt.path.resolve().parent == bank.resolve().parent:
         said.append(f"the salt {salt.path} lies beside the bank: whoever gets the folder can trace pseudonyms")
-    if os.name != "nt" and salt.path.stat().st_mode & 0o077:
+    if others_may_read(salt.path):
         said.append(f"others on this computer may read the salt {salt.path}; take their permission away (0600)")
     return said
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from bank.cells import cell
 from bank.files import replacing
+from bank.private import make_private
 
 Value = str | int | float | bool | None
 """What may stand in a table; None is an empty cell: unknown, or withheld for the reason in the column beside it."""
@@ -30,15 +31,20 @@ def written(value: Value) -> str:
     return str(value) if isinstance(value, int) else f"{float(value):.6g}"
 
 
-def write_table(path: Path, header: Sequence[str], rows: Iterable[Sequence[Value]]) -> None:
-    """Write a table in one step; an older file stays as it was where that fails.
+def write_table(
+    path: Path, header: Sequence[str], rows: Iterable[Sequence[Value]], *, private: bool = False
+) -> None:
+    """Write a table in one step, for its owner only if it is *private*; an older file stays as it was where that fails.
 
     Raises:
         BadInput: the file cannot be written (``cannot-write``).
     """
-    with replacing(path) as part, part.open("w", encoding="utf-8", newline="") as file:
-        file.write(",".join(map(cell, header)) + "\r\n")
-        for row in rows:
-            if len(row) != len(header):
-                raise ValueError(f"{len(row)} cells under {len(header)} headings in {path.name}")
-            file.write(",".join(map(written, row)) + "\r\n")
+    with replacing(path) as part:
+        if private:
+            make_private(part)
+        with part.open("w", encoding="utf-8", newline="") as file:
+            file.write(",".join(map(cell, header)) + "\r\n")
+            for row in rows:
+                if len(row) != len(header):
+                    raise ValueError(f"{len(row)} cells under {len(header)} headings in {path.name}")
+                file.write(",".join(map(written, row)) + "\r\n")

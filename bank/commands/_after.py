@@ -8,11 +8,11 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
 
-from bank.audit.after import Material, audit_after, material_of, material_of_counts
+from bank.audit.after import AfterUse, Material, audit_after, material_of, material_of_counts
 from bank.audit.before import BeforeUse
 from bank.audit.counting.columns import count
 from bank.audit.counting.engines import count_with
-from bank.decisions import Decision, standing
+from bank.audit.earlier_reports import Shown, shown_of, shown_of_counts
 from bank.audit.reading import read_results
 from bank.audit.reading._keys import quiz_keys
 from bank.audit.records import Counts
@@ -23,8 +23,11 @@ from bank.audit.settings import load_settings
 from bank.audit.track import add_entry
 from bank.audit.track import file_beside as track_beside
 from bank.audit.weights_file import write_weights
-from bank.commands._least import least_of, refuse_few
+from bank.audit.withholding import shown_answers
+from bank.commands._earlier import compared
+from bank.commands._least import least_of, refuse_few, refuse_unshown
 from bank.commands._results import answers_from, mapping_from
+from bank.decisions import Decision, standing
 from bank.errors import BadInput, Place, Problem, did_you_mean
 from bank.store import Bank
 
@@ -48,14 +51,16 @@ def report_after(
     audit = audit_after(
         before, bank, material, settings=settings, least=least,
         compare=(arguments.compare[0], arguments.compare[1]) if arguments.compare else None,
-        earlier=_earlier(arguments, bank),
+        earlier=_earlier(arguments, bank, least),
     )
+    refuse_unshown(len(audit.forms), least)
+    cautions, remember = compared(bank.path, _shown(audit, material, today), least, material.simulated)
     words, more = "Calibrated weights are written only where --calibrate FILE asks for them.", []
     if arguments.calibrate is not None and audit.calibration is not None:
         version = write_weights(arguments.calibrate, before.weights, audit.calibration, today, material.simulated)
         words = f"They were written to {arguments.calibrate.name} as version {version}."
         more.append(arguments.calibrate)
-    paths = write_after(audit, bank, decisions, folder, today, words)
+    paths = write_after(audit, bank, decisions, folder, today, words, cautions)
     if arguments.keep and audit.coverage is not None:
         more.append(track_beside(bank.path))
         add_entry(
@@ -65,8 +70,8 @@ def report_after(
     if arguments.usage_data:
         more += write_usage(audit, folder, arguments.usage_data, date.fromisoformat(today))
     if arguments.pupils and answers is not None:
-        more += write_pupils(audit, answers, folder, today)
-    lines = list(terminal_lines(audit, standing(decisions)))
+        more += write_pupils(audit, bank, answers, folder, today)
+    lines = [*terminal_lines(audit, standing(decisions)), *(f"! {words}" for words in (*cautions, *remember()))]
     if arguments.calibrate is not None and audit.calibration is None:
         lines.append(f"! No weights written: {audit.not_calibrated}")
     if arguments.pupils and answers is None:
@@ -74,15 +79,24 @@ def report_after(
     return lines, (*paths, *more)
 
 
-def _earlier(arguments: argparse.Namespace, bank: Bank) -> list[Counts]:
-    """Return the counts of an earlier use, none where no results of one are named."""
+def _shown(audit: AfterUse, material: Material, today: str) -> list[Shown]:
+    """Return what the *audit* shows of the *material*, to be compared with other reports."""
+    if material.answers is None:
+        shown = {form.quiz for form in audit.forms}
+        return shown_of_counts([one for one in material.counts if one.form.quiz in shown], today)
+    groups = ["", *(name for name, _ in audit.groups if name)]
+    return shown_of(material.answers, [form.quiz for form in audit.forms], groups, today)
+
+
+def _earlier(arguments: argparse.Namespace, bank: Bank, least: int) -> list[Counts]:
+    """Return the counts of an earlier use as far as they may be shown, none where no results of one are named."""
     if not arguments.earlier:
         return []
     answers = read_results(
         bank, arguments.earlier, mapping=mapping_from(arguments.mapping), salt=arguments.salt,
         attempts=arguments.attempts, absent=arguments.absent, quiz=arguments.results_quiz,
     )
-    return [count(form, answers.groups) for form in answers.forms]
+    return [count(form, answers.groups) for form in shown_answers(answers, least)[0].forms]
 
 
 def _known_groups(wanted: Sequence[str], sizes: Mapping[str, int]) -> None:

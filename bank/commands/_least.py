@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import argparse
 
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from typing import NoReturn
+
 
 def add_least(parser: argparse.ArgumentParser) -> None:
     """Declare ``--least``."""
@@ -33,12 +37,26 @@ def refuse_few(pupils: int, least: int) -> None:
     Raises:
         BadInput: there are fewer (``group-too-small``).
     """
+    if pupils < least:
+        _refuse(f"these are the results of {pupils} pupils; of fewer than {least} nothing is shown, so that"
+                " nobody can be recognised")
+
+
+def refuse_unshown(quizzes: int, least: int) -> None:
+    """Refuse results of which no quiz can be shown; *quizzes* is the number of those that can.
+
+    Raises:
+        BadInput: there is none (``group-too-small``).
+    """
+    if not quizzes:
+        _refuse(f"no quiz was answered by {least} pupils or more; nothing is shown of fewer, so that nobody can be"
+                " recognised")
+
+
+def _refuse(wrong: str) -> NoReturn:
     from bank.errors import BadInput, Place, Problem
 
-    if pupils < least:
-        raise BadInput(Problem(
-            "group-too-small", Place("--results"), "",
-            f"these are the results of {pupils} pupils; of fewer than {least} nothing is shown, so that"
-            " nobody can be recognised",
-            "hand in more results, or, where your local policy allows it, say a smaller number after --least",
-        ))
+    raise BadInput(Problem(
+        "group-too-small", Place("--results"), "", wrong,
+        "hand in more results, or, where your local policy allows it, say a smaller number after --least",
+    ))

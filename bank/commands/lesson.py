@@ -25,13 +25,16 @@ def run(arguments: argparse.Namespace) -> int:
     from datetime import UTC, datetime
 
     from bank.audit.class_mistakes import explain_answers
-    from bank.decisions import file_beside, read_decisions, standing
-    from bank.audit.explained import explainer
+    from bank.audit.earlier_reports import shown_of
+    from bank.audit.explained import explainers_of
     from bank.audit.lesson import plan_lesson, write_lesson_bank
     from bank.audit.report.lesson import write_lesson
     from bank.audit.suppression import LEAST, withheld_groups
-    from bank.commands._least import least_of, refuse_few
+    from bank.audit.withholding import shown_answers
+    from bank.commands._earlier import compared
+    from bank.commands._least import least_of, refuse_few, refuse_unshown
     from bank.commands._results import answers_from
+    from bank.decisions import file_beside, read_decisions, standing
     from bank.errors import BadInput, Place, Problem, did_you_mean
     from bank.store import Bank
 
@@ -45,6 +48,10 @@ def run(arguments: argparse.Namespace) -> int:
     with Bank.open(arguments.bank) as bank:
         answers = answers_from(arguments, bank)
         refuse_few(len(answers.pupils), least)
+        used = {item for form in answers.forms for item in form.form.items}
+        read = answers
+        answers, _ = shown_answers(answers, least)
+        refuse_unshown(len(answers.forms), least)
         sizes = answers.group_sizes()
         if arguments.group:
             if arguments.group not in sizes:
@@ -58,20 +65,19 @@ def run(arguments: argparse.Namespace) -> int:
                     f"{arguments.group!r} has fewer than {least} pupils, or could be worked out from the others",
                     "leave --group away, or, where your local policy allows it, say a smaller number after --least",
                 ))
-        used = {item for form in answers.forms for item in form.form.items}
-        known = set(bank.identifiers())
-        explainers = {item.identifier: explainer(item, bank.info.locale)
-                      for item in bank.items(sorted(used & known), solutions=False)}
         titles = {quiz.identifier: quiz.title for quiz in bank.quizzes}
         lesson = plan_lesson(
-            bank, explain_answers(answers, explainers), used,
+            bank, explain_answers(answers, explainers_of(bank, used), least), used,
             standing(read_decisions(file_beside(arguments.bank))), group=arguments.group,
             pupils=sizes[arguments.group] if arguments.group else len(answers.pupils),
             quizzes=[titles.get(form.form.quiz, form.form.quiz) for form in answers.forms],
             simulated=answers.simulated, most=arguments.most,
         )
+    today = f"{datetime.now(UTC):%Y-%m-%d}"
+    shown = shown_of(read, [form.form.quiz for form in answers.forms], [arguments.group], today, "lesson")
+    cautions, remember = compared(arguments.bank, shown, least, answers.simulated)
     paths = [arguments.folder / "lesson.html"]
-    write_lesson(lesson, paths[0], f"{datetime.now(UTC):%Y-%m-%d}")
+    write_lesson(lesson, paths[0], today)
     if any(part.quiz for part in lesson.parts):
         paths.append(arguments.folder / "lesson.sqlite")
         write_lesson_bank(lesson, paths[1])
@@ -82,6 +88,8 @@ def run(arguments: argparse.Namespace) -> int:
               f" {len(part.fresh)} fresh items")
     if not lesson.parts:
         print("No mistake stands out in these answers.")
+    for line in (*cautions, *remember()):
+        print(f"! {line}")
     for path in paths:
         print(path)
     return 0

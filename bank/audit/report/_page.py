@@ -12,6 +12,7 @@ from markupsafe import Markup
 from bank.audit.pictures._svg import between, percent
 from bank.difficulty import BANDS
 from bank.files import replacing
+from bank.private import make_private
 from bank.review import writing
 from bank.review.page import inlined, security_policy
 
@@ -51,8 +52,10 @@ def style() -> Markup:
     return inlined("review.css") + Markup((HERE / "audit.css").read_text(encoding="utf-8"))
 
 
-def write_page(path: Path, name: str, **values: Any) -> None:
+def write_page(path: Path, name: str, *, private: bool = False, **values: Any) -> None:
     """Write the template *name* filled with *values* to *path* in one step, piece by piece.
+
+    A *private* page can be read by its owner only.
 
     Raises:
         BadInput: the file cannot be written (``cannot-write``); an older one stays as it was.
@@ -61,5 +64,8 @@ def write_page(path: Path, name: str, **values: Any) -> None:
     pieces: Iterable[str] = environment().get_template(name).generate(
         style=css, policy=security_policy(css, ""), **values
     )
-    with replacing(path) as part, part.open("w", encoding="utf-8", newline="\n") as page:
-        page.writelines(pieces)
+    with replacing(path) as part:
+        if private:
+            make_private(part)
+        with part.open("w", encoding="utf-8", newline="\n") as page:
+            page.writelines(pieces)

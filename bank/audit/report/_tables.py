@@ -147,7 +147,7 @@ def item_rows(audit: AfterUse, held: Mapping[tuple[str, int], Decision]) -> Iter
                 facts.identifier, facts.version, facts.template, facts.title, facts.topic, "", "", audit.simulated,
                 before.class_kind.name, predictions.version, predictions.bands[place],
                 float(predictions.low_share[place]), float(predictions.high_share[place]), predictions.widened, 0, 0,
-                *(None,) * 28, None, None, "", None, "", "no answers to it were handed in", *_decision(decided),
+                *(None,) * 28, None, None, "", None, "", "no answers, or too few to be shown", *_decision(decided),
             )
 
 

@@ -103,8 +103,11 @@ class Candidate(NamedTuple):
 
 def write_after(
     audit: AfterUse, bank: Bank, decisions: Sequence[Decision], folder: Path, made_on: str, calibrated_words: str = "",
+    cautions: Sequence[str] = (),
 ) -> tuple[Path, ...]:
     """Write ``audit.html``, ``audit.csv``, ``options.csv`` and ``mistakes.csv`` into *folder*; return their paths.
+
+    *cautions* are for whoever hands the page on.
 
     Raises:
         BadInput: a file cannot be written.
@@ -115,13 +118,13 @@ def write_after(
     write_table(paths[1], ITEM_HEADER, item_rows(audit, held))
     write_table(paths[2], OPTION_HEADER, option_rows(audit, texts))
     write_table(paths[3], MISTAKE_HEADER, mistake_rows(audit))
-    _write_page(audit, texts, decisions, held, paths[0], made_on, calibrated_words)
+    _write_page(audit, texts, decisions, held, paths[0], made_on, calibrated_words, cautions)
     return paths
 
 
 def _write_page(
     audit: AfterUse, texts: ItemTexts, decisions: Sequence[Decision], held: Mapping[tuple[str, int], Decision],
-    path: Path, made_on: str, calibrated_words: str,
+    path: Path, made_on: str, calibrated_words: str, cautions: Sequence[str],
 ) -> None:
     before = audit.before
     compared = [item.predicted for item in audit.items if item.predicted is not None]
@@ -134,7 +137,7 @@ def _write_page(
         path, "after.html", audit=audit, info=before.info, sections=_SECTIONS, estimate=estimate_words,
         facts=(("Made on", made_on), ("Predicted for", before.class_kind.name.replace("-", " ")),
                ("Plan", before.info.plan), ("Seed", before.info.seed), ("Tool version", before.info.tool_version)),
-        look=list(first_look(audit, held)), flagged=[item for item in audit.items if item.flags],
+        look=[*(("look", words) for words in cautions), *first_look(audit, held)], flagged=[item for item in audit.items if item.flags],
         flag_groups=_flag_groups(rows), flag_words=_flag_words(audit),
         withheld=audit.withheld_words, settings=audit.settings, compare=audit.compare,
         basis_words=BASIS_WORDS,
@@ -229,7 +232,7 @@ def first_look(audit: AfterUse, held: Mapping[tuple[str, int], Decision]) -> Ite
     if audit.rejected:
         yield "look", f"{len(audit.rejected)} rows did not count: see How it was counted"
     if audit.unseen:
-        yield "ok", f"{audit.unseen} items of the bank were not in these results"
+        yield "ok", f"{audit.unseen} items of the bank have no answers here, or too few to be shown"
 
 
 def _quiz_pictures(audit: AfterUse) -> list[Picture]:

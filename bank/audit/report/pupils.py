@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
 from bank.audit.after import AfterUse
-from bank.audit.class_mistakes import PupilMistake
+from bank.audit.class_mistakes import PupilMistake, explain_answers
+from bank.audit.explained import explainers_of
 from bank.audit.pictures._svg import between
 from bank.audit.records import Answers
 from bank.audit.report._page import write_page
 from bank.audit.report.after import mistake_name
 from bank.audit.tables import Value, write_table
+from bank.store import Bank
 
 HEADER = (
     "pupil", "group", "simulated", "mistake", "name", "shown", "possible", "share_low", "share_high",
@@ -35,18 +37,22 @@ class PupilRow(NamedTuple):
     recurs: bool
 
 
-def write_pupils(audit: AfterUse, answers: Answers, folder: Path, made_on: str) -> list[Path]:
-    """Write ``pupils.csv`` and ``pupils.html`` into *folder* and return their paths.
+def write_pupils(audit: AfterUse, bank: Bank, answers: Answers, folder: Path, made_on: str) -> list[Path]:
+    """Write ``pupils.csv`` and ``pupils.html``, which only their owner can read, into *folder*; return their paths.
+
+    *answers* are all that were read: what the report withholds, being of few pupils, their teacher may see.
 
     Raises:
         BadInput: a file cannot be written.
     """
     paths = [folder / "pupils.csv", folder / "pupils.html"]
-    write_table(paths[0], HEADER, _rows(audit, answers))
-    rows = [_row(one, answers) for one in audit.explained.pupils]
+    met = [item for form in answers.forms for item in form.form.items]
+    pairs = explain_answers(answers, explainers_of(bank, met)).pupils
+    write_table(paths[0], HEADER, _rows(audit, pairs, answers), private=True)
+    rows = [_row(one, answers) for one in pairs]
     again = [row for row in rows if row.recurs]
     write_page(
-        paths[1], "pupils.html", info=audit.before.info, audit=audit, again=again[:SHOWN],
+        paths[1], "pupils.html", private=True, info=audit.before.info, audit=audit, again=again[:SHOWN],
         more=max(0, len(again) - SHOWN), once=sum(not row.recurs for row in rows),
         pupils=len({row.pupil for row in again}),
         facts=(("Made on", made_on), ("For", "the teacher of these pupils only")),
@@ -61,8 +67,8 @@ def _row(one: PupilMistake, answers: Answers) -> PupilRow:
     )
 
 
-def _rows(audit: AfterUse, answers: Answers) -> Iterator[tuple[Value, ...]]:
-    for one in audit.explained.pupils:
+def _rows(audit: AfterUse, pairs: Sequence[PupilMistake], answers: Answers) -> Iterator[tuple[Value, ...]]:
+    for one in pairs:
         yield (
             answers.pupils[one.pupil], answers.groups[one.group], audit.simulated, one.mistake,
             mistake_name(one.mistake), one.shown, one.possible, one.low, one.high, one.by_accident, one.recurs,

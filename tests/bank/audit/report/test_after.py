@@ -32,7 +32,7 @@ def audited(built: Path, pupils: int, folder: Path | None = None, **more: object
     with Bank.open(built) as bank:
         before = audit_before(bank, difficulty.load_weights(), chosen_class(None))
         answers = simulate(bank, pupils=pupils, seed=11, quizzes=QUIZZES, **more).answers  # type: ignore[arg-type]
-        audit = audit_after(before, bank, material_of(answers))
+        audit = audit_after(before, bank, material_of(answers), least=min(pupils, 10))
         if folder is not None:
             write_after(audit, bank, (), folder, "2027-03-01")
         return audit
@@ -358,9 +358,9 @@ def test_odd_results_give_a_sound_page_and_no_figure_that_is_none(
             form = replace(form, items=form.items[:1], versions=form.versions[:1], responses=form.responses[:1],
                            credits=form.credits[:1])
         odd = replace(answers, forms=(replace(given, codes=codes, form=form, milliseconds=None),))
-        audit = audit_after(before, bank, material_of(odd))
+        audit = audit_after(before, bank, material_of(odd), least=1)
         write_after(audit, bank, (), tmp_path, "2027-03-01")
-        write_pupils(audit, odd, tmp_path, "2027-03-01")
+        write_pupils(audit, bank, odd, tmp_path, "2027-03-01")
         write_usage(audit, tmp_path, "3.0", date(2027, 3, 1))
         assert list(terminal_lines(audit, {}))
     text = (tmp_path / "audit.html").read_text(encoding="utf-8")
