@@ -17,6 +17,7 @@ from bank import mistakes
 from bank.files import SUFFIX as PART
 from bank.files import replacing
 from bank.model import Item, Quiz
+from bank.store import Source
 from exporters import _cc_files
 from exporters._assessment import check_quiz
 from exporters._cc_asked import refusal
@@ -110,7 +111,7 @@ class Worker:
 
 
 def write_cartridges(
-    source: Path, bank: Readable, quizzes: Sequence[Quiz], folder: Path, *, whole_bank: bool, jobs: int,
+    source: Source, bank: Readable, quizzes: Sequence[Quiz], folder: Path, *, whole_bank: bool, jobs: int,
     progress: Progress,
 ) -> list[Path]:
     """Write a cartridge for each of *quizzes*, and one of the whole bank, and return the paths of those written.

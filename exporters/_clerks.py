@@ -15,7 +15,7 @@ from types import TracebackType
 from typing import Any, NamedTuple, Protocol
 
 from bank.model import BankInfo, Item, Quiz
-from bank.store import Bank, ItemAnswers
+from bank.store import Bank, ItemAnswers, Source
 from bank.work import Pool
 from exporters._faults import ExportFault
 from exporters._rows import END, ITEM_COLUMNS, OPTION_COLUMNS, Rows, header
@@ -118,14 +118,14 @@ class Clerk:
         compare(read_items(items.lines(ITEMS), options.lines(OPTIONS)), bank)
 
 
-def _clerk(source: Path, uses: Mapping[str, str]) -> Clerk:
+def _clerk(source: Source, uses: Mapping[str, str]) -> Clerk:
     return Clerk(Bank.open(source), uses)
 
 
 class Clerks:
     """One clerk in this process and, where several are wanted, one in each of the others."""
 
-    def __init__(self, source: Path, bank: Readable, uses: Mapping[str, str], processes: int) -> None:
+    def __init__(self, source: Source, bank: Readable, uses: Mapping[str, str], processes: int) -> None:
         self._pool = Pool(max(0, processes - 1), partial(_clerk, source, uses), Clerk(bank, uses))
 
     def __enter__(self) -> Clerks:

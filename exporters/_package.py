@@ -18,6 +18,7 @@ from typing import Any, NamedTuple
 
 from bank.files import SUFFIX, replacing
 from bank.model import Quiz
+from bank.store import Source
 from exporters._assessment import check_quiz, test_file
 from exporters._faults import ExportFault
 from exporters._manifest import CLOSING, opening
@@ -43,7 +44,7 @@ class Made(NamedTuple):
 
 
 def write_packages(
-    version: Version, source: Path, bank: Readable, quizzes: Sequence[Quiz], folder: Path, *, whole_bank: bool,
+    version: Version, source: Source, bank: Readable, quizzes: Sequence[Quiz], folder: Path, *, whole_bank: bool,
     jobs: int, progress: Progress,
 ) -> list[Path]:
     """Write a package for each of *quizzes*, and ``bank.zip`` where *whole_bank*, and return their paths.

@@ -20,6 +20,7 @@ from lxml import etree
 from bank import mistakes
 from bank.marking import most_marks
 from bank.model import BankInfo, Choice, Item, Quiz, TypedNumber
+from bank.store import Source
 from bank.work import Begun, Pool
 from exporters._assessment import test_file, write_test
 from exporters._faults import ExportFault
@@ -242,7 +243,7 @@ def digest(packed: bytes) -> bytes:
     return blake2b(packed, digest_size=16).digest()
 
 
-def _station(kind: Callable[..., Any], version: Any, source: Path, wanted: frozenset[str]) -> Any:
+def _station(kind: Callable[..., Any], version: Any, source: Source, wanted: frozenset[str]) -> Any:
     from bank.store import Bank
 
     return kind(version, Bank.open(source), wanted)
@@ -255,7 +256,7 @@ class Crew:
     """
 
     def __init__(
-        self, version: Any, source: Path, bank: Readable, wanted: frozenset[str], jobs: int,
+        self, version: Any, source: Source, bank: Readable, wanted: frozenset[str], jobs: int,
         kind: Callable[..., Any] = Worker,
     ) -> None:
         self.here = kind(version, bank, wanted)

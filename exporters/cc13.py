@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from bank.model import ChooseInLine, ChooseSeveral, FindMistake, PutInOrder, Quiz
+from bank.store import Source
 from exporters import _cc_asked
 from exporters._cartridge import Progress, write_cartridges
 from exporters._cc_back import ReadItem, read_cartridge
@@ -101,7 +102,7 @@ as_asked = _cc_asked.as_asked
 
 
 def write(
-    source: Path, bank: Readable, quizzes: Sequence[Quiz], folder: Path, *, whole_bank: bool, jobs: int,
+    source: Source, bank: Readable, quizzes: Sequence[Quiz], folder: Path, *, whole_bank: bool, jobs: int,
     progress: Progress,
 ) -> list[Path]:
     """Write ``cc13/QUIZ.imscc`` under *folder* for each quiz, and ``cc13/bank.imscc`` where *whole_bank*.

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from bank.files import replacing
 from bank.model import FindMistake, Quiz
+from bank.store import Source
 from exporters._clerks import Clerks, Readable, jobs_for, write_tables
 from exporters._portability import (
     CHANGED, NOT_CARRIED, QuizRemark, Remark, any_quiz, asks, has_expression, is_typed,
@@ -40,7 +41,7 @@ QUIZ_REMARKS = (
 
 
 def write(
-    source: Path,
+    source: Source,
     bank: Readable,
     quizzes: Sequence[Quiz],
     folder: Path,

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from bank.model import Quiz
+from bank.store import Source
 from exporters import _qti_remarks
 from exporters._kinds_back import ReadKind
 from exporters._package import Progress, write_packages
@@ -47,7 +48,7 @@ QUIZ_REMARKS = _qti_remarks.QUIZ_REMARKS
 
 
 def write(
-    source: Path, bank: Readable, quizzes: Sequence[Quiz], folder: Path, *, whole_bank: bool, jobs: int,
+    source: Source, bank: Readable, quizzes: Sequence[Quiz], folder: Path, *, whole_bank: bool, jobs: int,
     progress: Progress,
 ) -> list[Path]:
     """Write ``qti22/QUIZ.zip`` under *folder* for each quiz, and ``qti22/bank.zip`` where *whole_bank*.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 from bank.commands._arguments import add_output_and_jobs
@@ -12,6 +13,9 @@ TYPE_CHECKING = False
 if TYPE_CHECKING:
     from bank.model import Quiz
     from bank.store import Bank
+
+_NAMED = 5
+"""Items left out that are named one by one."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -44,7 +48,7 @@ def _targets() -> list[str]:
 def run(arguments: argparse.Namespace) -> int:
     """Export and return the exit status."""
     from bank.errors import BadInput, Place, Problem, did_you_mean
-    from bank.store import Bank
+    from bank.store import Bank, Shelf
 
     known = _targets()
     place = Place("--as")
@@ -58,7 +62,8 @@ def run(arguments: argparse.Namespace) -> int:
         raise BadInput(Problem(
             "folder-is-a-file", Place(str(arguments.folder)), "", "is a file", "name a folder after -o"
         ))
-    with Bank.open(arguments.bank) as bank:
+    without = _left_out(arguments.bank)
+    with Bank.open(Shelf(arguments.bank, without)) as bank:
         quizzes = {quiz.identifier: quiz for quiz in bank.quizzes}
         missing = [identifier for identifier in arguments.quizzes if identifier not in quizzes]
         if missing:
@@ -68,9 +73,59 @@ def run(arguments: argparse.Namespace) -> int:
                 for identifier in missing
             ])
         chosen = [quizzes[identifier] for identifier in dict.fromkeys(arguments.quizzes)] or list(bank.quizzes)
+        chosen = _with_items(arguments, without, chosen)
         _export(arguments, bank, chosen)
     sys.stdout.flush()
     return 0
+
+
+def _left_out(path: Path) -> frozenset[str]:
+    """Return the items of the bank at *path* that are suspended or retired, having said so."""
+    from bank.decisions import file_beside, out_of_use, read_decisions
+    from bank.store import Bank
+
+    out = out_of_use(read_decisions(file_beside(path)))
+    if not out:
+        return frozenset()
+    with Bank.open(path) as bank:
+        found = [out[item] for item in bank.identifiers() if item in out]
+    if found:
+        told = "; ".join([f"{one.item} ({one.decision}, {one.by}: {one.why})" for one in found[:_NAMED]])
+        more = f"; and {len(found) - _NAMED} more" if len(found) > _NAMED else ""
+        print(f"Left out, because suspended or retired: {told}{more}", file=sys.stderr)
+    return frozenset([one.item for one in found])
+
+
+def _with_items(arguments: argparse.Namespace, without: frozenset[str], chosen: Sequence[Quiz]) -> list[Quiz]:
+    """Return those of *chosen* that have items, having said which are short, by how many, and how to fill them.
+
+    Raises:
+        BadInput: a quiz that was asked for has no item left (``quiz-empty``).
+    """
+    from bank.errors import BadInput, Place, Problem
+    from bank.store import Bank
+
+    if not without:
+        return list(chosen)
+    with Bank.open(arguments.bank) as bank:
+        whole = {quiz.identifier: len(quiz.items) for quiz in bank.quizzes}
+    fill = f"build again into {arguments.bank.parent}, which draws others in their place"
+    empty = []
+    for quiz in chosen:
+        short = whole[quiz.identifier] - len(quiz.items)
+        if short and quiz.items:
+            print(f"{quiz.identifier} is short: {short} of its {whole[quiz.identifier]} items are left out; {fill}",
+                  file=sys.stderr)
+        elif short:
+            empty.append(quiz.identifier)
+    if empty and arguments.quizzes:
+        raise BadInput([
+            Problem("quiz-empty", Place("--quiz"), "", f"all items of {name!r} are suspended or retired", fill)
+            for name in empty
+        ])
+    for name in empty:
+        print(f"{name} is not written: all its items are suspended or retired; {fill}", file=sys.stderr)
+    return [quiz for quiz in chosen if quiz.items]
 
 
 def _export(arguments: argparse.Namespace, bank: Bank, chosen: list[Quiz]) -> None:
@@ -78,6 +133,7 @@ def _export(arguments: argparse.Namespace, bank: Bank, chosen: list[Quiz]) -> No
     import importlib
 
     from bank.progress import Progress
+    from bank.store import Shelf
     from exporters._portability import target_of
     from exporters._reports import write_reports
     from exporters._trial import one_of_each, trial_quiz, write_note
@@ -95,7 +151,7 @@ def _export(arguments: argparse.Namespace, bank: Bank, chosen: list[Quiz]) -> No
         exporter = importlib.import_module(f"exporters.{name}")
         with Progress(f"Writing {name}") as progress:
             written = exporter.write(
-                arguments.bank, bank, chosen, arguments.folder, whole_bank=whole_bank, jobs=arguments.jobs,
+                Shelf(arguments.bank, bank.without), bank, chosen, arguments.folder, whole_bank=whole_bank, jobs=arguments.jobs,
                 progress=progress,
             )
         targets.append(target_of(exporter))

@@ -25,9 +25,11 @@ from bank.store._kinds import KINDS, kind_of
 from bank.store._lines import dumps, loads
 from bank.store._packing import Sharing, pack
 from bank.store._reading import ItemAnswers, Reader, answers_of, unpack
+from bank.store._without import Gaps, Shelf, Source, shortened
 
 __all__ = [
-    "Alike", "Bank", "KINDS", "ItemAnswers", "answers_of", "family_in", "family_out", "kind_of", "pack", "unpack", "write_bank",
+    "Alike", "Bank", "KINDS", "ItemAnswers", "Shelf", "Source", "answers_of", "family_in", "family_out", "kind_of", "pack", "shortened",
+    "unpack", "write_bank",
 ]
 
 APPLICATION_ID = 0x53744D77
@@ -167,8 +169,10 @@ def write_bank(
 class Bank:
     """A bank file open for reading; a context manager. See `Bank.open`."""
 
-    def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
+    def __init__(self, path: Path, connection: sqlite3.Connection, without: frozenset[str] = frozenset()) -> None:
         self.path = path
+        self.without = without
+        """Items that are passed over as if they were not there; quizzes are shorter by them."""
         self._connection = connection
         self.info: BankInfo = _info_in(self._about("info"))
         self.summary: str = self._about("summary")
@@ -177,19 +181,21 @@ class Bank:
             for template, content in connection.execute("SELECT template, content FROM families ORDER BY template")
         }
         self.quizzes: tuple[Quiz, ...] = tuple(
-            _quiz_in(content) for (content,) in connection.execute("SELECT content FROM quizzes ORDER BY position")
+            shortened(_quiz_in(content), without) for (content,) in connection.execute("SELECT content FROM quizzes ORDER BY position")
         )
         self._reader = Reader(self._shared_line)
-        self.count: int = connection.execute("SELECT count(*) FROM items").fetchone()[0]
+        self._gaps = Gaps(self._positions(without))
+        self.count: int = connection.execute("SELECT count(*) FROM items").fetchone()[0] - self._gaps.count
 
     @classmethod
-    def open(cls, path: Path) -> Bank:
-        """Open the bank file *path* for reading.
+    def open(cls, where: Source) -> Bank:
+        """Open a bank file for reading, as if it did not hold the items that a shelf leaves out.
 
         Raises:
             BadInput: there is no such file (``bank-missing``), it is no bank (``bank-foreign``), a newer tool
                 wrote it (``bank-newer``), or it is damaged (``bank-damaged``).
         """
+        path, without = where if isinstance(where, Shelf) else Shelf(where)
         place = Place(str(path))
         if not path.is_file():
             raise BadInput(Problem(
@@ -206,7 +212,7 @@ class Bank:
                     "bank-newer", place, "", f"the bank has layout {version}, this tool reads up to {FORMAT}",
                     "use the newer tool that wrote it, or build it anew with this one",
                 ))
-            return cls(path, connection)
+            return cls(path, connection, without)
         except sqlite3.DatabaseError as error:
             connection.close()
             raise BadInput(_foreign(place) if "not a database" in str(error) else _damaged(place, error)) from error
@@ -231,7 +237,13 @@ class Bank:
 
     def identifiers(self) -> list[str]:
         """Return the item ids in bank order."""
-        return [row[0] for row in self._connection.execute("SELECT identifier FROM items ORDER BY position")]
+        found = self._connection.execute("SELECT identifier FROM items ORDER BY position")
+        return [identifier for (identifier,) in found if identifier not in self.without]
+
+    def _positions(self, identifiers: frozenset[str]) -> Iterator[int]:
+        ask = "SELECT position FROM items WHERE identifier = ?"
+        for identifier in identifiers:
+            yield from (row[0] for row in self._connection.execute(ask, (identifier,)))
 
     def templates_of(self, identifiers: Sequence[str]) -> list[str]:
         """Return the template ids of the items named, in that order; no item is made for it.
@@ -294,10 +306,12 @@ class Bank:
     def _rows(self, identifiers: Sequence[str] | None, start: int, stop: int | None) -> Iterator[_Row]:
         if identifiers is not None:
             return self._rows_named(identifiers)
-        return self._connection.execute(
+        ends = start, self.count if stop is None else stop
+        rows = self._connection.execute(
             "SELECT identifier, template, content FROM items WHERE position > ? AND position <= ? ORDER BY position",
-            (start, self.count if stop is None else stop),
+            tuple(map(self._gaps.position, ends)),
         )
+        return rows if not self.without else (row for row in rows if row[0] not in self.without)
 
     def _rows_named(self, identifiers: Sequence[str]) -> Iterator[_Row]:
         for first in range(0, len(identifiers), 500):
@@ -308,7 +322,7 @@ class Bank:
             )
             found = {row[0]: row for row in rows}
             for identifier in wanted:
-                if identifier not in found:
+                if identifier not in found or identifier in self.without:
                     raise ValueError(f"item {identifier} is missing")
                 yield found[identifier]
 
