@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 from bank import checks, difficulty, methods, mistakes
 from bank.chance import Shuffle, digest_numbers
+from bank.digests import thirteen_letters
 from bank.distractors import Chooser, Chosen, Wrong, wrong_answers
 from bank.errors import BadInput, Place, Problem
 from bank.model import Choice, Family, Finding, Item, Locale, Option, Prediction, TypedNumber
@@ -305,7 +306,7 @@ class Drawer:
         template, version = self._family.template, self._family.version
         text = "\x1f".join([template, str(version), *(f"{name}={value}" for name, value in parameters)])
         number = int.from_bytes(blake2b(text.encode(), digest_size=8).digest(), "big")
-        return f"{template}-v{version}-{_base32(number)}"
+        return f"{template}-v{version}-{thirteen_letters(number)}"
 
 
 def _first_open(demands: Sequence[Demand], left: Sequence[int]) -> list[int]:
@@ -315,21 +316,6 @@ def _first_open(demands: Sequence[Demand], left: Sequence[int]) -> list[int]:
         if left[place]:
             found.setdefault((demand.mistake, demand.band), place)
     return list(found.values())
-
-
-_LETTERS = "abcdefghijkmnpqrstuvwxyz23456789"
-
-
-_TWO_LETTERS = tuple([first + second for second in _LETTERS for first in _LETTERS])
-
-
-def _base32(number: int) -> str:
-    """Return *number*, below 2**64, in 13 letters, the last place first."""
-    two = _TWO_LETTERS
-    return (
-        two[number & 1023] + two[number >> 10 & 1023] + two[number >> 20 & 1023] + two[number >> 30 & 1023]
-        + two[number >> 40 & 1023] + two[number >> 50 & 1023] + _LETTERS[number >> 60]
-    )
 
 
 def _picked(

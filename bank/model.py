@@ -139,6 +139,9 @@ class Family:
     """Feedback for the right answer."""
     checksum: str = ""
     """Digest of the template file's content that matters to its items."""
+    visible: str = ""
+    """Digest of what a pupil could notice of the template itself: words, question and the form of the answer, not which
+    numbers are drawn."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -357,6 +360,9 @@ class BankInfo:
     rights: str = ""
     checksum: str = ""
     """Digest of plan and templates."""
+    fingerprint: str = ""
+    """Digest of all that the bank holds, in letters; empty before it is written. `bank.store.Bank.check` holds the file
+    to it."""
 
 
 class Finding(NamedTuple):

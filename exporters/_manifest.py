@@ -82,12 +82,18 @@ def opening(version: Version, info: BankInfo, quiz: Quiz | None) -> str:
     return text
 
 
+def made_by(info: BankInfo) -> str:
+    """Return what made a file, and from which bank."""
+    bank = f" from the bank {info.fingerprint}" if info.fingerprint else ""
+    return f"Made by {TOOL} {info.tool_version}{bank}."
+
+
 def description(info: BankInfo, quiz: Quiz | None) -> str:
     """Return what a manifest says of the package of *quiz*, or of the whole bank, in the tool's words."""
     said = [INVENTED] if info.invented else []
     if quiz is not None:
         said.append(f"Use: {quiz.use}. Week {quiz.week}.")
-    return " ".join([*said, f"Made by {TOOL} {info.tool_version}."])
+    return " ".join([*said, made_by(info)])
 
 
 class ItemEntries:

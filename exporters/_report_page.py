@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from html import escape
 
+from exporters._manifest import made_by
 from exporters._portability import EFFECTS, LEFT_OUT
-from exporters._qti import TOOL
 from exporters._reports import CARRIED, LISTED, Report, Row
 from exporters._text import plain_text
 
@@ -70,7 +70,7 @@ def page(report: Report) -> str:
     title = f"What {report.target.name} cannot carry of {what}"
     parts = [
         f"<h1>{escape(title)}</h1>\n<p class=\"soft\">{escape(report.target.title)}. {escape(report.info.title)}. "
-        f"Written by {TOOL} {escape(report.info.tool_version)}.</p>\n",
+        f"{escape(made_by(report.info))}</p>\n",
         _summary(report), _left_out(report), _remarks(report), _whole(report), _items(report),
     ]  # fmt: skip
     return document(title, "".join(parts))

@@ -22,7 +22,7 @@ ITEM_COLUMNS = (
     "item", "template", "template_version", "template_title", "topic", "codes", "quizzes", "weeks", "response",
     "stem", "operation", "operands", "key", "key_value", "unit", "policy", "accepted_forms", "options",
     "credit", "right", "predicted_band", "predicted_share_right_low", "predicted_share_right_high", "features", "parameters", "seed",
-    "tool_version", "bank_checksum", "template_checksum",
+    "tool_version", "bank_fingerprint", "bank_checksum", "template_checksum",
 )  # fmt: skip
 """Columns of ``items.csv``. What is predicted is no observation; shares are those of the 80 % interval, 0 to 1.
 ``accepted_forms`` counts the spellings that are right for a typed answer, ``options`` what is offered to choose, order
@@ -188,7 +188,7 @@ class Rows:
     def _kind(self, family: Family) -> _Kind:
         info = self._info
         head = (family.template, str(family.version), family.title, family.topic, SEPARATOR.join(family.codes))
-        tail = (str(info.seed), info.tool_version, info.checksum, family.checksum)
+        tail = (str(info.seed), info.tool_version, info.fingerprint, info.checksum, family.checksum)
         kind = self._kinds[family.template] = _Kind(
             family, ",".join(map(cell, head)), cell(family.operation), cell(family.unit.text if family.unit else ""),
             header(map(cell, tail)), {},

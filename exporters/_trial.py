@@ -19,8 +19,8 @@ from bank.model import (
 )
 from exporters._cc_asked import offer_text, step_text
 from exporters._item import option_text
+from exporters._manifest import made_by
 from exporters._portability import Target, kind_of
-from exporters._qti import TOOL
 from exporters._report_page import document, table
 from exporters._text import plain_text
 from exporters._words import Words
@@ -149,8 +149,8 @@ def _page(target: Target, items: Sequence[Item], info: BankInfo, package: str) -
     words = Words(info.locale)
     carried = [item for item in items if not target.refusal(item)]
     parts = [
-        f"<h1>{escape(title)}</h1>\n<p class=\"soft\">{escape(target.title)}. {escape(info.title)}. Written by {TOOL} "
-        f"{escape(info.tool_version)}.</p>\n"
+        f"<h1>{escape(title)}</h1>\n<p class=\"soft\">{escape(target.title)}. {escape(info.title)}. "
+        f"{escape(made_by(info))}</p>\n"
         f"<p>{escape(_START % package if not target.tables else _START_TABLES)}</p>\n"
         f"<ol>{''.join([f'<li>{escape(step)}</li>' for step in _STEPS])}</ol>\n" * (not target.tables),
     ]  # fmt: skip

@@ -198,7 +198,7 @@ def make_bank(size: int = 40, locale: Locale = POINT, per_quiz: int = 8, loose: 
         )
     info = BankInfo(
         title="Harbour school, autumn decimals", plan="harbour-autumn", seed=20417, locale=locale,
-        tool_version="0.1.0", invented=True, checksum="9c41d07e",
+        tool_version="0.1.0", invented=True, checksum="9c41d07e", fingerprint="hand-made-none-writ",
     )
     return HandMadeBank(
         info=info, families={one.template: one for one in FAMILIES}, quizzes=tuple(quizzes), held=held

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from bank.model import BankInfo, Family, Item, Locale, Prediction, Quiz, Section
-from bank.store import ItemAnswers, answers_of, pack, write_bank
+from bank.store import ItemAnswers, ItemRow, answers_of, fingerprint_of, pack, write_bank
 from items import COMMA, POINT, item
 
 EITHER = replace(COMMA, identifier="en-either", also_accepted_marks=(".",))
@@ -170,11 +170,18 @@ class SamplerBank:
 
     def save(self, path: Path) -> Path:
         """Write the bank as a bank file and return its path."""
-        rows = [(one.identifier, one.family.template, one.prediction.band, pack(one)) for one in self.kept]
-        write_bank(path, self.info, self.families.values(), self.quizzes, rows, "{}")
+        write_bank(path, self.info, self.families.values(), self.quizzes, rows(self.kept), "{}")
         return path
 
 
 def bank(locale: Locale = POINT, items: Sequence[Item] = ITEMS, quizzes: Sequence[Quiz] = QUIZZES) -> SamplerBank:
     """Return the sampler in *locale*."""
-    return SamplerBank(info(locale), tuple(quizzes), tuple(items))
+    families = {one.family.template: one.family for one in items}
+    said = info(locale)
+    made = fingerprint_of(said, families.values(), quizzes, rows(items), "{}")
+    return SamplerBank(replace(said, fingerprint=made), tuple(quizzes), tuple(items))
+
+
+def rows(items: Sequence[Item]) -> list[ItemRow]:
+    """Return what the store keeps of *items*."""
+    return [(one.identifier, one.family.template, one.prediction.band, pack(one)) for one in items]

@@ -31,20 +31,27 @@ def written(value: Value) -> str:
     return str(value) if isinstance(value, int) else f"{float(value):.6g}"
 
 
+OF_BANK = "bank_fingerprint"
+"""Heading of the last column of a table that was made from one bank: the bank's fingerprint."""
+
+
 def write_table(
-    path: Path, header: Sequence[str], rows: Iterable[Sequence[Value]], *, private: bool = False
+    path: Path, header: Sequence[str], rows: Iterable[Sequence[Value]], of_bank: str = "", *, private: bool = False
 ) -> None:
     """Write a table in one step, for its owner only if it is *private*; an older file stays as it was where that fails.
+
+    *of_bank* is the fingerprint of the bank that the table is made from; it stands in a column `OF_BANK` of its own.
 
     Raises:
         BadInput: the file cannot be written (``cannot-write``).
     """
+    end = f",{cell(of_bank)}\r\n" if of_bank else "\r\n"
     with replacing(path) as part:
         if private:
             make_private(part)
         with part.open("w", encoding="utf-8", newline="") as file:
-            file.write(",".join(map(cell, header)) + "\r\n")
+            file.write(",".join(map(cell, (*header, OF_BANK) if of_bank else header)) + "\r\n")
             for row in rows:
                 if len(row) != len(header):
                     raise ValueError(f"{len(row)} cells under {len(header)} headings in {path.name}")
-                file.write(",".join(map(written, row)) + "\r\n")
+                file.write(",".join(map(written, row)) + end)

@@ -80,14 +80,15 @@ def _write(
         families = [template.family for template in plan.templates if template.identifier in used]
         quizzes = [quiz for _, quiz in arranged]
         order = [entry for entries, _ in arranged for entry in entries] + collected.pool()
+        told = to_json(summary)
         pieces: Callable[[], list[str]] = list
         if jobs > 1 and len(order) <= _BESIDE:
             from bank.review import pieces_of
 
-            draft = Draft(info, families, quizzes, collected, order)
+            draft = Draft(info, families, quizzes, collected, order, told)
             spool.flush()
             pieces = aside.begun(lambda: list(pieces_of(draft, summary)))
-        write_bank(path, info, families, quizzes, collected.rows(order), to_json(summary))
+        write_bank(path, info, families, quizzes, collected.rows(order), told)
         return summary, pieces()
 
 

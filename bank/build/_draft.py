@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from functools import cached_property
 
 from bank.build._collect import Collected, Entry
 from bank.model import BankInfo, Family, Item, Quiz
-from bank.store import unpack
+from bank.store import fingerprint_of, unpack
 
 
 class Draft:
@@ -15,13 +16,20 @@ class Draft:
 
     def __init__(
         self, info: BankInfo, families: Sequence[Family], quizzes: Sequence[Quiz], collected: Collected,
-        order: Sequence[Entry],
+        order: Sequence[Entry], summary: str,
     ) -> None:
-        self.info = info
+        self._info, self._summary = info, summary
         self.families = {family.template: family for family in sorted(families, key=lambda one: one.template)}
         self.quizzes = tuple(quizzes)
         self.count = len(order)
         self._collected, self._order = collected, order
+
+    @cached_property
+    def info(self) -> BankInfo:
+        """What the bank will say of itself, with the fingerprint that it will have."""
+        rows = self._collected.rows(self._order)
+        made = fingerprint_of(self._info, self.families.values(), self.quizzes, rows, self._summary)
+        return replace(self._info, fingerprint=made)
 
     @cached_property
     def _entries(self) -> dict[str, Entry]:

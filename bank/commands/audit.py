@@ -74,6 +74,7 @@ def run(arguments: argparse.Namespace) -> int:
     target = arguments.folder or arguments.bank.parent / "audit"
     today = f"{datetime.now(UTC):%Y-%m-%d}"
     with Bank.open(arguments.bank) as bank:
+        bank.check()
         decisions = read_decisions(file_beside(arguments.bank))
         record = read_record(track_beside(arguments.bank))
         asked = None if arguments.results or arguments.engine else widening(record, kind.name, weights.version)

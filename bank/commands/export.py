@@ -64,6 +64,7 @@ def run(arguments: argparse.Namespace) -> int:
         ))
     without = _left_out(arguments.bank)
     with Bank.open(Shelf(arguments.bank, without)) as bank:
+        bank.check()
         quizzes = {quiz.identifier: quiz for quiz in bank.quizzes}
         missing = [identifier for identifier in arguments.quizzes if identifier not in quizzes]
         if missing:

@@ -46,6 +46,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise BadInput(Problem("most-out-of-range", Place("--most"), "", f"{arguments.most} is no number of mistakes",
                                "write a whole number from 1 to 20"))
     with Bank.open(arguments.bank) as bank:
+        bank.check()
         answers = answers_from(arguments, bank)
         refuse_few(len(answers.pupils), least)
         used = {item for form in answers.forms for item in form.form.items}

@@ -39,6 +39,7 @@ def run(arguments: argparse.Namespace) -> int:
         ))
     form = form_of(arguments.file, arguments.form)
     with Bank.open(arguments.bank) as bank:
+        bank.check()
         made = simulate(
             bank, pupils=arguments.pupils, seed=arguments.seed, quizzes=arguments.quizzes,
             groups=tuple(dict.fromkeys(arguments.groups)),

@@ -7,11 +7,9 @@ very item.
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import closing
-from dataclasses import asdict
 from functools import partial
 from pathlib import Path
 from types import TracebackType
@@ -19,24 +17,31 @@ from typing import Any, TypeVar
 
 from bank.errors import BadInput, Place, Problem
 from bank.files import cannot_write, replacing
-from bank.model import BankInfo, Expression, Family, Item, Leaf, Line, Locale, Quiz, Section, Unit
-from bank.numerals import Numeral
+from bank.model import BankInfo, Family, Item, Quiz
+from bank.store._fingerprint import FINGERPRINT, TABLES, Fingerprint, ItemRow, content_of, fingerprint_in, fingerprint_of
 from bank.store._kinds import KINDS, kind_of
-from bank.store._lines import dumps, loads
-from bank.store._packing import Sharing, pack
+from bank.store._lines import loads
+from bank.store._packing import pack
 from bank.store._reading import ItemAnswers, Reader, answers_of, unpack
+<<<<<<< HEAD
 from bank.store._without import Gaps, Shelf, Source, shortened
 
 __all__ = [
     "Alike", "Bank", "KINDS", "ItemAnswers", "Shelf", "Source", "answers_of", "family_in", "family_out", "kind_of", "pack", "shortened",
+=======
+from bank.store._records import family_in, family_out, info_in, quiz_in
+
+__all__ = [
+    "Alike", "Bank", "KINDS", "ItemAnswers", "ItemRow", "answers_of", "family_in", "family_out", "fingerprint_of", "kind_of", "pack",
+>>>>>>> 55c7fd9 (Give every bank a fingerprint of its content, carried by all that is made from it, and refuse a bank that was changed)
     "unpack", "write_bank",
 ]
 
 APPLICATION_ID = 0x53744D77
 """Marks an SQLite file as a bank of ours ("StMw")."""
-FORMAT = 2
-"""Version of the file's layout; a higher one was written by a newer tool. 1 knew choices and typed numbers only, kept
-just as now."""
+FORMAT = 3
+"""Version of the file's layout; a higher one was written by a newer tool. Up to 2 a bank had no fingerprint, and one id
+could name two questions."""
 _SQLITE_STAMP = (96, (3_040_000).to_bytes(4, "big"))
 """Header field that names the SQLite release which wrote last; made constant so that equal banks are equal bytes."""
 
@@ -44,79 +49,17 @@ _Read = TypeVar("_Read")
 _Row = tuple[str, str, str]
 """Identifier, template and content of an item."""
 
+_INSERTS = {
+    "about": "INSERT INTO about VALUES (?, ?)", "families": "INSERT INTO families VALUES (?, ?)",
+    "items": "INSERT INTO items VALUES (?, ?, ?, ?, ?)", "quizzes": "INSERT INTO quizzes VALUES (?, ?, ?)",
+    "shared": "INSERT INTO shared VALUES (?, ?)",
+}
+
 Alike = tuple[str, str, str, int]
 """Equal for items that differ in numbers only: template, stem, manner of response, number of answers."""
 
-_TABLES = """
-CREATE TABLE about (name TEXT PRIMARY KEY, content TEXT NOT NULL) WITHOUT ROWID;
-CREATE TABLE families (template TEXT PRIMARY KEY, content TEXT NOT NULL) WITHOUT ROWID;
-CREATE TABLE quizzes (position INTEGER PRIMARY KEY, identifier TEXT NOT NULL, content TEXT NOT NULL);
-CREATE TABLE items (position INTEGER PRIMARY KEY, identifier TEXT NOT NULL, template TEXT NOT NULL,
-    band TEXT NOT NULL, content TEXT NOT NULL);
-CREATE TABLE shared (number INTEGER PRIMARY KEY, content TEXT NOT NULL);
-"""
-_INDEX = "CREATE UNIQUE INDEX items_by_identifier ON items (identifier)"
 DAMAGE = (ValueError, TypeError, KeyError, IndexError, AttributeError)
 """What reading something that no build wrote raises."""
-
-
-def _leaf_out(leaf: Leaf) -> Any:
-    if isinstance(leaf, str):
-        return leaf
-    if isinstance(leaf, Numeral):
-        return [leaf.coefficient, leaf.places]
-    return {"x": [_leaf_out(part) for part in leaf.parts]}
-
-
-def _leaf_in(kept: Any) -> Leaf:
-    if isinstance(kept, str):
-        return kept
-    if isinstance(kept, list):
-        return Numeral(kept[0], kept[1])
-    return Expression(tuple([_leaf_in(part) for part in kept["x"]]))  # type: ignore[misc]
-
-
-def _lines_out(lines: Iterable[Line]) -> list[list[Any]]:
-    return [[_leaf_out(leaf) for leaf in line] for line in lines]
-
-
-def _lines_in(kept: list[list[Any]]) -> tuple[Line, ...]:
-    return tuple([tuple([_leaf_in(leaf) for leaf in line]) for line in kept])
-
-
-def family_out(family: Family) -> str:
-    """Return *family* as JSON."""
-    kept = asdict(family)
-    kept["hint"], kept["praise"] = _lines_out(family.hint), _lines_out(family.praise)
-    return dumps(kept)
-
-
-def family_in(content: str) -> Family:
-    """Return the family that `family_out` wrote."""
-    kept = json.loads(content)
-    unit = kept.pop("unit")
-    return Family(
-        **{
-            **kept,
-            "unit": Unit(**unit) if unit else None,
-            "codes": tuple(kept["codes"]),
-            "hint": _lines_in(kept["hint"]),
-            "praise": _lines_in(kept["praise"]),
-        }
-    )
-
-
-def _quiz_in(content: str) -> Quiz:
-    kept = json.loads(content)
-    sections = tuple(Section(**{**part, "items": tuple(part["items"])}) for part in kept.pop("sections"))
-    return Quiz(sections=sections, **kept)
-
-
-def _info_in(content: str) -> BankInfo:
-    kept = json.loads(content)
-    locale = kept.pop("locale")
-    locale["also_accepted_marks"] = tuple(locale["also_accepted_marks"])
-    return BankInfo(locale=Locale(**locale), **kept)
 
 
 def write_bank(
@@ -124,10 +67,12 @@ def write_bank(
     info: BankInfo,
     families: Iterable[Family],
     quizzes: Iterable[Quiz],
-    items: Iterable[tuple[str, str, str, str]],
+    items: Iterable[ItemRow],
     summary: str,
 ) -> None:
     """Write a bank file in one step; *items* gives (identifier, template, band, packed content) in bank order.
+
+    Its fingerprint is worked out on the way and kept in it; one in *info* is of another bank and is not looked at.
 
     Raises:
         BadInput: the file cannot be written (``cannot-write``); an older file stays as it was.
@@ -139,25 +84,14 @@ def write_bank(
                                 "journal_mode=OFF", "synchronous=OFF", "locking_mode=EXCLUSIVE", "cache_size=-8000"):
                     bank.execute(f"PRAGMA {setting}")
                 bank.execute("BEGIN")
-                for statement in _TABLES.strip().split(";\n"):
+                *tables, index = TABLES
+                for statement in tables:
                     bank.execute(statement)
-                about = [("info", dumps(asdict(info))), ("summary", summary)]
-                bank.executemany("INSERT INTO about VALUES (?, ?)", about)
-                bank.executemany(
-                    "INSERT INTO families VALUES (?, ?)", [(family.template, family_out(family)) for family in families]
-                )
-                sharing = Sharing()
-                kept = sharing.kept
-                bank.executemany(
-                    "INSERT INTO items (identifier, template, band, content) VALUES (?, ?, ?, ?)",
-                    ((identifier, template, band, kept(content)) for identifier, template, band, content in items),
-                )
-                bank.executemany("INSERT INTO shared VALUES (?, ?)", sharing.lines())
-                bank.executemany(
-                    "INSERT INTO quizzes (identifier, content) VALUES (?, ?)",
-                    [(quiz.identifier, dumps(asdict(quiz))) for quiz in quizzes],
-                )
-                bank.execute(_INDEX)
+                fingerprint = Fingerprint()
+                for table, rows in content_of(info, families, quizzes, items, summary):
+                    bank.executemany(_INSERTS[table], fingerprint.through(table, rows))
+                bank.execute(_INSERTS["about"], (FINGERPRINT, fingerprint.text()))
+                bank.execute(index)
                 bank.execute("COMMIT")
         except sqlite3.OperationalError as error:
             raise BadInput(cannot_write(path, OSError(str(error)))) from error
@@ -174,14 +108,19 @@ class Bank:
         self.without = without
         """Items that are passed over as if they were not there; quizzes are shorter by them."""
         self._connection = connection
-        self.info: BankInfo = _info_in(self._about("info"))
+        self.info: BankInfo = info_in(self._about("info"), self._about(FINGERPRINT))
+        """What the bank says of itself; its fingerprint is the one kept, which `check` works out again."""
         self.summary: str = self._about("summary")
         self.families: dict[str, Family] = {
             template: family_in(content)
             for template, content in connection.execute("SELECT template, content FROM families ORDER BY template")
         }
         self.quizzes: tuple[Quiz, ...] = tuple(
+<<<<<<< HEAD
             shortened(_quiz_in(content), without) for (content,) in connection.execute("SELECT content FROM quizzes ORDER BY position")
+=======
+            quiz_in(content) for (content,) in connection.execute("SELECT content FROM quizzes ORDER BY position")
+>>>>>>> 55c7fd9 (Give every bank a fingerprint of its content, carried by all that is made from it, and refuse a bank that was changed)
         )
         self._reader = Reader(self._shared_line)
         self._gaps = Gaps(self._positions(without))
@@ -192,8 +131,8 @@ class Bank:
         """Open a bank file for reading, as if it did not hold the items that a shelf leaves out.
 
         Raises:
-            BadInput: there is no such file (``bank-missing``), it is no bank (``bank-foreign``), a newer tool
-                wrote it (``bank-newer``), or it is damaged (``bank-damaged``).
+            BadInput: there is no such file (``bank-missing``), it is no bank (``bank-foreign``), a newer or older tool
+                wrote it (``bank-newer``, ``bank-older``), or it is damaged (``bank-damaged``).
         """
         path, without = where if isinstance(where, Shelf) else Shelf(where)
         place = Place(str(path))
@@ -212,7 +151,16 @@ class Bank:
                     "bank-newer", place, "", f"the bank has layout {version}, this tool reads up to {FORMAT}",
                     "use the newer tool that wrote it, or build it anew with this one",
                 ))
+<<<<<<< HEAD
             return cls(path, connection, without)
+=======
+            if version < FORMAT:
+                raise BadInput(Problem(
+                    "bank-older", place, "", f"the bank has layout {version}; this tool reads layout {FORMAT}",
+                    "build it again from its plan; read results of packages made from it with the version that wrote it",
+                ))
+            return cls(path, connection)
+>>>>>>> 55c7fd9 (Give every bank a fingerprint of its content, carried by all that is made from it, and refuse a bank that was changed)
         except sqlite3.DatabaseError as error:
             connection.close()
             raise BadInput(_foreign(place) if "not a database" in str(error) else _damaged(place, error)) from error
@@ -234,6 +182,33 @@ class Bank:
         if not found:
             raise ValueError(f"the shared line {number} is missing")
         return str(found[0])
+
+    @property
+    def fingerprint(self) -> str:
+        """Digest of all that the file holds, as it was when the bank was written: sixteen letters in groups of four."""
+        return self.info.fingerprint
+
+    def check(self) -> None:
+        """Work the fingerprint out again over the whole file, in one pass.
+
+        Raises:
+            BadInput: the file holds something else than what was written (``bank-altered``) or is damaged
+                (``bank-damaged``).
+        """
+        place = Place(str(self.path))
+        try:
+            found = fingerprint_in(self._connection)
+        except sqlite3.DatabaseError as error:
+            raise BadInput(_damaged(place, error)) from error
+        except DAMAGE:
+            found = ""
+        if found != self.fingerprint:
+            raise BadInput(Problem(
+                "bank-altered", place, "",
+                f"this bank was changed after it was written: its content is not what its fingerprint {self.fingerprint} "
+                "says, so no key in it can be trusted",
+                "build it again from its plan, or take a copy from before the change",
+            ))
 
     def identifiers(self) -> list[str]:
         """Return the item ids in bank order."""

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from bank import expressions
 from bank.expressions import Part
 from bank.numerals import Numeral
-from bank.templates import _code, _stems, _survey
+from bank.templates import _code, _stems, _survey, _visible
 from bank.templates._code import Recipe, Rule, Values
 from bank.templates._parameters import Derived, Drawn, Parameter
 from bank.templates._stems import StemPart, UnitWords
@@ -93,7 +93,7 @@ class Template(_Fields):
             template=self.identifier, version=self.version, title=self.title, topic=self.topic, codes=self.codes,
             operation=self.operation, layout=self.layout, unit=self.unit, places=self.places, rounding=self.rounding,
             context=self.context, show_solution=self.show_solution, hint=self.hint, praise=self.praise,
-            checksum=self.checksum,
+            checksum=self.checksum, visible=self.visible,
         )
 
     @cached_property
@@ -102,6 +102,14 @@ class Template(_Fields):
         import hashlib
 
         return hashlib.sha256(self.content.encode()).hexdigest()[:16]
+
+    @cached_property
+    def visible(self) -> str:
+        """As `bank.model.Family.visible`."""
+        return _visible.visible(
+            self.title, self.stem_parts, self.operation, self.operand_parts, self.key_part, self.layout, self.rounding,
+            self.places, self.unit_words, self.kind, self.response, self.hint, self.praise, self.show_solution,
+        )
 
     @cached_property
     def unit(self) -> Unit | None:

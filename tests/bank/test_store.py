@@ -132,6 +132,13 @@ def test_a_bank_of_a_newer_tool_is_refused(kept: Path) -> None:
     assert _codes(kept) == ["bank-newer"]
 
 
+def test_a_bank_from_before_there_were_fingerprints_is_refused(kept: Path) -> None:
+    with sqlite3.connect(kept) as connection:
+        connection.execute("PRAGMA user_version = 2")
+    connection.close()
+    assert _codes(kept) == ["bank-older"]
+
+
 @pytest.mark.parametrize(
     "damage",
     [

@@ -100,10 +100,3 @@ def test_damage_to_further_kinds_is_named_as_such(kept: Path, damage: str) -> No
         list(bank.answers())
 
 
-def test_a_bank_of_the_layout_before_is_still_read(tmp_path: Path) -> None:
-    path = sampler.bank().save(tmp_path / "bank.sqlite")
-    with sqlite3.connect(path) as connection:
-        connection.execute("PRAGMA user_version = 1")
-    connection.close()
-    with Bank.open(path) as bank:
-        assert tuple(bank.items()) == sampler.ITEMS

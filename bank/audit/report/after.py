@@ -115,9 +115,10 @@ def write_after(
     paths = tuple(folder / name for name in ("audit.html", "audit.csv", "options.csv", "mistakes.csv"))
     held = standing(decisions)
     texts = ItemTexts(bank)
-    write_table(paths[1], ITEM_HEADER, item_rows(audit, held))
-    write_table(paths[2], OPTION_HEADER, option_rows(audit, texts))
-    write_table(paths[3], MISTAKE_HEADER, mistake_rows(audit))
+    fingerprint = audit.before.info.fingerprint
+    write_table(paths[1], ITEM_HEADER, item_rows(audit, held), fingerprint)
+    write_table(paths[2], OPTION_HEADER, option_rows(audit, texts), fingerprint)
+    write_table(paths[3], MISTAKE_HEADER, mistake_rows(audit), fingerprint)
     _write_page(audit, texts, decisions, held, paths[0], made_on, calibrated_words, cautions)
     return paths
 
@@ -136,7 +137,8 @@ def _write_page(
     write_page(
         path, "after.html", audit=audit, info=before.info, sections=_SECTIONS, estimate=estimate_words,
         facts=(("Made on", made_on), ("Predicted for", before.class_kind.name.replace("-", " ")),
-               ("Plan", before.info.plan), ("Seed", before.info.seed), ("Tool version", before.info.tool_version)),
+               ("Plan", before.info.plan), ("Seed", before.info.seed), ("Bank", before.info.fingerprint),
+               ("Tool version", before.info.tool_version)),
         look=[*(("look", words) for words in cautions), *first_look(audit, held)], flagged=[item for item in audit.items if item.flags],
         flag_groups=_flag_groups(rows), flag_words=_flag_words(audit),
         withheld=audit.withheld_words, settings=audit.settings, compare=audit.compare,
@@ -380,6 +382,7 @@ def terminal_lines(audit: AfterUse, held: Mapping[tuple[str, int], Decision]) ->
     """Give the summary for a terminal of 80 columns, lines unwrapped."""
     before = audit.before
     yield f"Audit after use: {before.info.title} (plan {before.info.plan}, seed {before.info.seed})"
+    yield f"Bank {before.info.fingerprint}."
     if audit.simulated:
         yield "SIMULATED RESULTS: no pupil gave these answers."
     rows = f"{audit.rows:,} rows counted, {len(audit.rejected):,} not"

@@ -70,12 +70,13 @@ def write_before(
     """
     paths = tuple(folder / name for name in ("audit.html", "audit.csv", "options.csv", "mistakes.csv"))
     held = standing(decisions)
+    fingerprint = audit.info.fingerprint
     agreed = reviewed(audit.findings, bank, decisions)
-    write_table(paths[1], ITEM_HEADER, item_rows(audit, held, agreed))
-    write_table(paths[2], OPTION_HEADER, option_rows(audit, bank))
+    write_table(paths[1], ITEM_HEADER, item_rows(audit, held, agreed), fingerprint)
+    write_table(paths[2], OPTION_HEADER, option_rows(audit, bank), fingerprint)
     write_table(
         paths[3], ("mistake", "name", "operation", "items_offered", "items_foreseen", "quizzes"),
-        [tuple(row) for row in (*audit.mistakes, *audit.unused)],
+        [tuple(row) for row in (*audit.mistakes, *audit.unused)], fingerprint,
     )
     _write_page(audit, decisions, agreed, paths[0], made_on, record)
     return paths
@@ -92,7 +93,7 @@ def _write_page(
     write_page(
         path, "before.html", audit=audit, look=list(first_look(audit, held, agreed)),
         facts=(("Made on", made_on), ("Predicted for", plain(audit.class_kind.name)), ("Plan", audit.info.plan),
-               ("Seed", audit.info.seed), ("Tool version", audit.info.tool_version)),
+               ("Seed", audit.info.seed), ("Bank", audit.info.fingerprint), ("Tool version", audit.info.tool_version)),
         bank_picture=bank_picture(audit.topics, audit.class_kind.words),
         quiz_picture=quiz_picture(audit.quizzes, audit.predictions) if audit.quizzes else None,
         severities=[(name, severities[name]) for name in checks.SEVERITIES],
@@ -251,6 +252,7 @@ def option_rows(audit: BeforeUse, bank: Bank) -> Iterator[tuple[Value, ...]]:
 def terminal_lines(audit: BeforeUse, held: Mapping[tuple[str, int], Decision], agreed: Reviewed) -> Iterator[str]:
     """Give the summary for a terminal of 80 columns, lines unwrapped."""
     yield f"Audit before use: {audit.info.title} (plan {audit.info.plan}, seed {audit.info.seed})"
+    yield f"Bank {audit.info.fingerprint}."
     if audit.info.invented:
         yield "Invented scenario."
     yield f"{len(audit.items):,} items, {len(audit.quizzes)} quizzes."

@@ -48,7 +48,7 @@ def write_pupils(audit: AfterUse, bank: Bank, answers: Answers, folder: Path, ma
     paths = [folder / "pupils.csv", folder / "pupils.html"]
     met = [item for form in answers.forms for item in form.form.items]
     pairs = explain_answers(answers, explainers_of(bank, met)).pupils
-    write_table(paths[0], HEADER, _rows(audit, pairs, answers), private=True)
+    write_table(paths[0], HEADER, _rows(audit, pairs, answers), audit.before.info.fingerprint, private=True)
     rows = [_row(one, answers) for one in pairs]
     again = [row for row in rows if row.recurs]
     write_page(

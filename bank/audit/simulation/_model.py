@@ -78,6 +78,8 @@ class Simulation:
     """For each form and item the kind of its response: the name of its record in `bank.model`."""
     truth: Truth
     seed: int
+    fingerprint: str
+    """Of the bank whose quizzes were answered."""
 
     @property
     def labels(self) -> tuple[str, ...]:
@@ -127,7 +129,7 @@ def simulate(
         truth=Truth(
             abilities=crowd.abilities, difficulties=tuple(difficulties.items()), mistakes=names, held=crowd.held
         ),
-        seed=seed,
+        seed=seed, fingerprint=bank.fingerprint,
     )
 
 

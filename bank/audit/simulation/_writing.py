@@ -22,12 +22,14 @@ FORMS = ("long", "wide", "qti30", "qti22", "qti21")
 """``long``: CSV, a row a pupil and item; ``wide``: CSV, a row a pupil; the others: QTI results in a zip file."""
 SIMULATED_SOURCE = "urn:stemwright:simulated"
 """`sourceID` of the session identifier that marks a simulated result."""
+BANK_SOURCE = "urn:stemwright:bank"
+"""`sourceID` of the session identifier that says the fingerprint of the bank."""
 GROUP_SOURCE = "urn:stemwright:group:"
 """Begin of the `sourceID` of the session identifier that says the group, percent-encoded behind it."""
 MARK = "yes"
 LONG_HEADER = (
     "pupil", "group", "quiz", "item", "version", "response", "status", "score", "seconds", "attempt", "date",
-    "simulated",
+    "simulated", "bank",
 )
 STATUS = {OMITTED: "omitted", NOT_REACHED: "not reached", NOT_GIVEN: "not given"}
 _START = date(2027, 1, 11)
@@ -127,7 +129,7 @@ def _long(simulation: Simulation, file: TextIO) -> None:
             score = score if code != NOT_GIVEN else ""
             seconds = time // 1000 if time >= 0 else ""
             write((pupil, group, sat.form.quiz, sat.form.items[place], sat.form.versions[place], text, status, score,
-                   seconds, 1, _day(number), MARK))
+                   seconds, 1, _day(number), MARK, simulation.fingerprint))
 
 
 def _wide(simulation: Simulation, file: TextIO) -> None:
@@ -135,14 +137,14 @@ def _wide(simulation: Simulation, file: TextIO) -> None:
     items = list(dict.fromkeys(name for sat in answers.forms for name in sat.form.items))
     columns = {name: place for place, name in enumerate(items)}
     write = csv.writer(file, lineterminator="\n").writerow
-    write(("pupil", "group", "quiz", "attempt", "date", "simulated", *items))
+    write(("pupil", "group", "quiz", "attempt", "date", "simulated", "bank", *items))
     for number, row, cells in _sittings(simulation):
         sat = answers.forms[number]
         line = [""] * len(items)
         for place, text, code, _, _ in cells:
             line[columns[sat.form.items[place]]] = text or STATUS[code]
         pupil, group = answers.pupils[sat.pupils[row]], answers.groups[sat.groups[row]]
-        write((pupil, group, sat.form.quiz, 1, _day(number), MARK, *line))
+        write((pupil, group, sat.form.quiz, 1, _day(number), MARK, simulation.fingerprint, *line))
 
 
 _RESULT = """<?xml version="1.0" encoding="UTF-8"?>
@@ -150,6 +152,7 @@ _RESULT = """<?xml version="1.0" encoding="UTF-8"?>
 <assessmentResult xmlns="{namespace}">
 <context sourcedId={pupil}>
 <sessionIdentifier sourceID="{simulated}" identifier="{mark}"/>
+<sessionIdentifier sourceID="{bank}" identifier={fingerprint}/>
 {group}</context>
 <testResult identifier={quiz} datestamp="{date}">
 <outcomeVariable identifier="SCORE" cardinality="single" baseType="float"><value>{score}</value></outcomeVariable>
@@ -191,6 +194,7 @@ def _documents(simulation: Simulation, form: str) -> Iterator[tuple[str, str]]:
             ))
         yield f"{sat.form.quiz}/{pupil}.xml", _RESULT.format(
             namespace=_NAMESPACES[form], pupil=quoteattr(pupil), simulated=SIMULATED_SOURCE, mark=MARK,
+            bank=BANK_SOURCE, fingerprint=quoteattr(simulation.fingerprint),
             group=_GROUP.format(source=GROUP_SOURCE, group=quote(group)) if group else "",
             quiz=quoteattr(sat.form.quiz), date=day, score=f"{total:g}", items="".join(items),
         )

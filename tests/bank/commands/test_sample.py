@@ -16,7 +16,7 @@ def test_sample_says_that_its_results_are_simulated(tmp_path: Path, capsys: pyte
     assert main([*words, "--truth", str(truth)]) == 0
     said = capsys.readouterr().out
     assert said.startswith("Simulated, nobody gave these answers") and "120 answers" in said
-    assert target.read_text(encoding="utf-8").count(",yes\n") == 120 and truth.stat().st_size
+    assert target.read_text(encoding="utf-8").count(",yes,") == 120 and truth.stat().st_size
 
 
 @pytest.mark.parametrize(("more", "said"), [

@@ -302,3 +302,33 @@ def test_checking_a_plain_template_loads_neither_jinja2_nor_what_exporters_need(
     done = subprocess.run([sys.executable, "-c", code, str(plain)], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     assert load_template(plain).identifier in done.stdout
+
+
+@pytest.mark.parametrize(("old", "new"), [
+    ("first thoughts", "second thoughts"), ("version: 1", "version: 2"), ("1.5", "2.5"), ("OWN 1", "OWN 2"),
+    ("draws: 12", "draws: 13"), ("context: false", "context: true"), ("[a > 1]", "[a > 2]"),
+])
+def test_what_no_pupil_could_notice_leaves_the_visible_digest_alone(old: str, new: str) -> None:
+    text = text_of(note="first thoughts", codes="[OWN 1]", draws="12", context="false", constraints="[a > 1]")
+    assert old in text
+    assert template_of(text.replace(old, new)).family.visible == template_of(text).family.visible
+
+
+@pytest.mark.parametrize(("old", "new"), [
+    ("Work out", "Find"), ("a + b", "b + a"), ("[a, b]", "[b, a]"), ("{{ work }}", "{{ work }} exactly"),
+    ("Look there", "Look here"), ("'Yes.'", "'Right.'"), ("show_solution: true", "show_solution: false"),
+    ("distractors: 3", "distractors: 4"), ("kg", "m"), ("places: 3", "places: 4"), ("A sum", "A total"),
+    ("{choice: {distractors: 3}}", "number"),
+])
+def test_what_a_pupil_could_notice_of_a_template_changes_its_visible_digest(old: str, new: str) -> None:
+    text = text_of(
+        title="A sum", feedback="{wrong: 'Look there.', right: 'Yes.'}", show_solution="true", unit="kg", places="3",
+        response="{choice: {distractors: 3}}", key="a + b", stem="'Work out {{ work }}.'",
+    )
+    assert old in text
+    assert template_of(text.replace(old, new)).family.visible != template_of(text).family.visible
+
+
+def test_a_default_written_out_is_no_change_that_a_pupil_could_notice() -> None:
+    assert template_of(response="{choice: {}}").family.visible == template_of(response="choice").family.visible
+    assert template_of(show_solution="true").family.visible == template_of().family.visible
