@@ -23,17 +23,12 @@ from bank.store._kinds import KINDS, kind_of
 from bank.store._lines import loads
 from bank.store._packing import pack
 from bank.store._reading import ItemAnswers, Reader, answers_of, unpack
-<<<<<<< HEAD
+from bank.store._records import family_in, family_out, info_in, quiz_in
 from bank.store._without import Gaps, Shelf, Source, shortened
 
 __all__ = [
-    "Alike", "Bank", "KINDS", "ItemAnswers", "Shelf", "Source", "answers_of", "family_in", "family_out", "kind_of", "pack", "shortened",
-=======
-from bank.store._records import family_in, family_out, info_in, quiz_in
-
-__all__ = [
-    "Alike", "Bank", "KINDS", "ItemAnswers", "ItemRow", "answers_of", "family_in", "family_out", "fingerprint_of", "kind_of", "pack",
->>>>>>> 55c7fd9 (Give every bank a fingerprint of its content, carried by all that is made from it, and refuse a bank that was changed)
+    "Alike", "Bank", "KINDS", "ItemAnswers", "ItemRow", "Shelf", "Source", "answers_of", "family_in", "family_out",
+    "fingerprint_of", "kind_of", "pack", "shortened",
     "unpack", "write_bank",
 ]
 
@@ -116,11 +111,8 @@ class Bank:
             for template, content in connection.execute("SELECT template, content FROM families ORDER BY template")
         }
         self.quizzes: tuple[Quiz, ...] = tuple(
-<<<<<<< HEAD
-            shortened(_quiz_in(content), without) for (content,) in connection.execute("SELECT content FROM quizzes ORDER BY position")
-=======
-            quiz_in(content) for (content,) in connection.execute("SELECT content FROM quizzes ORDER BY position")
->>>>>>> 55c7fd9 (Give every bank a fingerprint of its content, carried by all that is made from it, and refuse a bank that was changed)
+            shortened(quiz_in(content), without)
+            for (content,) in connection.execute("SELECT content FROM quizzes ORDER BY position")
         )
         self._reader = Reader(self._shared_line)
         self._gaps = Gaps(self._positions(without))
@@ -151,16 +143,12 @@ class Bank:
                     "bank-newer", place, "", f"the bank has layout {version}, this tool reads up to {FORMAT}",
                     "use the newer tool that wrote it, or build it anew with this one",
                 ))
-<<<<<<< HEAD
-            return cls(path, connection, without)
-=======
             if version < FORMAT:
                 raise BadInput(Problem(
                     "bank-older", place, "", f"the bank has layout {version}; this tool reads layout {FORMAT}",
                     "build it again from its plan; read results of packages made from it with the version that wrote it",
                 ))
-            return cls(path, connection)
->>>>>>> 55c7fd9 (Give every bank a fingerprint of its content, carried by all that is made from it, and refuse a bank that was changed)
+            return cls(path, connection, without)
         except sqlite3.DatabaseError as error:
             connection.close()
             raise BadInput(_foreign(place) if "not a database" in str(error) else _damaged(place, error)) from error
