@@ -1,27 +1,32 @@
 """Typed answers: which spellings are right, which are right in value but not in form, and how one is read.
 
-One policy object decides for the item's instruction, the exported list of spellings and the mark scheme. Scoring is
-exact: an answer is right where it is one of the listed spellings, letter by letter.
+This room decides; marking, packages, tables, the audit and the page follow it. One policy object decides for the
+item's instruction, the exported list of spellings and the mark scheme. Marking is exact: an answer is right where it is
+one of the listed spellings, letter by letter, so that a package that compares texts gives the same mark as the audit,
+whether the system that shows it trims answers or not.
 
 The bound of the list, so that it is finite and the same everywhere (`MOST_FORMS` at most for keys of lessons):
 
-- zeros before the whole part: none, one or two more than needed (``02.5``); the bare ``.5`` where the whole part is
-  zero (policy ``exact``: neither, the key stands just as it is written);
 - zeros at the end: every number of places from the fewest the value needs to three more than the key is
   written with (policies ``value`` and ``unit``), or just the key's places (``places`` and ``exact``);
-- the form as the key is written also with ``+`` before it and with its whole part in groups of three between spaces
-  (not ``exact``); negative numbers with the hyphen and with the minus sign;
+- the bare ``.5`` where the whole part is zero, and a whole part of four digits or more in groups of three, apart by a
+  blank or by the locale's mark between groups (not ``exact``);
+- one or two zeros in front that are not needed (``02.5``), and ``+`` before the form as the key is written (not
+  ``exact``); negative numbers with the hyphen and with the minus sign;
 - the unit where the item has one, with and without a space between: with it or without (``value``, ``places``), only
   with it (``unit``), never (``exact``);
-- the locale's decimal mark; another mark only where the locale accepts it, and never before exactly three
-  digits, where it could be meant as a separator of thousands.
+- a blank before the answer, behind it, or both, where it has neither a needless zero in front nor ``+``: nobody sees
+  such a blank, and keyboards of telephones write one;
+- the locale's decimal mark; another mark only where the locale accepts it.
 
-Spaces around an answer are not listed: whoever takes the answer in cuts them off, as `read_answer` does.
+A mark that could be the decimal mark or could stand between thousands (``4.700`` where both marks are accepted) is not
+right, whatever the key is; `misread_forms` lists such spellings, so that the pupil is told why.
 """
 
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Iterable
 
 from bank.model import Locale, Unit
 from bank.numerals import MAX_DIGITS, Numeral
@@ -30,7 +35,8 @@ from bank.policies import MARKS, RULES, Policy
 EXTRA_PLACES = 3
 GROUP = 3
 """Digits of a group of thousands; as many digits after a foreign mark make a form ambiguous."""
-MOST_FORMS = 100
+BLANK = " "
+MOST_FORMS = 300
 """Most spellings of a key of up to nine digits with up to three places, in a locale with one mark; twice as many where
 another mark is accepted too. A test holds it."""
 
@@ -54,49 +60,109 @@ def accepted_forms(key: Numeral, locale: Locale, policy: str, unit: Unit | None)
     Raises:
         ValueError: *policy* is none of `bank.policies.POLICIES`, or it wants a unit and *unit* is None.
     """
-    rules = policy_named(policy)
+    plain, needless = _forms(key, locale, policy_named(policy), unit)
+    blanks = [written for form in plain for written in (form + BLANK, BLANK + form, BLANK + form + BLANK)]
+    return tuple(dict.fromkeys([*plain, *needless, *blanks]))
+
+
+def visible_forms(key: Numeral, locale: Locale, policy: str, unit: Unit | None) -> tuple[str, ...]:
+    """Return the spellings of `accepted_forms` that differ for the eye: those without a blank at an end.
+
+    Raises:
+        ValueError: as `accepted_forms`.
+    """
+    plain, needless = _forms(key, locale, policy_named(policy), unit)
+    return tuple(dict.fromkeys([*plain, *needless]))
+
+
+def _forms(key: Numeral, locale: Locale, rules: Policy, unit: Unit | None) -> tuple[list[str], list[str]]:
+    """Return the spellings of *key* without anything needless in front, the canonical one first, and those with it."""
+    canonical = locale.number(key)
     if rules.unit == "must":
         if unit is None:
-            raise ValueError(f"the policy {policy!r} wants a unit, there is none")
-        numbers = dict.fromkeys([locale.number(key), *_groups(key, locale), *_spellings(key, locale, rules)])
-        return tuple(dict.fromkeys([written for form in numbers for written in _with_unit(form, unit)]))
+            raise ValueError(f"the policy {rules.name!r} wants a unit, there is none")
+        numbers = [canonical, *_spellings(key, locale, rules)], _zeros_in_front(key, locale, rules)
+        plain, needless = ([written for form in forms for written in _with_unit(form, unit)] for forms in numbers)
+        return plain, needless
+    as_written = _signed(key, _digits(key, key.places, locale.decimal_mark))
     if not rules.spare:
-        return tuple(dict.fromkeys([locale.number(key), *_signed(key, _digits(key, key.places, locale.decimal_mark))]))
-    plain = _plain_forms(key, locale)
-    forms = [locale.number(key), *plain, *_spellings(key, locale, rules)]
-    if key.coefficient >= 0:
-        forms += ["+" + form for form in plain]
+        return list(dict.fromkeys([canonical, *as_written])), []
+    shown = [*as_written, *_groups(key, locale, (key.places,))]
+    plain = [canonical, *shown, *_spellings(key, locale, rules)]
     if unit is not None:
-        forms += [written for form in plain for written in _with_unit(form, unit)]
-    return tuple(dict.fromkeys(forms))
+        plain += [written for form in shown for written in _with_unit(form, unit)]
+    needless = _zeros_in_front(key, locale, rules)
+    if key.coefficient >= 0:
+        needless += ["+" + form for form in shown]
+    return list(dict.fromkeys(plain)), needless
 
 
 def _spellings(key: Numeral, locale: Locale, rules: Policy) -> list[str]:
-    """Return *key* with every number of zeros in front and at the end, and every mark, that *rules* take."""
-    whole, decimals = key.whole_digits, key.decimal_digits
-    wholes = [whole, "0" + whole, "00" + whole]
-    longest, fewest = decimals, key.places
-    if rules.any_places:
-        longest, fewest = decimals + "0" * EXTRA_PLACES, len(decimals.rstrip("0"))
+    """Return *key* with every number of zeros at the end, every mark, and in groups, as *rules* take them."""
+    starts = ("", "0") if key.whole_digits == "0" else (key.whole_digits,)
+    return _combined(key, locale, rules, starts) + _groups(key, locale, _endings(key, rules))
+
+
+def _zeros_in_front(key: Numeral, locale: Locale, rules: Policy) -> list[str]:
+    whole = key.whole_digits
+    return _combined(key, locale, rules, ("0" + whole, "00" + whole))
+
+
+def _endings(key: Numeral, rules: Policy) -> range:
+    """Return the numbers of places that *rules* take."""
+    if not rules.any_places:
+        return range(key.places, key.places + 1)
+    return range(len(key.decimal_digits.rstrip("0")), key.places + EXTRA_PLACES + 1)
+
+
+def _combined(key: Numeral, locale: Locale, rules: Policy, starts: tuple[str, ...]) -> list[str]:
+    """Return *key* with each of *starts* before the mark, and every ending and mark that *rules* take."""
     signs = (HYPHEN, MINUS) if key.coefficient < 0 else ("",)
+    longest = key.decimal_digits + "0" * EXTRA_PLACES
     forms = []
-    for places in range(fewest, len(longest) + 1):
-        if not places:
-            forms += [sign + form for form in wholes for sign in signs]
-            continue
-        starts = ["", *wholes] if whole == "0" else wholes
+    for places in _endings(key, rules):
         ending = longest[:places]
-        for mark in _marks(locale, places):
-            forms += [f"{sign}{start}{mark}{ending}" for start in starts for sign in signs]
+        for start in starts:
+            if not places:
+                forms += [sign + start for sign in signs if start]
+                continue
+            for mark in (locale.decimal_mark, *locale.also_accepted_marks):
+                if mark == locale.decimal_mark or not _could_be_groups(start, places):
+                    forms += [f"{sign}{start}{mark}{ending}" for sign in signs]
     return forms
+
+
+def _could_be_groups(whole: str, places: int) -> bool:
+    """Return whether *whole*, a mark and so many *places* could be read as a whole number in groups of thousands."""
+    return places == GROUP and 0 < len(whole) <= GROUP and whole[0] != "0"
 
 
 def wrong_mark_forms(key: Numeral, locale: Locale) -> tuple[str, ...]:
     """Return *key* as written but with a decimal mark that the locale does not take, to answer with a hint."""
     known = (locale.decimal_mark, *locale.also_accepted_marks)
-    if not key.places or key.places == GROUP:
+    if not key.places or _could_be_groups(key.whole_digits, key.places):
         return ()
     return tuple([form for mark in MARKS if mark not in known for form in _signed(key, _digits(key, key.places, mark))])
+
+
+def misread_forms(key: Numeral, locale: Locale, policy: str) -> tuple[str, ...]:
+    """Return spellings of *key* with one mark before three digits that is not read here as it may be meant.
+
+    Either the locale lets it be both, the decimal mark and a mark between thousands, or just the other one of the two.
+    They have as many places as *policy* takes.
+    """
+    shortest, whole = key.normal(), key.whole_digits
+    forms: list[str] = []
+    if shortest.places <= GROUP and _could_be_groups(whole, GROUP):
+        longer = locale.also_accepted_marks if policy_named(policy).any_places else ()
+        meant = [mark for mark in MARKS if mark in longer or key.places == GROUP]
+        forms += [form for mark in meant if mark != locale.decimal_mark
+                  for form in _signed(key, _digits(shortest, GROUP, mark))]  # fmt: skip
+    if not shortest.places and _could_be_groups(whole[:-GROUP], GROUP):
+        decimal = (locale.decimal_mark, *locale.also_accepted_marks)
+        forms += [form for mark in MARKS if mark in decimal
+                  for form in _signed(key, f"{whole[:-GROUP]}{mark}{whole[-GROUP:]}")]  # fmt: skip
+    return tuple(forms)
 
 
 def wrong_places_forms(key: Numeral, locale: Locale, policy: str) -> tuple[str, ...]:
@@ -145,31 +211,51 @@ def foreseen_forms(
 def read_answer(text: str, locale: Locale, unit: Unit | None = None) -> Numeral | None:
     """Return the numeral that *text* means in *locale*, or None where it means none or could mean two.
 
-    Spaces around and between groups of thousands, both minus signs, a plus sign, digits of any script and the
-    item's *unit* are read. A foreign mark is read only where the locale accepts it and it cannot be a
-    separator of thousands.
+    More is read than is right, to tell which mistake an answer fits: blanks around it and between groups of thousands,
+    the locale's mark between groups, both minus signs, a plus sign, digits of any script and the item's *unit*. A
+    foreign mark is read only where the locale accepts it and it cannot stand between thousands.
     """
-    if len(text) > 4 * MAX_DIGITS:
+    text, negative = _bare(text, unit)
+    whole, mark, decimals = _parted(text, locale)
+    if mark and mark != locale.decimal_mark and _could_be_groups(whole, len(decimals)):
         return None
+    digits = _ungrouped(whole, locale.group_mark) + decimals
+    if not (digits.isascii() and digits.isdigit() and len(digits) <= MAX_DIGITS) or (mark and not decimals):
+        return None
+    coefficient = int(digits)
+    return Numeral(-coefficient if negative else coefficient, len(decimals))
+
+
+def is_ambiguous(text: str, locale: Locale, unit: Unit | None = None) -> bool:
+    """Return whether *text* can be read in two ways in *locale*: as a decimal, or with a mark between thousands."""
+    whole, mark, decimals = _parted(_bare(text, unit)[0], locale)
+    both = mark in locale.also_accepted_marks and _could_be_groups(whole, len(decimals))
+    return both and (whole + decimals).isascii() and (whole + decimals).isdigit()
+
+
+def _bare(text: str, unit: Unit | None) -> tuple[str, bool]:
+    """Return *text* in plain characters without blanks around it, *unit* and sign, and whether it is negative."""
+    if len(text) > 4 * MAX_DIGITS:
+        return "", False
     if not text.isascii():
         text = "".join(map(_plain_character, text))
     text = _without_unit(text.strip(), unit)
     negative = text[:1] == HYPHEN
     if negative or text[:1] == "+":
         text = text[1:].lstrip()
+    return text, negative
+
+
+def _parted(text: str, locale: Locale) -> tuple[str, str, str]:
+    """Return what stands before the decimal mark of *text*, the mark, and what stands behind it."""
     mark = locale.decimal_mark
     if mark not in text:
         mark = next((other for other in locale.also_accepted_marks if other in text), "")
-    whole, _, decimals = text.partition(mark) if mark else (text, "", "")
-    if " " in whole:
-        whole = _ungrouped(whole)
-    digits = whole + decimals
-    if not (digits.isascii() and digits.isdigit() and len(digits) <= MAX_DIGITS) or (mark and not decimals):
-        return None
-    if mark and mark != locale.decimal_mark and len(decimals) == GROUP:
-        return None
-    coefficient = int(digits)
-    return Numeral(-coefficient if negative else coefficient, len(decimals))
+        if mark == locale.group_mark and text.count(mark) > 1:
+            mark = ""
+    if not mark:
+        return text, "", ""
+    return text.partition(mark)
 
 
 def instruction(policy: str, key: Numeral, unit: Unit | None = None) -> str:
@@ -199,14 +285,6 @@ def mark_scheme(policy: str, key: Numeral, locale: Locale, unit: Unit | None) ->
     return f"{first} ({rule})"
 
 
-def _marks(locale: Locale, places: int) -> tuple[str, ...]:
-    if not places:
-        return ("",)
-    if places == GROUP:
-        return (locale.decimal_mark,)
-    return (locale.decimal_mark, *locale.also_accepted_marks)
-
-
 def _digits(key: Numeral, places: int, mark: str) -> str:
     """Return the digits of *key* with so many *places*, without sign."""
     return key.with_places(places).text(mark).lstrip(HYPHEN)
@@ -216,20 +294,21 @@ def _signed(key: Numeral, digits: str) -> tuple[str, ...]:
     return (HYPHEN + digits, MINUS + digits) if key.coefficient < 0 else (digits,)
 
 
-def _plain_forms(key: Numeral, locale: Locale) -> list[str]:
-    """Return *key* as it is written, and in groups of thousands where it is long enough."""
-    return [*_signed(key, _digits(key, key.places, locale.decimal_mark)), *_groups(key, locale)]
-
-
-def _groups(key: Numeral, locale: Locale) -> list[str]:
-    """Return *key* in groups of thousands where it is long enough."""
-    forms: list[str] = []
+def _groups(key: Numeral, locale: Locale, endings: Iterable[int]) -> list[str]:
+    """Return *key* in groups of thousands where it is long enough, with each number of places in *endings*."""
     whole = key.whole_digits
-    if len(whole) > GROUP:
-        first = len(whole) % GROUP
-        groups = ([whole[:first]] if first else []) + [whole[at : at + GROUP] for at in range(first, len(whole), GROUP)]
-        decimals = locale.decimal_mark + key.decimal_digits if key.places else ""
-        forms += _signed(key, " ".join(groups) + decimals)
+    if len(whole) <= GROUP:
+        return []
+    first = len(whole) % GROUP
+    groups = ([whole[:first]] if first else []) + [whole[at : at + GROUP] for at in range(first, len(whole), GROUP)]
+    longest = key.decimal_digits + "0" * EXTRA_PLACES
+    forms: list[str] = []
+    for places in endings:
+        decimals = locale.decimal_mark + longest[:places] if places else ""
+        for between in dict.fromkeys((BLANK, locale.group_mark or BLANK)):
+            ambiguous = between in locale.also_accepted_marks and len(groups) == 2 and not places
+            if not ambiguous:
+                forms += _signed(key, between.join(groups) + decimals)
     return forms
 
 
@@ -262,9 +341,12 @@ def _plain_character(character: str) -> str:
     return " " if unicodedata.category(character) == "Zs" else character
 
 
-def _ungrouped(whole: str) -> str:
-    """Return *whole* without the spaces between groups of thousands, or unchanged where they are no groups."""
-    first, *groups = whole.split(" ")
-    if 0 < len(first) <= GROUP and all(len(group) == GROUP for group in groups):
+def _ungrouped(whole: str, group_mark: str) -> str:
+    """Return *whole* without what stands between groups of thousands, or unchanged where they are no groups."""
+    between = next((one for one in (BLANK, group_mark) if one and one in whole), "")
+    if not between:
+        return whole
+    first, *groups = whole.split(between)
+    if _could_be_groups(first, GROUP) and all([len(group) == GROUP for group in groups]):
         return first + "".join(groups)
     return whole

@@ -8,6 +8,7 @@ from bank import sources
 from bank.errors import BadInput, Place, Problem, did_you_mean
 from bank.fields import BROKEN, IDENTIFIER, Field, ListOf, OneOf, Pattern, Problems, Record, Text
 from bank.model import Locale
+from bank.policies import MARKS
 
 FOLDER = Path(__file__).parent / "content" / "locales"
 """Locales that come along, one file each, named by id."""
@@ -19,6 +20,8 @@ LOCALE = Record(
           "Language tag of the texts.", required=True),
     Field("decimal_mark", OneOf(".", ","), "What stands before the places.", required=True),
     Field("also_accepted_marks", ListOf(OneOf(".", ","), 0, 1), "Other mark that a typed answer may use.", default=()),
+    Field("group_mark", OneOf(".", ",", "'", "\u2019", "none"), "Mark that a typed answer may have between groups of thousands,"
+          " as well as a blank; the other one of point and comma where nothing is said.", default=""),
     Field("multiplication", Text(3), "Sign between factors.", default="\u00d7"),
     Field("division", Text(3), "Sign of division.", default="\u00f7"),
     Field("minus", Text(3), "Minus sign.", default="\u2212"),
@@ -42,9 +45,15 @@ def read_locale(node: sources.Node, problems: Problems) -> Locale:
         read.at("also_accepted_marks").report(
             problems, "mark-twice", "also_accepted_marks", f"{mark!r} is the decimal mark already", "delete it"
         )
+    if read["group_mark"] == mark:
+        read.at("group_mark").report(
+            problems, "mark-twice", "group_mark", f"{mark!r} is the decimal mark already", "write none, or another mark"
+        )
     if len(problems) > before:
         return BROKEN
     values = {name: value for name, value in read.values.items() if name not in ("locale", "note")}
+    groups = values["group_mark"] or next(other for other in MARKS if other != mark)
+    values["group_mark"] = "" if groups == "none" else groups
     return Locale(identifier=read["locale"], **values)
 
 

@@ -43,7 +43,7 @@ def earned_marks(item: Item, answer: Answer, locale: Locale) -> int:
     """
     response = item.response
     if isinstance(response, TypedNumber):
-        return int(answer in _forms(item.key, locale, response.policy, item.family.unit))
+        return int(isinstance(answer, str) and is_right_number(answer, item, response, locale))
     parts = (answer,) if isinstance(answer, str) else tuple(answer)
     if isinstance(response, (Choice, ChooseInLine)):
         return int(any([parts == (option.identifier,) for option in response.options if option.is_key]))
@@ -58,9 +58,9 @@ def earned_marks(item: Item, answer: Answer, locale: Locale) -> int:
     return _found(item, response, parts, locale)
 
 
-def _forms(key: Numeral, locale: Locale, policy: str, unit: Unit | None) -> frozenset[str]:
-    """Return the spellings of *key* that are right; many answers to one item are marked one after the other."""
-    return _kept_forms(key.coefficient, key.places, locale, policy, unit)
+def is_right_number(text: str, item: Item, response: TypedNumber, locale: Locale) -> bool:
+    """Return whether *text*, typed as *response* wants it, is right: one of the spellings, letter by letter."""
+    return text in _kept_forms(item.key.coefficient, item.key.places, locale, response.policy, item.family.unit)
 
 
 @lru_cache(maxsize=64)
@@ -79,6 +79,5 @@ def _found(item: Item, response: FindMistake, parts: tuple[str, ...], locale: Lo
     step = int(parts[:1] == (response.right,))
     if response.typed is None:
         return step
-    forms = _forms(item.key, locale, response.typed.policy, item.family.unit)
-    typed = int(len(parts) > 1 and parts[1] in forms)
+    typed = int(len(parts) > 1 and is_right_number(parts[1], item, response.typed, locale))
     return step + typed if response.credit == "each" else step * typed

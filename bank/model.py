@@ -52,6 +52,9 @@ class Locale:
     """``.`` or ``,``."""
     also_accepted_marks: tuple[str, ...] = ()
     """Other decimal marks that a typed answer may use where that is not ambiguous."""
+    group_mark: str = ""
+    """Mark that a typed answer may have between groups of thousands, as well as a blank; empty for none. It is not the
+    decimal mark."""
     multiplication: str = "\u00d7"
     division: str = "\u00f7"
     minus: str = "\u2212"

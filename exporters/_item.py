@@ -12,7 +12,7 @@ from exporters._faults import ExportFault
 from exporters._formula import math
 from exporters._kinds import Kinds
 from exporters._qti import Version
-from exporters._text import escape, escape_attribute, escape_new, is_ncname, leaf_text, number
+from exporters._text import attribute_letters, escape, escape_attribute, escape_new, is_ncname, leaf_text, number
 from exporters._words import Words, own_language
 
 _SPECIAL = frozenset('&<>"')
@@ -99,10 +99,10 @@ class Renderer:
     def _listed(self, forms: Sequence[str]) -> str:
         """Return the entries of the mapping for *forms*."""
         together = "".join(forms)
-        if together.isprintable() and not _SPECIAL.intersection(together) and "  " not in together:
+        if together.isprintable() and not _SPECIAL.intersection(together):
             begin, between, end = self._entries
             return begin + between.join(forms) + end
-        return "".join([self._entry % escape_attribute(form) for form in forms])
+        return "".join([self._entry % attribute_letters(form) for form in forms])
 
     def _working(self, item: Item, feedback: bool) -> str:
         return _layout.solution(item.solution, self.locale, self._own) if feedback and item.family.show_solution else ""

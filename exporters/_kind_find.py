@@ -18,7 +18,7 @@ from exporters import _layout
 from exporters._faults import ExportFault
 from exporters._frame import FEEDBACK, SCORE, Frame, Parts, check_offers
 from exporters._shape import OTHER, RIGHT, field_length
-from exporters._text import escape, escape_attribute, plain_text
+from exporters._text import attribute_letters, escape, escape_attribute, plain_text
 from exporters._words import FORESEEN, Case, Words, best_known
 
 PROFILE = "find"
@@ -104,7 +104,7 @@ class Writer:
             return Parts(declared, body, self._step_only + self._step_said * feedback, words, modals=modals)
         typed = response.typed
         forms = accepted_forms(item.key, locale, typed.policy, family.unit)
-        entries = "".join([self._entry % escape_attribute(form) for form in forms])
+        entries = "".join([self._entry % attribute_letters(form) for form in forms])
         declared += self._declared_answer % (escape(forms[0]), entries)
         body += self._typed_field(item, response, typed, forms[0])
         scores = (STEP_SCORE, ANSWER_SCORE)

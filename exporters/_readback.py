@@ -196,14 +196,24 @@ def _significant(forms: tuple[str, ...], locale: Locale, unit: Unit | None) -> s
     text = "\n".join(forms)
     if unit is not None:
         text = text.replace(unit.text, "")
-    for mark in locale.also_accepted_marks:
-        text = text.replace(mark, locale.decimal_mark)
     text = text.replace(" ", "").replace("+", "").replace(MINUS, HYPHEN)
     found = set()
     for form in set(text.split("\n")):
-        whole, _, decimals = form.removeprefix(HYPHEN).partition(locale.decimal_mark)
+        whole, _, decimals = _at_the_mark(form.removeprefix(HYPHEN), locale)
         found.add((form.startswith(HYPHEN), whole.lstrip("0"), decimals.rstrip("0")))
     return found
+
+
+def _at_the_mark(form: str, locale: Locale) -> tuple[str, str, str]:
+    """Return what stands before the decimal mark of *form*, without marks between groups, the mark, and the rest."""
+    mark, groups = locale.decimal_mark, locale.group_mark
+    if mark in form or not groups:
+        form = form.replace(groups, "") if groups else form
+    elif groups not in locale.also_accepted_marks or form.count(groups) > 1:
+        form = form.replace(groups, "")
+    for other in locale.also_accepted_marks:
+        form = form.replace(other, mark)
+    return form.partition(mark)
 
 
 def _significant_digits(key: Numeral) -> tuple[bool, str, str]:

@@ -39,6 +39,17 @@ def escape_attribute(text: str) -> str:
     return escape(" ".join(text.split())).replace('"', "&quot;")
 
 
+def attribute_letters(text: str) -> str:
+    """Return *text* as the value of an XML attribute between double quotes, every blank as it is.
+
+    Raises:
+        ExportFault: as `escape`, or it holds a tab or a break, which a reader of XML would turn into a blank.
+    """
+    if "\t" in text or "\n" in text or "\r" in text:
+        raise ExportFault("", "", f"the text {text!r} holds a tab or a break, which an attribute cannot hold")
+    return escape_new(text).replace('"', "&quot;")
+
+
 def escape_new(text: str) -> str:
     """Return *text* as `escape` does, but for a text that will hardly come again and is not worth remembering."""
     if text.isprintable() and "&" not in text and "<" not in text and ">" not in text:

@@ -9,7 +9,9 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 from bank import mistakes
-from bank.answers import foreseen_forms, policy_named, wrong_mark_forms, wrong_places_forms, wrong_unit_forms
+from bank.answers import (
+    foreseen_forms, misread_forms, policy_named, wrong_mark_forms, wrong_places_forms, wrong_unit_forms,
+)
 from bank.model import Family, Line, Locale, TypedNumber, Unit
 from bank.numerals import Numeral
 from exporters import _layout
@@ -24,6 +26,13 @@ PRAISE = "This is right."
 """Said where the family has no praise of its own."""
 _WRONG_MARK = "The number is right, but write the decimal mark as a %s."
 _WRONG_FORM = "The number is right, but write it with %s and the decimal mark as a %s."
+_TWO_WAYS = (
+    "This could be read in two ways: as a decimal, or as a whole number of thousands. Use a %s as the decimal mark, and "
+    "a space or nothing between thousands."
+)
+_BETWEEN_THOUSANDS = "Here a %s separates thousands. Use a %s as the decimal mark."
+_DECIMAL_MARK = "Here a %s is the decimal mark. Put a space or nothing between thousands."
+_MARK_NAMES = {".": "point", ",": "comma"}
 _NO_UNIT = "The number is right, but write its unit, %s, as well."
 _UNIT = "The number is right, but write it without the unit."
 LANGUAGE = "en"
@@ -46,7 +55,7 @@ class Words:
     def __init__(self, locale: Locale, own: str = "") -> None:
         self._locale = locale
         self._own = own
-        self._mark = "point" if locale.decimal_mark == "." else "comma"
+        self._mark = _MARK_NAMES[locale.decimal_mark]
         self._praises: dict[str, str] = {}
         self._rationales: dict[tuple[str, tuple[str, ...]], str] = {}
 
@@ -99,7 +108,7 @@ class Words:
              foreseen_forms(wrong, key, locale, policy, unit))
             for at, (wrong, names) in enumerate(best_known(response.mistakes), 1)
         ]
-        cases.append(self._wrong_form(key, policy))
+        cases += [self._wrong_form(key, policy), self._misread(key, policy)]
         if unit is not None:
             cases.append(self._wrong_unit(key, policy, unit))
         found, taken = [], set(forms)
@@ -115,6 +124,19 @@ class Words:
         places, mark = wrong_places_forms(key, self._locale, policy), wrong_mark_forms(key, self._locale)
         said = _WRONG_FORM % (_layout.places_text(key.places), self._mark) if places else _WRONG_MARK % self._mark
         return "form", "Nearly", self.phrase(said), places + mark
+
+    def _misread(self, key: Numeral, policy: str) -> tuple[str, str, str, tuple[str, ...]]:
+        """Return the case of a mark before three digits that is read otherwise here, or in two ways."""
+        locale, forms = self._locale, misread_forms(key, self._locale, policy)
+        other = next(mark for mark in _MARK_NAMES if mark != locale.decimal_mark)
+        if other in locale.also_accepted_marks and any([other in form for form in forms]):
+            forms = tuple([form for form in forms if other in form])
+            said = _TWO_WAYS % self._mark
+        elif key.normal().places:
+            said = _BETWEEN_THOUSANDS % (_MARK_NAMES[other], self._mark)
+        else:
+            said = _DECIMAL_MARK % self._mark
+        return "reading", "Look again", self.phrase(said), forms
 
     def _wrong_unit(self, key: Numeral, policy: str, unit: Unit) -> tuple[str, str, str, tuple[str, ...]]:
         """Return the case of a right number without the unit that is wanted, or with one that is not."""

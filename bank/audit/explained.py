@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable
 from typing import NamedTuple
 
 from bank import mistakes
-from bank.answers import read_answer
+from bank.answers import is_ambiguous, read_answer
 from bank.audit.marking import NO_NUMBER, NOTHING, tokens
 from bank.model import (
     Choice, ChooseInLine, ChooseSeveral, FindMistake, Item, Locale, MatchPairs, PutInOrder, TypedNumber,
@@ -23,6 +23,7 @@ Names = tuple[str, ...]
 """Ids of mistakes, sorted, each once."""
 RIGHT_VALUE = "right value, another form than was asked"
 NO_READING = "no number can be read from it"
+TWO_READINGS = "could be read in two ways: as a decimal, or as a whole number of thousands"
 
 
 class Explainer(NamedTuple):
@@ -34,7 +35,7 @@ class Explainer(NamedTuple):
     explain: Callable[[str], Names]
     """Gives the mistakes that a response in its canonical spelling fits; none where no one does or it is right."""
     note: Callable[[str], str]
-    """Gives what else is to be said of a response that fits none: `RIGHT_VALUE`, `NO_READING`, or nothing."""
+    """Gives what else is to be said of a response that fits none: `RIGHT_VALUE`, `NO_READING`, `TWO_READINGS`, or nothing."""
     wrong_options: tuple[Names, ...]
     """Where one is chosen: for each wrong option the mistakes that it fits. A blind choice among them is a guess. Empty
     where the answer cannot be guessed so."""
@@ -90,7 +91,7 @@ def _typed(item: Item, response: TypedNumber, locale: Locale) -> Explainer:
     def note(text: str) -> str:
         number = None if text == NO_NUMBER else read_answer(text, locale, unit)
         if number is None:
-            return NO_READING
+            return TWO_READINGS if is_ambiguous(text, locale, unit) else NO_READING
         return RIGHT_VALUE if number == key else ""
 
     possible = _sorted(tuple(name for names in by_value.values() for name in names))

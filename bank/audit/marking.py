@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence, Set
 from typing import NamedTuple
 
-from bank.answers import accepted_forms, read_answer
-from bank.marking import earned_marks, most_marks
+from bank.answers import accepted_forms, policy_named, read_answer
+from bank.marking import earned_marks, is_right_number, most_marks
 from bank.model import (
     Choice, ChooseInLine, ChooseSeveral, FindMistake, Item, Locale, MatchPairs, Offer, PutInOrder, TypedNumber, Unit,
 )
@@ -90,7 +90,7 @@ def _marking(item: Item, locale: Locale) -> tuple[_Mark, str]:
         key = next(offer.identifier for offer in response.options if offer.is_key)
         return _of_one(names, [], (key,), locale, unit), key
     if isinstance(response, TypedNumber):
-        return _of_number(item.key, response, locale, unit)
+        return _of_number(item, response, locale)
     if isinstance(response, ChooseSeveral):
         return _of_several(response, share)
     if isinstance(response, PutInOrder):
@@ -136,25 +136,24 @@ def _of_one(
     return mark
 
 
-def _of_number(key: Numeral, response: TypedNumber, locale: Locale, unit: Unit | None) -> tuple[_Mark, str]:
-    forms = accepted_forms(key, locale, response.policy, unit)
-    right, accepted = forms[0], frozenset(forms)
-    by_value = response.policy == "value"
-    unit_asked = response.policy == "unit"
+def _of_number(item: Item, response: TypedNumber, locale: Locale) -> tuple[_Mark, str]:
+    """A typed number is marked letter by letter, as in a package; how a wrong one is spelled says its value."""
+    key, unit = item.key, item.family.unit
+    accepted = frozenset(accepted_forms(key, locale, response.policy, unit))
+    right = accepted_forms(key, locale, response.policy, unit)[0]
+    rules = policy_named(response.policy)
 
     def mark(text: str) -> Marked:
-        text = " ".join(text.split())
-        number = read_answer(text, locale, unit)
-        if text in accepted or (by_value and number == key):
+        if is_right_number(text, item, response, locale):
             return Marked(right, FULL)
+        number = read_answer(text, locale, unit)
+        shown = text[:LONGEST] if _NUMERIC.issuperset(text) else NO_NUMBER
         if number is None:
-            return Marked(text[:LONGEST] if _NUMERIC.issuperset(text) else NO_NUMBER, 0)
-        spelled = locale.number(number.normal() if by_value or unit_asked else number)
-        if unit_asked and unit is not None and unit.text in text:
+            return Marked(shown, 0)
+        spelled = locale.number(number.normal() if rules.any_places else number)
+        if rules.unit == "must" and unit is not None and unit.text in text:
             spelled = f"{unit.text}{spelled}" if unit.before else f"{spelled} {unit.text}"
-        if spelled in accepted:
-            spelled = text[:LONGEST] if _NUMERIC.issuperset(text) else NO_NUMBER
-        return Marked(spelled, 0)
+        return Marked(shown if spelled in accepted else spelled, 0)
 
     return mark, right
 
@@ -210,11 +209,11 @@ def _of_mistake(item: Item, response: FindMistake, locale: Locale, share: _Share
     names = {**_names(response.steps), NOTHING: NOTHING}
     if response.typed is None:
         return _of_one(_names(response.steps), [], (response.right,), locale, None), response.right
-    answer, right_answer = _of_number(item.key, response.typed, locale, item.family.unit)
+    answer, right_answer = _of_number(item, response.typed, locale)
 
     def mark(text: str) -> Marked:
-        first, _, rest = text.strip().partition(" ")
-        step = _known_name(first, names)
+        first, _, rest = text.lstrip().partition(" ")
+        step = _known_name(first.strip(), names)
         typed = answer(rest) if rest.strip() and rest.strip() != NOTHING else Marked(NOTHING, 0)
         solved = right_answer if typed.credit == FULL else ""
         return Marked(f"{step} {typed.response}", share((step, solved)))

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 
 from markupsafe import Markup
 
-from bank.answers import accepted_forms, instruction
+from bank.answers import instruction, visible_forms
 from bank.model import (
     ChooseInLine, ChooseSeveral, FindMistake, Item, Locale, MatchPairs, Offer, PutInOrder, Response,
     TypedNumber,
@@ -145,7 +145,7 @@ def _find(item: Item, response: FindMistake, locale: Locale, why: Why) -> str:
 
 def _typed(item: Item, typed: TypedNumber, locale: Locale) -> str:
     """Return the field for the answer that is typed beside a step, and the spellings that are right."""
-    unit, (first, *more) = item.family.unit, accepted_forms(item.key, locale, typed.policy, item.family.unit)
+    unit, (first, *more) = item.family.unit, visible_forms(item.key, locale, typed.policy, item.family.unit)
     blank = '<span class="blank"><span class="unseen">answer field</span></span>'
     sign = "" if unit is None or typed.policy == "unit" else escaped(unit.text)
     field = f"{sign}&nbsp;{blank}" if sign and unit and unit.before else f"{blank}&nbsp;{sign}" if sign else blank

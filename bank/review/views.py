@@ -9,7 +9,7 @@ from typing import NamedTuple
 from markupsafe import Markup
 
 from bank import mistakes
-from bank.answers import accepted_forms, instruction, mark_scheme
+from bank.answers import instruction, mark_scheme, visible_forms
 from bank.model import Choice, FindMistake, Item, Locale, Prediction, TypedNumber
 from bank.review import kinds, working, writing
 from bank.summary import kind_of, mistakes_of
@@ -117,7 +117,7 @@ def item_view(item: Item, locale: Locale, number: int, anchor: str) -> ItemView:
     family, response = item.family, item.response
     answers = _answers(item, locale)
     typed = response if isinstance(response, TypedNumber) else None
-    forms = accepted_forms(item.key, locale, typed.policy, family.unit)[1:] if typed else ()
+    forms = visible_forms(item.key, locale, typed.policy, family.unit)[1:] if typed else ()
     kind = kind_of(response)
     return ItemView(
         anchor=anchor,

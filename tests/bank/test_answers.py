@@ -7,7 +7,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from bank.answers import (
-    MOST_FORMS, accepted_forms, foreseen_forms, instruction,
+    MOST_FORMS, accepted_forms, foreseen_forms, instruction, is_ambiguous,
     mark_scheme, read_answer, wrong_mark_forms, wrong_places_forms, wrong_unit_forms,
 )
 from bank.model import Locale, Unit
@@ -17,11 +17,13 @@ from bank.policies import POLICIES, RULES
 POINT = Locale(identifier="en-point", language="en")
 COMMA = Locale(identifier="en-comma", language="en", decimal_mark=",", list_separator=";")
 EITHER = Locale(identifier="en-either", language="en", decimal_mark=",", also_accepted_marks=(".",))
+GROUPED = Locale(identifier="en-grouped", language="en", group_mark=",")
+BOTH = Locale(identifier="en-both", language="en", decimal_mark=",", also_accepted_marks=(".",), group_mark=".")
 KILOGRAM = Unit(text="kg")
 DOLLAR = Unit(text="$", before=True)
 
 numerals = st.builds(Numeral, st.integers(-(10**7), 10**7), st.integers(0, 5))
-locales = st.sampled_from((POINT, COMMA, EITHER))
+locales = st.sampled_from((POINT, COMMA, EITHER, GROUPED, BOTH))
 units = st.sampled_from((None, KILOGRAM, DOLLAR))
 
 
@@ -87,19 +89,20 @@ def test_zeros_within_the_bound_are_accepted(key: Numeral, locale: Locale, leadi
     assert spelled in accepted_forms(key, locale, "value", None)
 
 
-@pytest.mark.parametrize("right", ["4.7", "4.70", "04.70", "004.7", "4.700", "4.7000", "4.70000", "+4.70"])
+@pytest.mark.parametrize("right", ["4.7", "4.70", "04.70", "004.7", "4.700", "4.7000", "4.70000", "+4.70", "4.70 ", " 4.7", " 4.700 "])
 def test_any_equal_spelling_is_right_by_value(right: str) -> None:
     assert right in forms("4.70")
 
 
-@pytest.mark.parametrize("wrong", ["4,70", "4.71", "47", "4.7 ", "4.", "470", "4.07", "-4.7"])
+@pytest.mark.parametrize("wrong", ["4,70", "4.71", "47", "  4.7", "\u00a04.7", " 04.7", "+4.7 ", "4.", "470", "4.07", "-4.7"])
 def test_other_spellings_are_not_right(wrong: str) -> None:
     assert wrong not in forms("4.70")
 
 
 def test_policy_places_wants_the_places_and_tells_so() -> None:
     accepted = forms("4.70", policy="places")
-    assert {"4.70", "04.70", "004.70", "+4.70"} == set(accepted)
+    assert {"4.70", "04.70", "004.70", "+4.70"} == {form for form in accepted if form == form.strip()}
+    assert {form for form in accepted if form != form.strip()} == {"4.70 ", " 4.70", " 4.70 "}
     assert wrong_places_forms(Numeral.parse("4.70"), POINT, "places") == ("4.7", "4.700")
     assert instruction("places", Numeral.parse("4.70")) == "Type the number only, with 2 decimal places."
     assert instruction("value", Numeral.parse("4.70")) == "Type the number only."
@@ -121,7 +124,7 @@ def test_the_mark_is_the_locales() -> None:
 def test_a_foreign_mark_before_three_digits_is_refused_as_ambiguous() -> None:
     accepted = forms("4.7", EITHER)
     assert {"4.7", "4.70", "4.7000", "4,700"} <= set(accepted)
-    assert "4.700" not in accepted
+    assert "4.700" not in accepted and "0.700" in forms("0.7", EITHER)
     assert read_answer("4.700", EITHER) is None
     assert read_answer("4.700", POINT) == Numeral(4700, 3)
 
@@ -136,7 +139,16 @@ def test_thousands_may_stand_in_groups_between_spaces() -> None:
     assert "23 481.6" in forms("23481.6")
     for space in (" ", "\u00a0", "\u2009", "\u202f"):
         assert read_answer(f"23{space}481.6", POINT) == Numeral(234816, 1)
-    assert read_answer("23 48 1.6", POINT) is None
+    assert read_answer("23 48 1.6", POINT) is None and read_answer("0 142", POINT) is None
+
+
+def test_the_mark_between_groups_is_the_locales() -> None:
+    assert {"10,142", "10 142", "10,142.0"} <= set(forms("10142", GROUPED)) and "10,142" not in forms("10142")
+    assert read_answer("10,142.5", GROUPED) == Numeral(101425, 1) and read_answer("1,2", GROUPED) is None
+    assert read_answer("10.142", BOTH) is None and read_answer("1.234.567", BOTH) == Numeral(1234567)
+    assert "1.234.567" in forms("1234567", BOTH) and "10.142" not in forms("10142", BOTH)
+    assert [is_ambiguous(text, BOTH) for text in ("10.142", "0.142", "10,142", "1.234.567", "x.142")] == [
+        True, False, False, False, False]
 
 
 @pytest.mark.parametrize(
@@ -189,9 +201,11 @@ def test_a_foreseen_wrong_answer_is_not_accepted_with_a_unit(wrong: Numeral, key
 
 
 def test_policy_exact_takes_the_key_as_it_is_written_and_nothing_else() -> None:
-    assert forms("4.70", policy="exact", unit=KILOGRAM) == ("4.70",)
-    assert forms("0.5", policy="exact", locale=EITHER) == ("0,5",)
-    assert set(forms("-4.7", policy="exact")) == {"-4.7", "\u22124.7"}
+    def shown(written: str, **more: object) -> set[str]:
+        return {form.strip() for form in forms(written, policy="exact", **more)}  # type: ignore[arg-type]
+
+    assert shown("4.70", unit=KILOGRAM) == {"4.70"} and shown("0.5", locale=EITHER) == {"0,5"}
+    assert shown("-4.7") == {"-4.7", "\u22124.7"} and shown("10142", locale=GROUPED) == {"10142"}
     assert wrong_places_forms(Numeral.parse("4.70"), POINT, "exact") == ("4.7", "4.700")
     assert wrong_unit_forms(Numeral.parse("4.70"), POINT, "exact", KILOGRAM) == ("4.70 kg", "4.70kg")
     assert instruction("exact", Numeral.parse("4.7")) == "Type the number only, without zeros that can be left out."

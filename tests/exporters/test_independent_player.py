@@ -5,6 +5,7 @@ Answers are entered by mouse and keyboard alone: clicked, typed, chosen from the
 
 from __future__ import annotations
 
+import random
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,7 @@ import pytest
 import player
 import policy_items
 import sampler
+import typed_strings
 from bank.answers import accepted_forms
 from bank.build import build
 from bank.marking import earned_marks, most_marks
@@ -29,6 +31,7 @@ from exporters import qti30
 from exporters._item import Renderer
 from exporters._kinds_back import said
 from kind_answers import answers
+from typed_strings import LOCALES, audit_mark, typed_policy, typed_string
 
 EVERY = 13
 """Of the demo term each so many-th item is played."""
@@ -36,6 +39,9 @@ SHORT = 5
 """Of the demo term's items of the further kinds so many answers each are entered, the right one among them."""
 MOST = {ChooseSeveral: 32, PutInOrder: 6, MatchPairs: 20, ChooseInLine: 4, FindMistake: 40}
 """Of the hand-made items so many answers each are entered at most; dragging takes more than a second an answer."""
+
+STRINGS = 15
+"""Random strings typed for each hand-made typed item in each locale."""
 
 pytestmark = pytest.mark.skipif(
     not player.is_installed(), reason="the independent player is not installed (.ci/run installs it)"
@@ -80,6 +86,22 @@ def disagreements(page: Any, item: Item, xml: str, locale: Locale, every: bool =
         if isinstance(item.response, Choice) and said["FEEDBACK"] != answer:
             found.append(f"{item.identifier}: {answer!r} gets the feedback {said['FEEDBACK']!r}")
     return found
+
+
+@pytest.mark.parametrize("locale", LOCALES, ids=lambda one: one.identifier)
+def test_strings_as_pupils_may_type_them_earn_in_the_player_what_they_earn_in_the_audit(page: Any, locale: Locale) -> None:
+    lots, found = random.Random(locale.identifier), []
+    for item in [one for one in typed_strings.ITEMS if isinstance(one.response, TypedNumber)]:
+        page.evaluate(player.SHOW, Renderer(version("qti30"), sampler.info(locale)).item(item, True).decode())
+        mark = audit_mark(item, locale)
+        forms = accepted_forms(item.key, locale, typed_policy(item), item.family.unit)
+        texts = [typed_string(item, lots) for _ in range(STRINGS)] + [form for form in forms if form != form.strip()][:3]
+        for text in [text for text in texts if "\t" not in text]:  # a tab leaves the field
+            player.enter(page, item, text)
+            earned = str(page.evaluate(player.MARK)["SCORE"])
+            if earned != str(mark(text)):
+                found.append(f"{item.identifier}: {text!r} earns {earned}")
+    assert found == []
 
 
 def some_answers(item: Item, locale: Locale, most: int) -> list[tuple[str, ...]]:

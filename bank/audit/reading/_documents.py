@@ -186,7 +186,7 @@ class DocumentReader:
         parts = []
         for one in given:
             values = [value.text or "" for value in one.iterfind("{*}candidateResponse/{*}value")]
-            text = " ".join([value.strip() for value in values if value.strip()])
+            text = " ".join([value.strip() if "\n" in value else value for value in values if value.strip()])
             if self._comma and one.get("baseType") in ("float", "integer"):
                 text = text.replace(".", ",")
             parts.append(text)

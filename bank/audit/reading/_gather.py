@@ -196,7 +196,7 @@ class Gatherer:
         if status in (NOT_REACHED, NOT_GIVEN, OMITTED):
             raise Refused("status", f"says {entry.status!r}, yet there is a response")
         try:
-            marked = self.catalogue.markers(quiz)[place].mark(text)
+            marked = self.catalogue.markers(quiz)[place].mark(entry.response)
         except ValueError as error:
             raise Refused("response", str(error)) from error
         return self.code_of(quiz, place, marked.response, marked.credit)

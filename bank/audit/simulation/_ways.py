@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from bank import mistakes
-from bank.answers import accepted_forms, foreseen_forms
+from bank.answers import foreseen_forms, visible_forms
 from bank.audit.marking import Marked, Marker
 from bank.chance import digest_numbers
 from bank.model import (
@@ -76,7 +76,7 @@ _Mistaken = Iterable[tuple[tuple[str, ...], str, tuple[str, ...]]]
 
 def _spellings_of_right(item: Item, locale: Locale) -> tuple[str, ...]:
     if isinstance(item.response, TypedNumber):
-        return _some(accepted_forms(item.key, locale, item.response.policy, item.family.unit))
+        return _some(visible_forms(item.key, locale, item.response.policy, item.family.unit))
     return ()
 
 

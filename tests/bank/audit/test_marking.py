@@ -19,7 +19,9 @@ def test_the_right_response_earns_the_full_credit_and_is_spelled_as_it_was(kind:
 
 @pytest.mark.parametrize(("kind", "text", "response", "credit"), [
     ("typed", "17.35", "17.35", 1000),
-    ("typed", " 017.3500 ", "17.35", 1000),
+    ("typed", " 17.3500 ", "17.35", 1000),
+    ("typed", "017.3500", "17.35", 1000),
+    ("typed", "  17.35", "  17.35", 0),
     ("typed", "+17.35", "17.35", 1000),
     ("typed", "16.350", "16.35", 0),
     ("typed", "17 350", "17350", 0),
