@@ -13,14 +13,14 @@ from math import isqrt
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from bank import methods, sources
+from bank import methods, sources, trees
 from bank.errors import BadInput, Problem
 from bank.fields import Field, Kind, ListOf, Number, OneOf, Pattern, Read, Record, Text, Whole
 from bank.model import (
     ChooseInLine, ChooseSeveral, Expression, FindMistake, MatchPairs, Prediction, PutInOrder, Response, Trace,
 )
 from bank.numerals import POWERS, Numeral
-from bank.sources import Node
+from bank.sources import Node, Source
 
 OPERATIONS = ("add", "subtract", "multiply", "divide", "compare", "round")
 BANDS = ("easier", "middle", "harder")
@@ -31,7 +31,7 @@ REASONS = ("items", "class", "chance", "level", "other")
 """Kinds of reasons why a share right differs from its prediction: what features leave unexplained, one class differs
 from another, chance in a small class, the level is carried over from elsewhere, anything else."""
 
-_FILE = Path(__file__).parent / "content" / "difficulty.yaml"
+_FILE = trees.SHIPPED.joinpath(trees.WEIGHTS)
 _OPERATION_FEATURE = {name: (f"operation-{name}", 1) for name in OPERATIONS}
 _STORY = ("story", 1)
 _TYPED = ("typed", 1)
@@ -251,13 +251,13 @@ def _logistic() -> tuple[int, ...]:
     return tuple(shares)
 
 
-def load_weights(path: Path | None = None) -> Weights:
-    """Return the weights in the file at *path*, or the ones that come with the tool.
+def load_weights(path: Path | Source | None = None) -> Weights:
+    """Return the weights in the file at *path* or in a source, or the ones that come with the tool.
 
     Raises:
         BadInput: the file cannot be read, or says something that no prediction can be made from.
     """
-    node = sources.parse(sources.read_file(path or _FILE, None if path else _FILE.name))
+    node = sources.parse(sources.source_of(path, _FILE))
     problems: list[Problem] = []
     read = FILE.read(node, "", problems)
     if problems:

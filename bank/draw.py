@@ -45,6 +45,8 @@ EQUAL_OPTIONS = "two of the numbers to choose from are equal"
 UNREACHED = "the wanted mistake does not show"
 NOT_NEEDED = "no open line of the plan wants it"
 SAME_QUESTION = "the same question as another draw"
+CHECK = "check"
+"""What stands before the id of a check that refuses an item."""
 
 
 class Demand(NamedTuple):
@@ -96,6 +98,9 @@ class Batch(NamedTuple):
     short: tuple[int, ...]
     """Items still missing, by demand."""
     findings: list[Finding]
+    examples: dict[str, str]
+    """For each of the reasons in ``refused`` that numbers or words of a draw gave, the first such draw and what is
+    wrong with it, in words."""
 
 
 class _Solved(NamedTuple):
@@ -153,7 +158,7 @@ class Drawer:
         template = self._template
         left = [demand.wanted for demand in demands]
         self._open = _first_open(demands, left)
-        batch = Batch([], 0, 0, Counter(), False, (), [])
+        batch = Batch([], 0, 0, Counter(), False, (), [], {})
         tried = fit = 0
         limit = FIRST_TRIES + TRIES * sum(left)
         enough = COUNTED if template.space_size <= COUNTED else SURVEY // self._shards
@@ -163,6 +168,7 @@ class Drawer:
         plenty = template.space_size >= PLENTY * sum(left) * self._shards
         self._questions |= taken
         order, solve, size, refused = self._order, self._solve, template.space_size, batch.refused
+        first: dict[str, int] = {}
         wanting = any(left)
         while self._place < size and (wanting and tried < limit or tried < enough):
             index = order[self._place]
@@ -171,6 +177,7 @@ class Drawer:
             solved = solve(index)
             if solved.__class__ is str:
                 refused[solved] = refused.get(solved, 0) + 1
+                first.setdefault(solved, index)
                 continue
             fit += 1
             if wanting:
@@ -182,10 +189,16 @@ class Drawer:
             solved = self._solve(index)
             if not isinstance(solved, str):
                 self._serve(index, solved, demands, left, batch, patient=False)
+        for reason, index in first.items():
+            batch.examples[reason] = self._numbers(index)
         if again:
             batch.refused.clear()
             tried = fit = 0
         return batch._replace(tried=tried, fit=fit, finished=again or finished, short=tuple(left))
+
+    def _numbers(self, index: int) -> str:
+        written = self._template.parameters_as_written(self._template.values_at(index))
+        return ", ".join(f"{name} = {value}" for name, value in written)
 
     def _solve(self, index: int) -> _Solved | str:
         template, family = self._template, self._family
@@ -264,7 +277,11 @@ class Drawer:
         findings = checks.run_item_checks(item, self._locale)
         failed = next((finding for finding in findings if finding.severity == "error"), None)
         if failed:
-            batch.refused[f"check {failed.check}"] += 1
+            reason = f"{CHECK} {failed.check}"
+            batch.refused[reason] += 1
+            if reason not in batch.examples:
+                numbers = ", ".join(f"{name} = {value}" for name, value in item.parameters)
+                batch.examples[reason] = f"{numbers}: {failed.wrong}; {failed.remedy}"
             return
         batch.findings.extend(findings)
         self._questions.add(question)

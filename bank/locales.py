@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from bank import sources
+from bank import sources, trees
 from bank.errors import BadInput, Place, Problem, did_you_mean
 from bank.fields import BROKEN, IDENTIFIER, Field, ListOf, OneOf, Pattern, Problems, Record, Text
 from bank.model import Locale
 from bank.policies import MARKS
 
-FOLDER = Path(__file__).parent / "content" / "locales"
+FOLDER = trees.SHIPPED / "locales"
 """Locales that come along, one file each, named by id."""
 
 LOCALE = Record(
@@ -57,22 +57,27 @@ def read_locale(node: sources.Node, problems: Problems) -> Locale:
     return Locale(identifier=read["locale"], **values)
 
 
-def names() -> list[str]:
-    """Return the ids of the locales that come along, without reading them."""
-    return sorted(path.stem for path in FOLDER.glob("*.yaml"))
+def files_of(tree: trees.Tree) -> dict[str, Path]:
+    """Return the files of the locales of *tree* by id, which is their name, without reading them."""
+    return {path.stem: path for path in (*tree.shipped_files("locales"), *tree.own_files("locales"))}
 
 
-def load_locale(name: str) -> Locale:
-    """Return the locale *name* that comes along.
+def load_locale(name: str, tree: trees.Tree = trees.Tree(None, False)) -> Locale:
+    """Return the locale *name* of *tree*, by default of those that come along.
 
     Raises:
         BadInput: there is no such locale, or its file is wrong.
     """
-    if name not in names():
-        remedy = did_you_mean(name, names())
+    files = files_of(tree)
+    if name not in files:
+        remedy = did_you_mean(name, files)
         raise BadInput(Problem("unknown-locale", Place(name), "", f"there is no locale {name!r}", remedy))
     problems: Problems = []
-    locale = read_locale(sources.parse(sources.read_file(FOLDER / f"{name}.yaml")), problems)
+    node = sources.parse(sources.read_file(files[name]))
+    locale = read_locale(node, problems)
+    if not problems and locale.identifier != name:
+        wrong = f"the file is called {files[name].name}"
+        node.report(problems, "misnamed", "locale", wrong, f"write locale: {name}, or rename the file")
     if problems:
         raise BadInput(problems)
     return locale

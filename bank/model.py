@@ -366,6 +366,8 @@ class BankInfo:
     fingerprint: str = ""
     """Digest of all that the bank holds, in letters; empty before it is written. `bank.store.Bank.check` holds the file
     to it."""
+    settings: tuple[tuple[str, str], ...] = ()
+    """Names and texts of the plan's own files of weights, classes and thresholds, in place of those that come along."""
 
 
 class Finding(NamedTuple):

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from bank import locales, sources
+from bank import sources
 from bank.answers import GROUP
 from bank.errors import BadInput, Place
 from bank.fields import (
@@ -19,8 +19,10 @@ from bank.fields import (
 )
 from bank.model import Locale
 from bank.sources import Node
-from bank.templates import DISTRACTORS, KINDS, ChoiceWanted, Template, built_in, load_templates
-from bank.topics import Topic, load_topics
+from bank.supplies import find_supplies
+from bank.templates import DISTRACTORS, KINDS, ChoiceWanted, Template
+from bank.topics import Topic
+from bank.trees import WEIGHTS, Tree
 
 USUAL = ("choice", "number")
 """Kinds of response that a line draws from where it names none."""
@@ -69,8 +71,10 @@ PLAN = Record(
     Field("invented", Truth(), "Whether school, people and data are invented.", default=False),
     Field("rights", Text(500), "Who holds the rights, and under what licence it may be used.", default=""),
     Field("templates", Either(Text(200), ListOf(Text(200), 1, 200)),
-          "Template files or folders, relative to this file and inside its folder; those that come along without it."),
-    Field("topics", Text(200), "Folder of further topics, relative to this file.", default=""),
+          "Template files or folders, relative to this file and inside its folder, and no others; without it those that "
+          "come along and those in a folder templates beside this file (beside the folder plans it lies in)."),
+    Field("topics", Text(200), "Folder of further topics, relative to this file; a folder topics beside it is found "
+          "without it.", default=""),
     Field("options", Record(
         "How choices are made.",
         Field("distractors", Whole(2, 4), "Wrong options where the template does not say.", default=DISTRACTORS),
@@ -148,7 +152,13 @@ class Plan:
     template_files: tuple[Path, ...]
     file: Path
     checksum: str
-    """Digest of the plan file and all its templates' checksums."""
+    """Digest of the plan file, all its templates' checksums, and its own weights of difficulty."""
+    tree: Tree
+    """Where its content lies."""
+    notes: tuple[str, ...] = ()
+    """A line for each own file that stands for one that comes along."""
+    says: tuple[str, ...] = ()
+    """What it was read with, for people, a line for each place."""
 
     @property
     def quizzes(self) -> tuple[PlannedQuiz, ...]:
@@ -207,10 +217,12 @@ def read_plan(node: Node, path: Path, problems: Problems) -> Plan:
     read: Any = PLAN.read(node, "", problems)
     if read is BROKEN:
         return BROKEN
-    locale = _locale(read, problems)
-    topics = _topics(read, path, problems)
-    files = _files(read, path, problems)
-    templates = _templates(files, topics, problems)
+    try:
+        found = find_supplies(read, path, problems)
+    except BadInput as fault:
+        problems += fault.problems
+        return BROKEN
+    locale, topics, templates = found.locale, found.topics, found.templates
     weeks = _weeks(read, problems)
     pool = tuple(_line(line) for line in read["pool"] or ())
     if not read["weeks"] and not read["pool"] and not {"weeks", "pool"} & set(read.nodes):
@@ -226,11 +238,15 @@ def read_plan(node: Node, path: Path, problems: Problems) -> Plan:
     digest = hashlib.sha256(node.source.text.encode())
     for template in templates:
         digest.update(f"{template.identifier} {template.version} {template.checksum}\n".encode())
+    weights = found.tree.setting(WEIGHTS)
+    if weights in found.tree.own_settings():
+        digest.update(weights.read_bytes())
     return Plan(
         identifier=read["plan"], title=read["title"], seed=read["seed"], locale=locale, invented=read["invented"],
         rights=read["rights"], direction=options["direction"] if options else "ascending", weeks=weeks, pool=pool,
         templates=tuple(_settled(template, distractors) for template in templates),
-        topics=topics, template_files=tuple(files), file=path, checksum=digest.hexdigest()[:16],
+        topics=topics, template_files=found.template_files, file=path, checksum=digest.hexdigest()[:16],
+        tree=found.tree, notes=found.notes, says=found.says,
     )
 
 
@@ -239,16 +255,6 @@ def _settled(template: Template, distractors: int) -> Template:
     if template.response == ChoiceWanted():
         return template._replace(response=ChoiceWanted(distractors))
     return template
-
-
-def _locale(read: Read, problems: Problems) -> Locale:
-    name = read["locale"]
-    if name is BROKEN:
-        return BROKEN
-    if name not in locales.names():
-        read.at("locale").report_unknown(problems, "locale", "locale", name, locales.names())
-        return BROKEN
-    return locales.load_locale(name)
 
 
 def _check_marks(read: Read, locale: Locale, templates: Sequence[Template], problems: Problems) -> None:
@@ -261,73 +267,6 @@ def _check_marks(read: Read, locale: Locale, templates: Sequence[Template], prob
         wrong = f"{locale.identifier!r} takes {other!r} for a decimal mark; before three digits it could part thousands"
         remedy = f"name a locale with one mark, or leave out what types three places: {', '.join(found)}"
         read.at("locale").report(problems, "ambiguous-mark", "locale", wrong, remedy)
-
-
-def _inside(node: Node, field: str, folder: Path, problems: Problems) -> Path | None:
-    """Return the path that *node* names inside *folder*, or None with the problem added."""
-    wanted = sources.file_inside(folder, node.text)
-    if wanted is None:
-        wrong = f"{node.shown()} leads out of the plan's folder"
-        node.report(problems, "climbs-out", field, wrong, "put the files below the plan")
-        return None
-    if not wanted.exists():
-        node.report(problems, "no-file", field, f"there is no file or folder {node.shown()}", "check the name")
-        return None
-    return wanted
-
-
-def _topics(read: Read, path: Path, problems: Problems) -> dict[str, Topic]:
-    files = None
-    if read["topics"]:
-        folder = _inside(read.at("topics"), "topics", path.parent, problems)
-        if folder is None:
-            return BROKEN
-        files = [*sorted((locales.FOLDER.parent / "topics").glob("*.yaml")), *sorted(folder.glob("*.yaml"))]
-    try:
-        return load_topics(files)
-    except BadInput as fault:
-        problems += fault.problems
-        return BROKEN
-
-
-def _files(read: Read, path: Path, problems: Problems) -> list[Path]:
-    wanted = read["templates"]
-    if wanted is BROKEN:
-        return BROKEN
-    if wanted is None:
-        return built_in()
-    node = read.at("templates")
-    nodes = node.items if node.kind == "list" else (node,)
-    files: list[Path] = []
-    broken = False
-    for one in nodes:
-        found = _inside(one, "templates", path.parent, problems)
-        if found is None:
-            broken = True
-            continue
-        inside = [found] if found.is_file() else sorted(found.rglob("*.yaml"))
-        root = path.parent.resolve()
-        if not inside:
-            one.report(problems, "no-templates", "templates", f"{one.shown()} holds no .yaml file", "check the name")
-        for file in inside:
-            if not file.resolve().is_relative_to(root):
-                one.report(
-                    problems, "climbs-out", "templates", f"{file.name} is a link out of the plan's folder", "copy it"
-                )
-                broken = True
-            elif file not in files:
-                files.append(file)
-    return BROKEN if broken or not files else files
-
-
-def _templates(files: Any, topics: Any, problems: Problems) -> tuple[Template, ...]:
-    if files is BROKEN or topics is BROKEN:
-        return BROKEN
-    try:
-        return load_templates(files, topics)
-    except BadInput as fault:
-        problems += fault.problems
-        return BROKEN
 
 
 RESERVED = ("bank", "imsmanifest")

@@ -177,6 +177,17 @@ def read_file(path: Path, name: str | None = None) -> Source:
     return decode(raw, shown)
 
 
+def source_of(given: Path | Source | None, usual: Path) -> Source:
+    """Return the source that is *given*, the text of the file at a path that is, or that of the *usual* file.
+
+    Raises:
+        BadInput: as `read_file`.
+    """
+    if isinstance(given, Source):
+        return given
+    return read_file(given) if given else read_file(usual, usual.name)
+
+
 def decode(raw: bytes, name: str) -> Source:
     """Return the source that *raw* holds; a byte order mark of UTF-8 is dropped.
 

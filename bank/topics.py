@@ -6,12 +6,12 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import NamedTuple
 
-from bank import sources
+from bank import sources, trees
 from bank.errors import BadInput, Problem
 from bank.fields import BROKEN, IDENTIFIER, Field, ListOf, Problems, Record, Text
 
-FOLDER = Path(__file__).parent / "content" / "topics"
-"""Topics that come along, one file each."""
+FOLDER = trees.SHIPPED / "topics"
+"""Topics that come along, one file each, named by id."""
 
 TOPIC = Record(
     "A topic: what its templates practise.",
@@ -41,8 +41,10 @@ def read_topic(node: sources.Node, problems: Problems) -> Topic:
     return Topic(read["topic"], read["title"], read["codes"], read["after"])
 
 
-def load_topics(files: Iterable[Path] | None = None) -> dict[str, Topic]:
+def load_topics(files: Iterable[Path] | None = None, weaker: Iterable[Path] = ()) -> dict[str, Topic]:
     """Return the topics of *files* by id, those that come along by default.
+
+    Those of *weaker* files, which are named by id, are added unless one of *files* has their id.
 
     Raises:
         BadInput: with everything wrong in all files, ids used twice and unknown ids in ``after`` included.
@@ -50,7 +52,10 @@ def load_topics(files: Iterable[Path] | None = None) -> dict[str, Topic]:
     problems: Problems = []
     topics: dict[str, Topic] = {}
     nodes: dict[str, sources.Node] = {}
-    for path in sorted(FOLDER.glob("*.yaml")) if files is None else files:
+    strong = sorted(FOLDER.glob("*.yaml")) if files is None else list(files)
+    for path in (*strong, *weaker):
+        if path not in strong and path.stem in topics:
+            continue
         try:
             node = sources.parse(sources.read_file(path))
         except BadInput as fault:

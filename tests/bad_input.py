@@ -71,7 +71,7 @@ response: {response}
 """
 
 
-def found_in(case: Case, folder: Path) -> list[Problem]:
+def found_in(case: Case, folder: Path, *, makes_items: bool = True) -> list[Problem]:
     """Return the problems that checking the case's document finds; it is written into *folder* beside two templates."""
     templates = folder / "templates"
     templates.mkdir()
@@ -83,4 +83,4 @@ def found_in(case: Case, folder: Path) -> list[Problem]:
     (folder / "places" / "three.yaml").write_text(text, encoding="utf-8")
     path = folder / "bad.yaml"
     path.write_text(case.text, encoding="utf-8")
-    return check_files([path]).problems
+    return check_files([path], makes_items=makes_items).problems

@@ -6,12 +6,13 @@ import math
 from pathlib import Path
 from typing import NamedTuple
 
-from bank import sources
+from bank import sources, trees
 from bank.errors import BadInput, Place, Problem, did_you_mean
 from bank.fields import IDENTIFIER, Field, ListOf, Number, Record, Text
 from bank.numerals import Numeral
+from bank.sources import Source
 
-FILE = Path(__file__).parents[1] / "content" / "classes.yaml"
+FILE = trees.SHIPPED / trees.CLASSES
 """The kinds that come with the tool; the first is the usual one."""
 SHRINKAGE = 16 * math.sqrt(3) / (15 * math.pi)
 """Ratio in the approximation of a logistic curve averaged over a normal ability: a share's logit is
@@ -50,13 +51,13 @@ _KIND = Record(
 _FILE = Record("Kinds of classes.", Field("classes", ListOf(_KIND, fewest=1), "The kinds.", required=True))
 
 
-def load_classes(path: Path | None = None) -> dict[str, ClassKind]:
-    """Return the kinds of classes in the file at *path*, or those that come with the tool, by name.
+def load_classes(path: Path | Source | None = None) -> dict[str, ClassKind]:
+    """Return the kinds of classes in the file at *path* or in a source, or those that come with the tool, by name.
 
     Raises:
         BadInput: the file cannot be read, names a class twice, or gives a spread outside 0 to 4 logits.
     """
-    node = sources.parse(sources.read_file(path or FILE, None if path else FILE.name))
+    node = sources.parse(sources.source_of(path, FILE))
     problems: list[Problem] = []
     read = _FILE.read(node, "", problems)
     if problems:
@@ -73,7 +74,7 @@ def load_classes(path: Path | None = None) -> dict[str, ClassKind]:
     return kinds
 
 
-def chosen_class(name: str | None, path: Path | None = None) -> ClassKind:
+def chosen_class(name: str | None, path: Path | Source | None = None) -> ClassKind:
     """Return the kind of class called *name*, the first of the file where there is none.
 
     Raises:

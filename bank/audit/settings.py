@@ -7,12 +7,12 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
 
-from bank import sources
+from bank import sources, trees
 from bank.errors import BadInput, Problem
 from bank.fields import BROKEN, Field, Kind, Number, OneOf, Problems, Record, Text, Whole
-from bank.sources import Node
+from bank.sources import Node, Source
 
-FILE: Final = Path(__file__).parents[1] / "content" / "audit.yaml"
+FILE: Final = trees.SHIPPED / trees.THRESHOLDS
 """The thresholds that come along."""
 BASES = ("published", "memory", "common", "ours", "local")
 """Read at the source; recalled from the literature; common practice without source; our own choice; a school's own."""
@@ -126,21 +126,22 @@ class Settings:
         return self.thresholds[name].value
 
 
-def load_settings(path: Path | None = None) -> Settings:
-    """Return the thresholds that come along, those in the file at *path* in their place where it has any.
+def load_settings(*over: Path | Source | None) -> Settings:
+    """Return the thresholds that come along, those of the files or sources *over* them in their place, the last first.
 
     Raises:
         BadInput: the file cannot be read, names unknown thresholds, or has values out of range.
     """
-    found = _read(FILE, FILE.name)
-    if path is not None:
-        found |= _read(path, None)
+    found = _read(None)
+    for one in over:
+        if one is not None:
+            found |= _read(one)
     return Settings({name: found[name] for name in THRESHOLDS.fields})
 
 
-def _read(path: Path, name: str | None) -> dict[str, Threshold]:
+def _read(given: Path | Source | None) -> dict[str, Threshold]:
     problems: Problems = []
-    read = SETTINGS.read(sources.parse(sources.read_file(path, name)), "", problems)
+    read = SETTINGS.read(sources.parse(sources.source_of(given, FILE)), "", problems)
     if problems:
         raise BadInput(problems)
     thresholds = read["thresholds"]

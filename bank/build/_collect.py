@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
-from bank import checks, draw, guessing, panel
+from bank import draw, guessing, panel, refusals
 from bank.build._spool import Spool
 from bank.build._demands import Task
 from bank.cues import PANEL
@@ -17,6 +17,7 @@ from bank.model import Finding
 from bank.plans import DrawLine, Plan
 from bank.summary import WHOLE_BANK, BuildSummary, FamilyYield, GuessResult, StrategyResult
 from bank.templates import Template
+from bank.trees import WEIGHTS
 
 MOST_FINDINGS = 200
 """Findings kept with a bank, errors apart; more are counted by check."""
@@ -46,6 +47,7 @@ class _Yield:
         self.tried = self.fit = 0
         self.finished: dict[int, bool] = {}
         self.refused: Counter[str] = Counter()
+        self.examples: dict[str, str] = {}
 
 
 class Collected:
@@ -82,6 +84,7 @@ class Collected:
         found.fit += batch.fit
         found.finished[task.shard] = batch.finished
         found.refused.update(batch.refused)
+        found.examples = batch.examples | found.examples
         demands = task.rounds[-1][0]
         for demand, short in zip(demands, batch.short, strict=True):
             if short:
@@ -152,7 +155,8 @@ class Collected:
             past = self._past.get((name, shard))
             rounds = (*(past.rounds if past else ()), (tuple(demands), taken))
             shards = past.shards if past else 1
-            tasks.append(Task(self._templates[name], self.plan.locale, seed, shard, shards, rounds))
+            weights = self.plan.tree.setting(WEIGHTS)
+            tasks.append(Task(self._templates[name], self.plan.locale, seed, shard, shards, rounds, weights))
         return tasks
 
     def _has_room(self, template: Template) -> bool:
@@ -179,16 +183,20 @@ class Collected:
 
     def _too_much(self, line: DrawLine, short: int) -> Problem:
         told = []
+        remedy = "ask for fewer, widen the ranges or loosen that constraint, or add a template"
         for template in line.fitting(self.plan.templates):
             found = self._yields.get(template.identifier)
             if found is None:
                 continue
-            can, error = draw.admissible(template.space_size, found.tried, found.fit, all(found.finished.values()))
+            _, failed = refusals.counts(template, found.refused)
+            fit = max(0, found.fit - sum(count for reason, count in failed.items() if reason.startswith(draw.CHECK)))
+            can, error = draw.admissible(template.space_size, found.tried, fit, all(found.finished.values()))
             about = f"about {can} (\u00b1 {error})" if error else str(can)
             words = f"{template.identifier} has {about} usable draws of {template.space_size}"
             if found.refused:
-                reason, count = found.refused.most_common(1)[0]
-                words += f"; most were refused by: {_in_full(reason)} ({count} of {found.tried} tried)"
+                words += f": {refusals.why(template, found.tried, found.refused, found.examples)}"
+            if 2 * fit < found.fit:
+                remedy = "mend what that rule names, ask for fewer, or add a template"
             told.append(words)
         wants = [f"topic {line.topic}" if line.topic else "", f"mistake {line.mistake}" if line.mistake else "",
                  f"band {line.band}" if line.band else ""]
@@ -197,7 +205,7 @@ class Collected:
             "plan-too-much", line.place, "items",
             f"this line asks for {line.items} items{f' ({asked})' if asked else ''}, {short} could not be made; "
             + "; ".join(told),
-            "ask for fewer, widen the ranges or loosen that constraint, or add a template",
+            remedy,
         )
 
     def settle(self) -> None:
@@ -276,9 +284,3 @@ class Collected:
             topic_bands=tuple((topic, band, count) for (topic, band), count in sorted(self._bands.items())),
             responses=tuple(sorted(self._kinds.items())), guessing=tuple(self._guessing()),
         )
-
-
-def _in_full(reason: str) -> str:
-    """Return why draws were refused, with its rule where it was a check."""
-    name, known = reason.removeprefix("check "), checks.load()
-    return f"{reason}, {known[name].rule}" if name in known else reason

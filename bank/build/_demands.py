@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from pathlib import Path
 from typing import NamedTuple
 
 from bank import draw
@@ -11,6 +12,7 @@ from bank.draw import Demand
 from bank.model import Locale
 from bank.plans import DrawLine, Plan
 from bank.templates import Template
+from bank.trees import WEIGHTS
 
 
 class Task(NamedTuple):
@@ -24,6 +26,8 @@ class Task(NamedTuple):
     rounds: tuple[tuple[tuple[Demand, ...], frozenset[bytes]], ...]
     """Demands one after the other, each with the questions that the bank had by then; all but the last were met as
     far as they could be and are repeated only to come to the same place."""
+    weights: Path
+    """File of the weights of difficulty."""
 
 
 def shares_of(plan: Plan, lines: Sequence[DrawLine]) -> dict[str, list[Demand]]:
@@ -32,7 +36,7 @@ def shares_of(plan: Plan, lines: Sequence[DrawLine]) -> dict[str, list[Demand]]:
     shares: dict[str, list[Demand]] = {template.identifier: [] for template in plan.templates}
     for place, line in enumerate(lines):
         fitting = sorted(line.fitting(plan.templates), key=lambda t: (load[t.identifier], t.identifier))
-        counts = evenly(line.items, [max(0, _room(template) - load[template.identifier]) for template in fitting])
+        counts = evenly(line.items, [max(0, room(template) - load[template.identifier]) for template in fitting])
         for template, count in zip(fitting, counts, strict=True):
             if count:
                 load[template.identifier] += count
@@ -40,7 +44,7 @@ def shares_of(plan: Plan, lines: Sequence[DrawLine]) -> dict[str, list[Demand]]:
     return shares
 
 
-def _room(template: Template) -> int:
+def room(template: Template) -> int:
     """Return how many items *template* can give at most, as far as that is known before drawing."""
     room = template.space_size
     if room <= draw.COUNTED:  # else a survey only estimates
@@ -68,6 +72,7 @@ def evenly(items: int, rooms: Sequence[int]) -> list[int]:
 def first_tasks(plan: Plan, shares: dict[str, list[Demand]], seed: int) -> list[Task]:
     """Return the tasks that meet *shares*, large ones cut into shards whatever the number of processes."""
     tasks = []
+    weights = plan.tree.setting(WEIGHTS)
     for template in plan.templates:
         demands = shares[template.identifier]
         if not demands:
@@ -75,5 +80,5 @@ def first_tasks(plan: Plan, shares: dict[str, list[Demand]], seed: int) -> list[
         shards = draw.shards_for(template, sum(demand.wanted for demand in demands))
         for shard in range(shards):
             part = tuple(demand._replace(wanted=draw.share_of(demand.wanted, shard, shards)) for demand in demands)
-            tasks.append(Task(template, plan.locale, seed, shard, shards, ((part, frozenset()),)))
+            tasks.append(Task(template, plan.locale, seed, shard, shards, ((part, frozenset()),), weights))
     return tasks

@@ -30,6 +30,7 @@ from bank.commands._results import answers_from, mapping_from
 from bank.decisions import Decision, standing
 from bank.errors import BadInput, Place, Problem, did_you_mean
 from bank.store import Bank
+from bank.trees import THRESHOLDS
 
 
 def report_after(
@@ -41,7 +42,7 @@ def report_after(
     Raises:
         BadInput: the results cannot be read, or a file cannot be written.
     """
-    settings = load_settings(arguments.settings)
+    settings = load_settings(bank.own_setting(THRESHOLDS), arguments.settings)
     least = least_of(arguments, int(settings["smallest_group"]))
     material = _counted(arguments, bank) if arguments.engine else material_of(answers_from(arguments, bank))
     refuse_few(material.pupils, least)

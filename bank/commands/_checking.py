@@ -1,4 +1,4 @@
-"""What the command ``check`` does: files told apart by their keys, read, and described in one line each."""
+"""What the command ``check`` does: files told apart by their keys, read, tried, and described in one line each."""
 
 from __future__ import annotations
 
@@ -6,11 +6,13 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import NamedTuple
 
-from bank import sources, topics
+from bank import sources, topics, trees
+from bank.commands._describing import describe, describe_plan
 from bank.errors import BadInput, Place, Problem, did_you_mean
 from bank.fields import BROKEN, Problems
 from bank.sources import Node
 from bank.templates import Template, read_template
+from bank.trees import Tree
 
 KINDS = ("topic", "locale", "template", "class", "classes", "audit", "plan")
 """Keys that say what a document is, in the order in which documents are read; ``class`` begins the weights, ``audit``
@@ -21,42 +23,75 @@ class Checked(NamedTuple):
     """What was found."""
 
     lines: list[str]
-    """One line for each file that is well, in order of the files."""
+    """One line for each file that is well or was not checked, in order of the files."""
     problems: list[Problem]
     """In order of place, none twice."""
     files: int
+    notes: list[str]
+    """A line for each own file that stands for one that comes along."""
 
 
-def check_files(paths: Iterable[Path]) -> Checked:
-    """Return what the files at *paths* say and what is wrong with them; folders stand for all ``.yaml`` below."""
+class _Document(NamedTuple):
+    kind: str
+    path: Path
+    node: Node
+    tree: Tree
+
+
+def check_files(paths: Iterable[Path], *, makes_items: bool = True) -> Checked:
+    """Return what the files at *paths* say and what is wrong with them; folders stand for all files below.
+
+    Where it *makes items*, a few of each template and those of each plan are made and checked, as a build does it.
+    """
     problems: Problems = []
-    files = _files(paths, problems)
-    documents: list[tuple[str, Path, Node]] = []
-    for path in files:
+    files, aside = _files(paths, problems)
+    documents: list[_Document] = []
+    lines = []
+    for path, is_named in files.items():
         try:
             node = sources.parse(sources.read_file(path))
         except BadInput as fault:
             problems += fault.problems
             continue
-        kind = _kind(node, problems)
+        kind = _kind(node, problems if is_named else [])
         if kind:
-            documents.append((kind, path, node))
-    documents.sort(key=lambda document: KINDS.index(document[0]))
-    lines = _Checker(problems).lines(documents)
+            documents.append(_Document(kind, path, node, trees.tree_of(path)))
+        elif not is_named:
+            lines.append((str(path), f"{path}: not checked: {_NONE}"))
+    documents.sort(key=lambda document: KINDS.index(document.kind))
+    checker = _Checker(problems, makes_items)
+    lines += checker.lines(documents)
     order = {str(path): number for number, path in enumerate(files)}
     in_order = [line for _, line in sorted(lines, key=lambda pair: order[pair[0]])]
-    return Checked(in_order, sorted(dict.fromkeys(problems), key=lambda problem: problem.place), len(files))
+    in_order += [f"{path}: not checked: its name does not end in .yaml" for path in aside]
+    found = sorted(dict.fromkeys(problems), key=lambda problem: problem.place)
+    return Checked(in_order, found, len(files), list(dict.fromkeys(checker.notes)))
 
 
-def _files(paths: Iterable[Path], problems: Problems) -> list[Path]:
-    files: list[Path] = []
+_NONE = "no template, plan, topic, locale, weights, classes or thresholds"
+
+
+def _files(paths: Iterable[Path], problems: Problems) -> tuple[dict[Path, bool], list[Path]]:
+    """Return the files to read, with whether they were named themselves, and those of folders that are passed over."""
+    files: dict[Path, bool] = {}
+    aside: list[Path] = []
     for path in paths:
-        inside = sorted(path.rglob("*.yaml")) if path.is_dir() else [path]
+        if not path.is_dir():
+            files[path] = True
+            continue
+        below = sorted(one for one in path.rglob("*") if one.is_file() and not _is_hidden(one.relative_to(path)))
+        inside = [one for one in below if one.suffix == ".yaml"]
+        aside += [one for one in below if one.suffix != ".yaml"]
         if not inside:
             wrong = "no .yaml file in this folder"
             problems.append(Problem("no-files", Place(str(path)), "", wrong, "check its name"))
-        files += [file for file in inside if file not in files]
-    return files
+        for one in inside:
+            files.setdefault(one, False)
+    return files, aside
+
+
+def _is_hidden(path: Path) -> bool:
+    return any(part.startswith((".", "__")) for part in path.parts)
 
 
 def _kind(node: Node, problems: Problems) -> str:
@@ -67,137 +102,149 @@ def _kind(node: Node, problems: Problems) -> str:
     kind = next((key.text for key, _ in node.entries if key.text in KINDS), "")
     if not kind:
         first = node.entries[0][0]
-        wrong = f"the first key is {first.text!r}, so this is no template, plan, topic, locale or weights"
+        wrong = f"the first key is {first.text!r}, so this is {_NONE}"
         first.report(problems, "unknown-document", "", wrong, did_you_mean(first.text, KINDS))
     return kind
 
 
 class _Checker:
-    def __init__(self, problems: Problems) -> None:
+    def __init__(self, problems: Problems, makes_items: bool) -> None:
         self.problems = problems
-        self.topics: dict[str, topics.Topic] = {}
-        self.seen: dict[tuple[str, str], str] = {}
+        self.makes_items = makes_items
+        self.notes: list[str] = []
+        self.given: dict[str, topics.Topic] = {}
+        """Topics among the documents, by id."""
+        self.known: dict[tuple[Tree, str], dict[str, topics.Topic]] = {}
+        self.seen: dict[tuple[str, str, Path | None], str] = {}
 
-    def _load_topics(self, documents: list[tuple[str, Path, Node]]) -> None:
-        """Read the topics that come along: all, or where there are templates only just theirs, which is quicker."""
-        wanted = set()
-        for kind, _, node in documents:
-            named = [value.text for key, value in node.entries if key.text == "topic"] if kind == "template" else []
-            wanted.add(f"{named[0]}.yaml" if named else "")
-        try:
-            paths = [path for path in topics.FOLDER.glob("*.yaml") if path.name in wanted]
-            if len(paths) == len(wanted):
-                for path in sorted(paths):
-                    topic = topics.read_topic(sources.parse(sources.read_file(path)), self.problems)
-                    self.topics[path.stem] = topic
-            else:
-                self.topics = topics.load_topics()
-        except BadInput as fault:
-            self.problems += fault.problems
-
-    def lines(self, documents: list[tuple[str, Path, Node]]) -> list[tuple[str, str]]:
+    def lines(self, documents: list[_Document]) -> list[tuple[str, str]]:
         """Return file name and line of each document that is well; topics come before what needs them."""
         found = []
-        nodes: dict[str, Node] = {}
-        self._load_topics(documents)
-        for kind, path, node in documents:
-            reader = {"topic": self._topic, "locale": self._locale, "template": self._template, "plan": self._plan}
-            reader |= {"class": self._weights, "classes": self._classes, "audit": self._thresholds}
-            says = reader[kind](path, node)
-            if kind == "topic":
-                nodes[says] = node
-                says = says and f"topic {says}"
+        read = {
+            "topic": self._topic, "locale": self._locale, "template": self._template, "plan": self._plan,
+            "class": self._weights, "classes": self._classes, "audit": self._thresholds,
+        }
+        for document in documents:
+            says = read[document.kind](document)
             if says:
-                found.append((str(path), f"{path}: {says}"))
-        self.problems += topics.wrong_order(self.topics, nodes)
+                found.append((str(document.path), f"{document.path}: {says}"))
+        for document in documents:
+            if document.kind == "topic":
+                self._order(document)
         wrong = {problem.place.file for problem in self.problems}
         return [(name, line) for name, line in found if name not in wrong]
 
-    def _once(self, kind: str, identifier: str, node: Node) -> None:
-        first = self.seen.setdefault((kind, identifier), node.source.name)
-        if first != node.source.name:
-            value = next(value for key, value in node.entries if key.text == kind)
+    def _topics_for(self, document: _Document) -> dict[str, topics.Topic]:
+        """Return the topics that a template may name: those given along, of its tree, and those that come along.
+
+        Only the one it names is read where a file is called so, which is quicker.
+        """
+        name = next((value.text for key, value in document.node.entries if key.text == "topic"), "")
+        if (document.tree, name) not in self.known:
+            self.known[document.tree, name] = self._load_topics(document.tree, name)
+        return self.known[document.tree, name] | self.given
+
+    def _load_topics(self, tree: Tree, name: str) -> dict[str, topics.Topic]:
+        try:
+            own, shipped = tree.own_files("topics"), tree.shipped_files("topics")
+            for path in (*own, *shipped):
+                if path.stem == name:
+                    topic = topics.read_topic(sources.parse(sources.read_file(path)), problems := [])
+                    if not problems and topic.identifier == name:
+                        return {name: topic}
+            return topics.load_topics(own, shipped)
+        except BadInput as fault:
+            self.problems += fault.problems
+            return {}
+
+    def _once(self, kind: str, identifier: str, document: _Document) -> None:
+        """Refuse an id that another file of the same tree has, and note one that stands for what comes along."""
+        first = self.seen.setdefault((kind, identifier, document.tree.own), document.node.source.name)
+        if first != document.node.source.name:
+            value = next(value for key, value in document.node.entries if key.text == kind)
             wrong = f"the {kind} {identifier!r} stands in {first} already"
             value.report(self.problems, "duplicate-id", kind, wrong, "give one of them another id")
+        elif f"{kind}s" in trees.FOLDERS and trees.SHIPPED.resolve() not in document.path.resolve().parents:
+            self.notes += trees.replaced(document.tree, f"{kind}s", {identifier: str(document.path)})
 
-    def _topic(self, path: Path, node: Node) -> str:
-        topic = topics.read_topic(node, self.problems)
+    def _topic(self, document: _Document) -> str:
+        topic = topics.read_topic(document.node, self.problems)
         if topic is BROKEN:
             return ""
-        own = path.resolve().parent == topics.FOLDER.resolve()
-        if topic.identifier in self.topics and not own:
-            self.seen.setdefault(("topic", topic.identifier), str(topics.FOLDER / f"{topic.identifier}.yaml"))
-        self._once("topic", topic.identifier, node)
-        self.topics[topic.identifier] = topic
-        return topic.identifier
+        self._once("topic", topic.identifier, document)
+        self.given[topic.identifier] = topic
+        return f"topic {topic.identifier}"
 
-    def _locale(self, path: Path, node: Node) -> str:
+    def _order(self, document: _Document) -> None:
+        """Check that a topic comes after topics that there are."""
+        topic = next(value.text for key, value in document.node.entries if key.text == "topic")
+        if topic in self.given and self.given[topic].after:
+            try:
+                known = topics.load_topics(document.tree.own_files("topics"), document.tree.shipped_files("topics"))
+            except BadInput:
+                known = {}
+            self.problems += topics.wrong_order(known | self.given, {topic: document.node})
+
+    def _locale(self, document: _Document) -> str:
         from bank import locales
 
-        locale = locales.read_locale(node, self.problems)
+        locale = locales.read_locale(document.node, self.problems)
         if locale is BROKEN:
             return ""
-        self._once("locale", locale.identifier, node)
+        self._once("locale", locale.identifier, document)
         return f"locale {locale.identifier}"
 
-    def _template(self, path: Path, node: Node) -> str:
-        template = read_template(node, self.topics, self.problems)
+    def _template(self, document: _Document) -> str:
+        template = read_template(document.node, self._topics_for(document), self.problems)
         if template is BROKEN:
             return ""
-        self._once("template", template.identifier, node)
-        return describe(template)
+        self._once("template", template.identifier, document)
+        return describe(template) + (self._made(template, document) if self.makes_items else "")
 
-    def _weights(self, path: Path, node: Node) -> str:
+    def _made(self, template: Template, document: _Document) -> str:
+        from bank.commands import _making  # what makes items is dear to import
+
+        return _making.of_template(template, document.node, document.tree, self.problems)
+
+    def _weights(self, document: _Document) -> str:
         from bank import difficulty
 
         try:
-            difficulty.load_weights(path)
+            difficulty.load_weights(document.path)
         except BadInput as fault:
             self.problems += fault.problems
         return "weights of difficulty"
 
-    def _classes(self, path: Path, node: Node) -> str:
+    def _classes(self, document: _Document) -> str:
         from bank.audit import classes
 
         try:
-            found = classes.load_classes(path)
+            found = classes.load_classes(document.path)
         except BadInput as fault:
             self.problems += fault.problems
             return ""
         return f"kinds of classes: {', '.join(found)}"
 
-    def _thresholds(self, path: Path, node: Node) -> str:
+    def _thresholds(self, document: _Document) -> str:
         from bank.audit import settings
 
         try:
-            settings.load_settings(path)
+            settings.load_settings(document.path)
         except BadInput as fault:
             self.problems += fault.problems
             return ""
         return "thresholds of the audit"
 
-    def _plan(self, path: Path, node: Node) -> str:
+    def _plan(self, document: _Document) -> str:
         from bank.plans import read_plan
 
-        plan = read_plan(node, path, self.problems)
+        plan = read_plan(document.node, document.path, self.problems)
         if plan is BROKEN:
             return ""
-        self._once("plan", plan.identifier, node)
-        items = sum(line.items for line in plan.lines)
-        quizzes = f"{len(plan.quizzes)} {'quiz' if len(plan.quizzes) == 1 else 'quizzes'}"
-        return f"plan {plan.identifier}: {items} items in {quizzes} and the pool, from {len(plan.templates)} templates"
+        self._once("plan", plan.identifier, document)
+        self.notes += plan.notes
+        if not self.makes_items:
+            return describe_plan(plan)
+        from bank.commands import _making
 
-
-def describe(template: Template) -> str:
-    """Return id, version and yield of *template* in one line."""
-    found = template.survey
-    kept = f"{found.kept:,} kept"
-    if not found.exact:
-        low, high = _three_digits(found.admissible - found.margin), _three_digits(found.admissible + found.margin)
-        kept = f"about {_three_digits(found.admissible):,} kept (95 % interval {max(low, 1):,} to {high:,})"
-    return f"template {template.identifier} version {template.version}: {found.possible:,} draws possible, {kept}"
-
-
-def _three_digits(number: int) -> int:
-    unit = 10 ** max(0, len(str(abs(number))) - 3)
-    return (number + unit // 2) // unit * unit
+        return describe_plan(plan) + _making.of_plan(plan, self.problems)

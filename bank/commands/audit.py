@@ -68,13 +68,14 @@ def run(arguments: argparse.Namespace) -> int:
     from bank.difficulty import load_weights
     from bank.store import Bank
     from bank.summary import reviewed
+    from bank.trees import CLASSES, WEIGHTS
 
-    kind = chosen_class(arguments.class_name, arguments.classes)
-    weights = load_weights(arguments.weights)
     target = arguments.folder or arguments.bank.parent / "audit"
     today = f"{datetime.now(UTC):%Y-%m-%d}"
     with Bank.open(arguments.bank) as bank:
         bank.check()
+        kind = chosen_class(arguments.class_name, arguments.classes or bank.own_setting(CLASSES))
+        weights = load_weights(arguments.weights or bank.own_setting(WEIGHTS))
         decisions = read_decisions(file_beside(arguments.bank))
         record = read_record(track_beside(arguments.bank))
         asked = None if arguments.results or arguments.engine else widening(record, kind.name, weights.version)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
 
 from bank.commands._arguments import add_output_and_jobs
@@ -29,6 +30,8 @@ def run(arguments: argparse.Namespace) -> int:
             "seed-out-of-range", Place("--seed"), "", f"{arguments.seed} is no seed", "write a whole number from 0"
         ))
     plan = load_plan(arguments.plan)
+    for note in plan.notes:
+        print(f"note: {note}", file=sys.stderr)
     with Progress("Building") as progress:
         summary = build(
             plan, arguments.folder, seed=arguments.seed, jobs=arguments.jobs, progress=progress,
@@ -36,5 +39,7 @@ def run(arguments: argparse.Namespace) -> int:
     path = arguments.folder / "bank.sqlite"
     with Bank.open(path) as bank:
         print(terminal_summary(summary, bank))
+    for line in plan.says:
+        print(f"Read: {line}")
     print(f"Bank: {path}\nReview page: {arguments.folder / 'review.html'}")
     return 0

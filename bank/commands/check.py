@@ -16,15 +16,21 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "paths", nargs="+", type=Path, metavar="FILE",
         help="a template, plan, topic or locale, or a folder of them; a plan brings its templates along",
     )
+    parser.add_argument(
+        "--reads-only", action="store_true",
+        help="make no items: quicker, but what the checks of items refuse is not found",
+    )
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Print a line for each file that is well, and all problems on standard error; return 0, or 2 with problems."""
     from bank.commands._checking import check_files
 
-    lines, problems, files = check_files(arguments.paths)
+    lines, problems, files, notes = check_files(arguments.paths, makes_items=not arguments.reads_only)
     for line in lines:
         print(line)
+    for note in notes:
+        print(f"note: {note}", file=sys.stderr)
     if not problems:
         return 0
     sys.stdout.flush()

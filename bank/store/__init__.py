@@ -159,6 +159,11 @@ class Bank:
             connection.close()
             raise
 
+    def own_setting(self, name: str) -> Source | None:
+        """Return the file *name*, one of `bank.trees.SETTINGS`, that the bank was built with, None for the usual one."""
+        text = dict(self.info.settings).get(name)
+        return None if text is None else Source(f"{name} of {self.path.name}", text)
+
     def _about(self, name: str) -> str:
         found = self._connection.execute("SELECT content FROM about WHERE name = ?", (name,)).fetchone()
         if not found:

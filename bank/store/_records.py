@@ -82,4 +82,5 @@ def info_in(content: str, fingerprint: str) -> BankInfo:
     kept = json.loads(content)
     locale = kept.pop("locale")
     locale["also_accepted_marks"] = tuple(locale["also_accepted_marks"])
-    return BankInfo(locale=Locale(**locale), fingerprint=fingerprint, **kept)
+    settings = tuple((name, text) for name, text in kept.pop("settings", ()))
+    return BankInfo(locale=Locale(**locale), fingerprint=fingerprint, settings=settings, **kept)

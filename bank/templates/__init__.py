@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-from bank import aside, sources
+from bank import aside, sources, trees
 from bank.errors import BadInput
 from bank.fields import BROKEN, Problems
 from bank.templates._code import Rule, Values
@@ -25,8 +25,8 @@ from bank.templates._wanted import (
 from bank.sources import Node
 from bank.topics import Topic, load_topics
 
-FOLDER = Path(__file__).parents[1] / "content" / "templates"
-"""Templates that come along, in folders by topic."""
+FOLDER = trees.SHIPPED / "templates"
+"""Templates that come along, in folders by topic, each file named by id."""
 MANY = 24
 """Files from which on two processes read them."""
 
@@ -45,20 +45,27 @@ def load_template(path: Path, topics: Mapping[str, Topic] | None = None) -> Temp
     return load_templates([path], topics)[0]
 
 
-def load_templates(paths: Iterable[Path], topics: Mapping[str, Topic] | None = None) -> tuple[Template, ...]:
+def load_templates(
+    paths: Iterable[Path], topics: Mapping[str, Topic] | None = None, weaker: Iterable[Path] = ()
+) -> tuple[Template, ...]:
     """Return the templates in the files at *paths*, in order of their ids.
+
+    Those of *weaker* files, which are named by id, are added unless one of *paths* has their id.
 
     Raises:
         BadInput: with everything wrong in all files, ids used twice included.
     """
     known = load_topics() if topics is None else topics
-    files = list(paths)
+    strong = list(paths)
+    files = [*strong, *weaker]
     half = len(files) // 2 if len(files) >= MANY else len(files)
     others = aside.begun(lambda: [_read(path, known) for path in files[half:]]) if half < len(files) else list
     read = [_read(path, known) for path in files[:half]]
     problems: Problems = []
     found: dict[str, Template] = {}
-    for template, name, wrong in (*read, *others()):
+    for number, (template, name, wrong) in enumerate((*read, *others())):
+        if number >= len(strong) and files[number].stem in found:
+            continue
         problems += wrong
         if template is None or name is None:
             continue

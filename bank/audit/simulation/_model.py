@@ -21,6 +21,7 @@ from bank.difficulty import load_weights
 from bank.errors import BadInput, Place, Problem, did_you_mean
 from bank.model import Item, Quiz
 from bank.store import Bank
+from bank.trees import WEIGHTS
 
 MOST_PUPILS = 5_000_000
 
@@ -110,7 +111,7 @@ def simulate(
     names = tuple(sorted({name for one in manner.values() for name, _ in one.by_mistake}))
     group = np.arange(pupils, dtype=np.int16) % len(groups)
     crowd = _Crowd(pupils, group, tuple(groups), names, seed, settings)
-    difficulties = _difficulties(items.values(), seed, settings)
+    difficulties = _difficulties(bank, items.values(), seed, settings)
     known = [_form(quiz, items, manner) for quiz in chosen]
     told = [_sit(quiz, manner, difficulties, crowd) for quiz in chosen]
     everyone = np.arange(pupils, dtype=np.int32)
@@ -147,8 +148,8 @@ def _chosen(bank: Bank, quizzes: Sequence[str]) -> list[Quiz]:
     return [known[name] for name in dict.fromkeys(quizzes)] or list(bank.quizzes)
 
 
-def _difficulties(items: Iterable[Item], seed: int, settings: Settings) -> dict[str, float]:
-    level = load_weights().level
+def _difficulties(bank: Bank, items: Iterable[Item], seed: int, settings: Settings) -> dict[str, float]:
+    level = load_weights(bank.own_setting(WEIGHTS)).level
     found = {}
     for item in items:
         own = float(normals(1, seed, "item", item.identifier)[0]) * settings.item_deviation

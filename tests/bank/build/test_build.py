@@ -16,7 +16,7 @@ import pytest
 
 import bank.build
 from bank import draw
-from bank.build import build
+from bank.build import _drawing, build
 from bank.errors import BadInput
 from bank.model import Choice, Item, Trace, TypedNumber
 from bank.numerals import Numeral
@@ -200,7 +200,10 @@ def test_a_plan_whose_items_a_check_refuses_is_told_the_rule_of_the_check(desk: 
     path.write_text(re.sub("stem: .*", "stem: '{{ work }} is how much'", path.read_text()))
     with pytest.raises(BadInput) as caught:
         desk.build(items=3)
-    assert "and ends as a sentence or with the calculation (" in caught.value.problems[0].wrong
+    wrong, remedy = caught.value.problems[0].wrong, caught.value.problems[0].remedy
+    assert "and ends as a sentence or with the calculation): " in wrong
+    assert re.search(r"such as a = [0-9.]+, b = [0-9.]+: the last line breaks off; end it with", wrong)
+    assert "has about 0 " in wrong and "mend what that rule names" in remedy
 
 
 def test_a_mistake_asked_for_stands_among_the_options(desk: Desk) -> None:
@@ -261,8 +264,8 @@ def test_what_a_narrow_template_lacks_is_asked_of_the_others_at_once(
         .replace("from: 1.12, to: 9.89", "from: 1.12, to: 1.19")
     )
     drawn = []
-    draw = bank.build._draw
-    monkeypatch.setattr(bank.build, "_draw", lambda task: drawn.append(task.template.identifier) or draw(task))
+    draw = _drawing._draw
+    monkeypatch.setattr(_drawing, "_draw", lambda task: drawn.append(task.template.identifier) or draw(task))
     kept = {found.template: found.kept for found in desk.build(items=200).families}
     assert kept["few"] + kept["wide"] == 200
     assert 0 < kept["few"] <= 7 * 8  # of the 7 and 8 values, those that end in zero are refused
