@@ -15,6 +15,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, TypeVar
 
+from bank import sources
 from bank.errors import BadInput, Place, Problem
 from bank.files import cannot_write, replacing
 from bank.model import BankInfo, Family, Item, Quiz
@@ -159,10 +160,10 @@ class Bank:
             connection.close()
             raise
 
-    def own_setting(self, name: str) -> Source | None:
+    def own_setting(self, name: str) -> sources.Source | None:
         """Return the file *name*, one of `bank.trees.SETTINGS`, that the bank was built with, None for the usual one."""
         text = dict(self.info.settings).get(name)
-        return None if text is None else Source(f"{name} of {self.path.name}", text)
+        return None if text is None else sources.Source(f"{name} of {self.path.name}", text)
 
     def _about(self, name: str) -> str:
         found = self._connection.execute("SELECT content FROM about WHERE name = ?", (name,)).fetchone()
