@@ -264,7 +264,8 @@ class Drawer:
         parameters = self._template.parameters_as_written(solved.values)
         item = Item(
             identifier=self._identifier(parameters), family=self._family, parameters=parameters, stem=stem,
-            operands=solved.operands, key=solved.key, response=response, solution=trace, features=features,
+            operands=solved.operands, key=solved.key, response=response,
+            solution=methods.closed(trace, solved.key, response, self._family.unit), features=features,
             prediction=prediction,
         )
         self._keep(item, question, earned, demand, demands, left, batch)

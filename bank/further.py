@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from bank import difficulty, guessing
+from bank import difficulty, guessing, methods
 from bank.draw import NOT_NEEDED, SAME_QUESTION, UNREACHED, Batch, Demand, Drawer
 from bank.errors import BadInput, Place, Problem
 from bank.kinds import Made, Maker, maker_for
@@ -94,7 +94,8 @@ class FurtherDrawer(Drawer):
             return
         item = Item(
             identifier=identifier, family=self._family, parameters=parameters, stem=template.stem(values),
-            operands=solved.operands, key=solved.key, response=solved.response, solution=solution,
+            operands=solved.operands, key=solved.key, response=solved.response,
+            solution=methods.closed(solution, solved.key, solved.response, self._family.unit),
             features=features, prediction=prediction,
         )
         self._keep(

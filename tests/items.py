@@ -163,7 +163,8 @@ def item(
     made = Item(
         identifier=identifier, family=kind, parameters=tuple((parameters or {}).items()),
         stem=default_stem(kind, numbers) if stem is None else lines(stem), operands=numbers, key=right,
-        response=response, solution=trace, features=features, prediction=difficulty.predict(features, weights()),
+        response=response, solution=methods.closed(trace, right, response, kind.unit), features=features,
+        prediction=difficulty.predict(features, weights()),
     )
     return replace(made, **fields)
 

@@ -129,7 +129,7 @@ def item(one: Family, index: int, typed: bool = False) -> Item:
     return Item(
         identifier=f"{one.template}-1-{index:05}", family=one, operands=operands, key=key, response=response,
         parameters=tuple((name, operand.text()) for name, operand in zip("abcde", operands, strict=False)),
-        stem=stem_of(one, operands), solution=trace, features=trace.facts,
+        stem=stem_of(one, operands), solution=methods.closed(trace, key, response, one.unit), features=trace.facts,
         prediction=Prediction(
             band=BANDS[index * 5 % 7 % 3], score=index % 9 * 150 - 600, low_share=low, high_share=low + 220,
             reasons=(("carries", 2, 310), ("unequal_places", 1, 205), ("context", 0, -48)),

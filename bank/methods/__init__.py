@@ -13,6 +13,7 @@ from bank.methods._layout import (
 )
 from bank.methods import evaluation
 from bank.methods.addition import add
+from bank.methods.closing import closed
 from bank.methods.comparison import compare
 from bank.methods.division import divide
 from bank.methods.evaluation import evaluated, relation, sides
@@ -26,7 +27,7 @@ from bank.numerals import Numeral
 
 __all__ = [
     "LAYOUTS", "OPERATIONS", "CannotCarryOut", "DivisionByZero", "EndlessQuotient", "NegativeOperand",
-    "NegativeResult", "TooLong", "WrongOperands", "add", "compare", "divide", "evaluate", "evaluated", "multiply",
+    "NegativeResult", "TooLong", "WrongOperands", "add", "closed", "compare", "divide", "evaluate", "evaluated", "multiply",
     "order", "relation", "round_to", "run", "sides", "subtract",
     "work_out",
 ]

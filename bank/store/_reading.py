@@ -151,6 +151,7 @@ class Reader:
                 solution = methods.run(family.operation, operands, layout=family.layout, places=family.rounding)
             if solution.result != key:
                 raise ValueError(f"the worked solution gives {solution.result}, the key kept is {key}")
+            solution = methods.closed(solution, key, response, family.unit)
         features, prediction = self._said(said)
         return Item(
             identifier=identifier,

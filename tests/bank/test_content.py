@@ -12,7 +12,12 @@ import pytest
 from bank import checks, difficulty, locales, methods, mistakes
 from bank.distractors import Wrong, wrong_answers
 from bank.kinds import Maker, maker_for
-from bank.model import Choice, Expression, Item, Line, Numeral, Option, TypedNumber
+from bank.checks.solution import written_answer
+from bank.marking import earned_marks, most_marks
+from bank.model import (
+    Choice, ChooseInLine, ChooseSeveral, Expression, FindMistake, Item, Line, Locale, Numeral, Option, PutInOrder,
+    TypedNumber,
+)
 from bank.plans import Plan, load_plan
 from bank.sources import parse, read_file
 from bank.templates import ChoiceWanted, Template, Values, built_in, load_templates
@@ -120,7 +125,8 @@ def item_of(template: Template, values: Values) -> Item | None:
     return Item(
         identifier=f"{template.identifier}-v{template.version}-example", family=template.family,
         parameters=template.parameters_as_written(values), stem=template.stem(values), operands=operands, key=key,
-        response=response, solution=trace, features=features, prediction=difficulty.predict(features, WEIGHTS),
+        response=response,
+        solution=methods.closed(trace, key, response, template.unit), features=features, prediction=difficulty.predict(features, WEIGHTS),
     )
 
 
@@ -134,7 +140,8 @@ def further_item_of(template: Template, maker: Maker, values: Values) -> Item | 
     return Item(
         identifier=f"{template.identifier}-v{template.version}-example", family=template.family,
         parameters=template.parameters_as_written(values), stem=template.stem(values), operands=made.operands,
-        key=made.key, response=made.response, solution=made.solution, features=features,
+        key=made.key, response=made.response,
+        solution=methods.closed(made.solution, made.key, made.response, template.unit), features=features,
         prediction=difficulty.predict(features, WEIGHTS),
     )
 
@@ -156,6 +163,44 @@ def test_items_from_the_first_to_the_last_draw_pass_every_check(template: Templa
         for locale in LOCALES:
             errors = [one for one in checks.run_item_checks(item, locale) if one.severity == "error"]
             assert not errors, [(one.check, one.wrong) for one in errors]
+
+
+@each_template
+def test_what_a_solution_ends_with_earns_the_mark_written_as_it_stands_there(template: Template) -> None:
+    found = [item for values in draws(template) if (item := item_of(template, values))]
+    for item in found:
+        for locale in LOCALES:
+            assert not wrong_end(item, locale), (item.operands, item.solution.steps[-1])
+
+
+def wrong_end(item: Item, locale: Locale) -> bool:
+    """Return whether the last step of *item*'s solution, taken as its answer, does not earn all marks."""
+    last, response = item.solution.steps[-1], item.response
+    numbers = list(numerals((last,)))
+    if isinstance(response, TypedNumber):
+        return earned_marks(item, written_answer(last, locale, item.family.unit), locale) != 1
+    if isinstance(response, FindMistake):
+        typed = response.typed and written_answer(last, locale, item.family.unit)
+        return earned_marks(item, (response.right, typed or ""), locale) != most_marks(response)
+    if isinstance(response, Choice):
+        return [one.identifier for one in response.options if one.numeral.same_writing(numbers[-1])] != [
+            one.identifier for one in response.options if one.is_key]
+    if isinstance(response, ChooseInLine):
+        signs = [part for leaf in last if isinstance(leaf, Expression) for part in leaf.parts if part in ("<", "=", ">")]
+        return [(sign,) for sign in signs] != [one.text for one in response.options if one.is_key]
+    if isinstance(response, PutInOrder):
+        order = [one.identifier for number in numbers for one in response.offers
+                 if isinstance(one.text[0], Numeral) and one.text[0].same_writing(number)]  # fmt: skip
+        return earned_marks(item, tuple(order), locale) != most_marks(response)
+    texts = {one.text for one in (response.options if isinstance(response, ChooseSeveral) else response.sources)}
+    wanted = {one.text for one in response.options if one.is_key} if isinstance(response, ChooseSeveral) else texts
+    return {text for text in texts if contains(last, text)} != wanted
+
+
+def contains(line: Line, part: Line) -> bool:
+    """Return whether the leaves of *part* stand one after the other in *line*; words may have words beside them."""
+    shown = ["|".join([leaf if isinstance(leaf, str) else repr(leaf) for leaf in one]) for one in (line, part)]
+    return shown[1] in shown[0]
 
 
 @each_template
