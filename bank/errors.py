@@ -85,6 +85,8 @@ def did_you_mean(word: str, known: Iterable[str]) -> str:
     import difflib
 
     words = sorted(known)
+    if not words:
+        return "there is none to name here"
     near = difflib.get_close_matches(word, words, n=1, cutoff=0.6)
     if near:
         return f"did you mean {near[0]!r}?"

@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence, Set
 from typing import NamedTuple
 
 from bank.answers import accepted_forms, policy_named, read_answer
+from bank.audit.harmless import told
 from bank.marking import earned_marks, is_right_number, most_marks
 from bank.model import (
     Choice, ChooseInLine, ChooseSeveral, FindMistake, Item, Locale, MatchPairs, Offer, PutInOrder, TypedNumber, Unit,
@@ -115,7 +116,7 @@ def _known_name(text: str, names: dict[str, str]) -> str:
     found = names.get(text) or names.get(text.upper())
     if found is None:
         listed = ", ".join(dict.fromkeys(names.values()))
-        raise ValueError(f"the item offers {listed}, not {text[:LONGEST]!r}")
+        raise ValueError(f"the item offers {listed}, not {told(text)}")
     return found
 
 

@@ -182,7 +182,7 @@ def naming_reason(values: Iterable[str], *, groups: bool = False) -> str:
 
 def naming_problem(file: str, column: str, reason: str) -> Problem:
     """Return the problem that stops an import because a *column* of *file* names people."""
-    return Problem("names-people", Place(file, 1, 1), f"column {column!r}", f"{reason}; nothing was read from the file",
+    return Problem("names-people", Place(file, 1, 1), column, f"{reason}; nothing was read from the file",
                    HOW)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import csv
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -20,6 +20,7 @@ from bank.audit.report.after import terminal_lines, write_after
 from bank.audit.report.pupils import write_pupils
 from bank.audit.report.usage import write_usage
 from bank.audit.settings import load_settings
+from bank.audit.suppression import withheld_groups
 from bank.audit.track import add_entry
 from bank.audit.track import file_beside as track_beside
 from bank.audit.weights_file import write_weights
@@ -48,7 +49,7 @@ def report_after(
     refuse_few(material.pupils, least)
     answers = material.answers
     if arguments.compare:
-        _known_groups(arguments.compare, material.sizes)
+        _known_groups(arguments.compare, material.sizes, withheld_groups(material.sizes, least))
     audit = audit_after(
         before, bank, material, settings=settings, least=least,
         compare=(arguments.compare[0], arguments.compare[1]) if arguments.compare else None,
@@ -100,12 +101,12 @@ def _earlier(arguments: argparse.Namespace, bank: Bank, least: int) -> list[Coun
     return [count(form, answers.groups) for form in shown_answers(answers, least)[0].forms]
 
 
-def _known_groups(wanted: Sequence[str], sizes: Mapping[str, int]) -> None:
+def _known_groups(wanted: Sequence[str], sizes: Mapping[str, int], hidden: Collection[str]) -> None:
     unknown = [name for name in wanted if name not in sizes]
     if unknown or len(set(wanted)) < 2:
         raise BadInput(Problem(
             "group-unknown", Place("--compare"), "", f"no two groups are named by {' and '.join(wanted)}",
-            did_you_mean((unknown or list(wanted))[0], sizes),
+            did_you_mean((unknown or list(wanted))[0], [name for name in sizes if name and name not in hidden]),
         ))
 
 

@@ -54,13 +54,15 @@ def run(arguments: argparse.Namespace) -> int:
         answers, _ = shown_answers(answers, least)
         refuse_unshown(len(answers.forms), least)
         sizes = answers.group_sizes()
+        hidden = withheld_groups(sizes, least)
         if arguments.group:
             if arguments.group not in sizes:
                 wrong = f"no pupil is in a group {arguments.group!r}"
+                shown_groups = [name for name in sizes if name and name not in hidden]
                 raise BadInput(Problem(
-                    "group-unknown", Place("--group"), "", wrong, did_you_mean(arguments.group, sizes)
+                    "group-unknown", Place("--group"), "", wrong, did_you_mean(arguments.group, shown_groups)
                 ))
-            if arguments.group in withheld_groups(sizes, least):
+            if arguments.group in hidden:
                 raise BadInput(Problem(
                     "group-too-small", Place("--group"), "",
                     f"{arguments.group!r} has fewer than {least} pupils, or could be worked out from the others",

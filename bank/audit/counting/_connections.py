@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-import os
+import atexit
 import re
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from functools import cache
 from itertools import islice
 from pathlib import Path
-from tempfile import gettempdir
+from tempfile import TemporaryDirectory
 from typing import Any, NamedTuple
 from urllib.parse import parse_qs, unquote, urlsplit
 
 from bank.audit.counting.keys import QuizKey
-from bank.audit.counting.layout import Layout, read_layout
+from bank.audit.counting.layout import COLUMNS, Layout, read_layout
 from bank.audit.counting.outcome import Rejected
 from bank.audit.counting.plain import read_rows
 from bank.audit.counting.statement import literal
@@ -100,12 +101,28 @@ def connect(engine: Engine) -> Any:
     return duckdb.connect(
         engine.target or ":memory:", read_only=bool(engine.target),
         config={
-            "memory_limit": MEMORY, "temp_directory": str(Path(gettempdir()) / f"stemwright-{os.getpid()}"),
+            "memory_limit": MEMORY, "temp_directory": _private_room(),
             "preserve_insertion_order": False, "autoinstall_known_extensions": False,
             # It cannot know how many rows a file has, and would build its hash table of the answers, not of the key.
             "disabled_optimizers": "join_order,build_side_probe_side",
         },
     )
+
+
+@cache
+def _private_room() -> str:
+    """Return a folder for what an engine does not hold in memory: its owner's only, removed when the run ends."""
+    room = TemporaryDirectory(prefix="stemwright-", ignore_cleanup_errors=True)
+    atexit.register(room.cleanup)
+    return room.name
+
+
+_QUOTED = re.compile(r"'([^']*)'|\"([^\"]*)\"")
+
+
+def _safe(found: re.Match[str]) -> str:
+    """Return what a driver quotes where it is the name of a column of ours, for it may be the content of a cell."""
+    return found[0] if (found[1] or found[2] or "").lower() in COLUMNS else "(...)"
 
 
 @contextmanager
@@ -121,7 +138,7 @@ def spoken(engine: Engine) -> Iterator[None]:
         module = type(error).__module__.partition(".")[0].strip("_")
         if module not in ("duckdb", "psycopg", "sqlite3"):
             raise
-        first = str(error).strip().partition("\n")[0]
+        first = _QUOTED.sub(_safe, str(error).strip().partition("\n")[0])
         raise BadInput(Problem("engine-failed", Place(engine.shown), "", f"the engine says: {first}")) from error
 
 

@@ -15,6 +15,7 @@ from bank.audit.counting.lookup import Lookup
 from bank.audit.counting.outcome import Rejected
 from bank.audit.counting.plain import attempt_of
 from bank.audit.counting.resolve import Resolver
+from bank.audit.harmless import told
 from bank.audit.records import FormAnswers
 
 REFUSED = EMPTY
@@ -337,7 +338,7 @@ class WideReader(_Reader):
                 begins, lengths = begins[rows], lengths[rows]
             if place < 0:
                 stray = np.flatnonzero(lengths)
-                self.reject(batch, rows[stray], lambda at: f"the quiz has no item {item!r}")
+                self.reject(batch, rows[stray], lambda at: f"the quiz has no item {told(item)}")
                 continue
             slot = int(reading.offsets[number]) + place
             found = self._short(batch, begins, lengths, slot)

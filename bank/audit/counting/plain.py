@@ -10,6 +10,7 @@ from bank.audit.counting.keys import QuizKey
 from bank.audit.counting.layout import Layout, fields_of
 from bank.audit.counting.outcome import Rejected
 from bank.audit.counting.resolve import Resolver
+from bank.audit.harmless import told
 
 LARGEST_ATTEMPT = 1_000_000
 
@@ -69,7 +70,7 @@ def attempt_of(text: str) -> int:
         return 1
     if text.isascii() and text.isdigit() and len(text) <= 7 and 0 < int(text) <= LARGEST_ATTEMPT:
         return int(text)
-    raise ValueError(f"the attempt {text[:20]!r} is no whole number from 1 to {LARGEST_ATTEMPT:,}")
+    raise ValueError(f"the attempt {told(text)} is no whole number from 1 to {LARGEST_ATTEMPT:,}")
 
 
 def _without_end(line: bytes) -> bytes:

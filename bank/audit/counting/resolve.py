@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bank.audit.counting.keys import QuizKey
+from bank.audit.harmless import told
 
 
 class Resolver:
@@ -26,7 +27,7 @@ class Resolver:
             return 0
         found = self._forms.get(quiz)
         if found is None:
-            raise ValueError(f"no quiz is named {quiz!r}" if quiz else "the row names no quiz")
+            raise ValueError(f"no quiz is named {told(quiz)}" if quiz else "the row names no quiz")
         return found
 
     def places(self, item: str) -> list[int]:
@@ -44,7 +45,7 @@ class Resolver:
             raise ValueError("the row names no pupil or no item")
         place = self._places[form].get(item)
         if place is None:
-            raise ValueError(f"the quiz has no item {item!r}")
+            raise ValueError(f"the quiz has no item {told(item)}")
         if version and version != str(self._versions[form][place]):
-            raise ValueError(f"version {version} of {item} was answered, the quiz has {self._versions[form][place]}")
+            raise ValueError(f"version {told(version)} of {item} was answered, the quiz has {self._versions[form][place]}")
         return form, place

@@ -114,7 +114,7 @@ def _read(source: Source, tables: TableReader, documents: DocumentReader, *, alo
             head = file.read(64)
         (documents if is_xml(head) else tables).read(source)
     except ZIP_DAMAGE as error:
-        documents.gatherer.reject(source.name, 0, f"the zip file is damaged here ({error}); fetch or pack it anew")
+        documents.gatherer.reject(source.name, 0, "the zip file is damaged here; fetch or pack it anew")
     except OSError as error:
         documents.gatherer.reject(source.name, 0, f"cannot be read ({error.strerror or error})")
     except BadInput as error:

@@ -20,7 +20,7 @@ from bank.audit.counting.keys import STATES, QuizKey, TooManyResponses
 from bank.audit.counting.layout import Layout
 from bank.audit.counting.lookup import Lookup
 from bank.audit.pseudonyms import Salt, looks_like_mail, naming_problem, naming_reason
-from bank.audit.reading._catalogue import Catalogue
+from bank.audit.reading._catalogue import UNKNOWN, Catalogue
 from bank.audit.reading._gather import GAPS, STATUSES, Refused, contradicts, only_used
 from bank.audit.reading._keys import key_of
 from bank.audit.reading._mapping import Columns
@@ -31,7 +31,7 @@ from bank.errors import BadInput
 
 FROM_BYTES = 4 << 20
 """Bytes from which on tables are read in columns."""
-_NO_ITEM = re.compile("the quiz has no item '(.*)'")
+_NO_ITEM = re.compile("the quiz has no item (?:'(.*)'|(.*))")
 _SAMPLED = 2_000
 _MOST_TEXTS = 1_000_000
 """Distinct texts of a column that are told apart here."""
@@ -70,7 +70,7 @@ def read_bulk(
         raise NotPlain
     (quiz,) = whole
     first = tables[0][0]
-    heading = "" if first.wide else first.heading("response")
+    heading = "" if first.wide else first.shown("response")
     keys = [_plain(key_of(catalogue, name), heading) for name in ([quiz] if quiz else catalogue.quizzes)]
     layouts = [
         _layout(source, columns, delimiter, rows, keys)
@@ -83,7 +83,7 @@ def read_bulk(
 
     def pseudonym(text: str) -> str:
         if looks_like_mail(text):
-            raise BadInput(naming_problem(sources[0].name, "pupil", "holds e-mail addresses"))
+            raise BadInput(naming_problem(sources[0].name, "column 'pupil'", "holds e-mail addresses"))
         if len(text) > 200:
             raise NotPlain
         names.append(text)
@@ -101,7 +101,7 @@ def read_bulk(
             raise BadInput(problem("not-utf", file, "is not UTF-8", SAVE_AS_UTF8, row))
     reason = naming_reason(names[:: max(1, len(names) // _SAMPLED)])
     if reason:
-        raise BadInput(naming_problem(sources[0].name, "pupil", reason))
+        raise BadInput(naming_problem(sources[0].name, "column 'pupil'", reason))
     if read.contradicted and any(columns.place("date") >= 0 and columns.place("attempt") < 0 for columns, *_ in tables):
         raise NotPlain  # dates may tell those answers apart
     if len(set(read.pupils)) < len(read.pupils):
@@ -122,7 +122,9 @@ def read_bulk(
 def _explained(catalogue: Catalogue, reason: str) -> str:
     """Return *reason*, and of an item that a quiz does not hold what the bank knows of it."""
     item = _NO_ITEM.fullmatch(reason)
-    return f"{reason}: {catalogue.why_no_item(item[1], 'that the row names')}" if item else reason
+    if item is None:
+        return reason
+    return f"{reason}: " + (catalogue.why_no_item(item[1], "that the row names") if item[1] else f"item {item[2]} {UNKNOWN}")
 
 
 def _remarks(doubled: int, contradicted: int, unlisted: int) -> list[str]:
@@ -140,7 +142,7 @@ def _remarks(doubled: int, contradicted: int, unlisted: int) -> list[str]:
 def _plain(key: QuizKey, heading: str) -> QuizKey:
     """Return *key* with a score that knows where the careful reader must judge, and names the column.
 
-    That is the one with this *heading*, or the item's own in a wide table.
+    That is *heading*, as messages call it, or the item's own in a wide table.
     """
     def score(place: int, text: str) -> tuple[str, int]:
         if not text.strip() or text.strip().lower().replace("_", " ") in GAPS:
@@ -148,7 +150,7 @@ def _plain(key: QuizKey, heading: str) -> QuizKey:
         try:
             return key.score(place, text)
         except ValueError as error:
-            raise ValueError(f"column {heading or key.items[place]!r}: {error}") from None
+            raise ValueError(f"{heading or f'column {key.items[place]!r}'}: {error}") from None
 
     return replace(key, score=score)
 
@@ -270,7 +272,7 @@ class _Watch:
                 raise NotPlain
             known = self._scored[key] = self._contradicts(quiz, text)
         if known:
-            said = f"row {row}: {text['response'].strip()!r} scored {text['score']}, against the key"
+            said = f"in row {row}"
             entry = self._wrong.setdefault((quiz, text["item"]), [0, said])
             entry[0] = int(str(entry[0])) + times
 

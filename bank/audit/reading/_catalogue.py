@@ -6,11 +6,13 @@ import re
 from collections.abc import Iterable
 from functools import cached_property
 
+from bank.audit.harmless import told
 from bank.audit.marking import Marker
 from bank.errors import did_you_mean
 from bank.model import Quiz
 from bank.store import Bank
 
+UNKNOWN = "is unknown to the bank"
 _IDENTIFIER = re.compile(r"(.+)-v([0-9]{1,6})-[a-z0-9]{13}")
 
 
@@ -44,7 +46,7 @@ class Catalogue:
 
     def why_no_quiz(self, quiz: str) -> str:
         """Return in words why *quiz* is none of the bank."""
-        return f"the bank has no quiz {quiz!r}; {did_you_mean(quiz, self.quizzes)}"
+        return f"the bank has no quiz {told(quiz)}; {did_you_mean(quiz, self.quizzes)}"
 
     def why_no_item(self, item: str, quiz: str) -> str:
         """Return in words why *item* is none of *quiz*."""
@@ -58,4 +60,4 @@ class Catalogue:
                     " audit it with the bank of that time"
             if int(found[2]) > version:
                 return f"item {item!r} is of version {found[2]}, newer than the bank's {version}; use the newer bank"
-        return f"item {item!r} is unknown to the bank"
+        return f"item {told(item)} {UNKNOWN}"

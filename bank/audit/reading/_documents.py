@@ -13,6 +13,7 @@ from urllib.parse import unquote
 
 from lxml import etree
 
+from bank.audit.harmless import told as quoted
 from bank.audit.marking import NOTHING
 from bank.audit.pseudonyms import Salt, looks_like_mail, looks_like_name, naming_problem
 from bank.audit.reading._catalogue import Catalogue
@@ -62,13 +63,13 @@ class DocumentReader:
         results = [root] if single else list(root.iter("{*}assessmentResult"))
         if not results:
             self.gatherer.reject(source.name, root.sourceline or 1,
-                                 f"the document is <{etree.QName(root).localname}>, no assessmentResult")
+                                 "the document holds no assessmentResult")
             return
         for result in results:
             namespace = etree.QName(result).namespace or ""
             if namespace not in NAMESPACES:
                 self.gatherer.reject(source.name, result.sourceline or 1,
-                                     f"the namespace {namespace!r} is none of QTI Results Reporting 2.1, 2.2 or 3.0")
+                                     "the namespace is none of QTI Results Reporting 2.1, 2.2 or 3.0")
                 continue
             self._result(source.name, result)
 
@@ -106,7 +107,7 @@ class DocumentReader:
             line, column = error.position
             raise BadInput(Problem(
                 "xml-broken", problem("", source.name, "", "", line)[1]._replace(column=column or 1), "",
-                f"is no complete XML: {error.msg}", "export it anew; it may have been cut off",
+                "is not complete XML here", "export it anew; it may have been cut off",
             )) from error
 
     def _result(self, name: str, result: etree._Element) -> None:
@@ -132,7 +133,7 @@ class DocumentReader:
             try:
                 gatherer.add(quiz, sat, self._entry(item, identifier, quiz), name, item.sourceline or 1)
             except Refused as refused:
-                why = f"itemResult {identifier!r}, {refused.field}: {refused.why}"
+                why = f"itemResult {quoted(identifier)}, {refused.field}: {refused.why}"
                 gatherer.reject(name, item.sourceline or 1, why)
 
     def _pupil(self, name: str, context: etree._Element | None) -> int:
@@ -211,7 +212,7 @@ class DocumentReader:
         except ValueError:
             same = False
         if not same:
-            raise Refused("correctResponse", f"the result names {text[:40]!r} as the key, the bank {marker.right!r}: it"
+            raise Refused("correctResponse", f"the result names {quoted(text)} as the key, the bank {marker.right!r}: it"
                                              " belongs to another form")
 
 

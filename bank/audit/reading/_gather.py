@@ -21,6 +21,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from bank.audit.harmless import told as quoted
 from bank.audit.marking import FULL
 from bank.audit.reading._catalogue import Catalogue
 from bank.audit.records import NOT_GIVEN, NOT_REACHED, OMITTED, Answers, Form, FormAnswers
@@ -177,7 +178,7 @@ class Gatherer:
 
     def _check_version(self, told: str, version: int) -> None:
         if not told.isascii() or not told.isdigit():
-            raise Refused("version", f"{told!r} is no version; a version is a whole number")
+            raise Refused("version", f"{quoted(told)} is no version; a version is a whole number")
         if int(told) != version:
             raise Refused("version", f"the answer is to version {int(told)} of the item, the bank has version"
                                      f" {version}; statistics belong to a version")
@@ -185,7 +186,7 @@ class Gatherer:
     def _code(self, quiz: str, place: int, entry: Entry) -> int:
         status = STATUSES.get(entry.status.strip().lower().replace("_", " ")) if entry.status else 0
         if status is None:
-            raise Refused("status", f"{entry.status!r} is no status; known are omitted, not reached, not given,"
+            raise Refused("status", f"{quoted(entry.status)} is no status; known are omitted, not reached, not given,"
                                     " answered")
         text = entry.response.strip()
         if not text:
@@ -194,7 +195,7 @@ class Gatherer:
         if gap is not None:
             return gap
         if status in (NOT_REACHED, NOT_GIVEN, OMITTED):
-            raise Refused("status", f"says {entry.status!r}, yet there is a response")
+            raise Refused("status", f"says {GAP_WORDS[status]}, yet there is a response")
         try:
             marked = self.catalogue.markers(quiz)[place].mark(entry.response)
         except ValueError as error:
@@ -220,7 +221,7 @@ class Gatherer:
         credit = self._credits[quiz, place][code]
         if contradicts(credit, entry.score, entry.maximum):
             item = entry.item
-            said = f"row {row} of {file}: {entry.response.strip()!r} scored {entry.score}, by the key {credit / FULL:g}"
+            said = f"in row {row} of {file}"
             self.contradiction(quiz, item, 1, said)
 
     def contradiction(self, quiz: str, item: str, count: int, first: str) -> None:
@@ -376,7 +377,7 @@ def contradicts(credit: int, score: str, maximum: str = "") -> bool:
     number = _number(score, "score")
     most = _number(maximum, "maximum") if maximum else Fraction(1)
     if most <= 0:
-        raise Refused("maximum", f"{maximum!r} is no number of marks")
+        raise Refused("maximum", f"{quoted(maximum)} is no number of marks")
     if number > most and not maximum:
         return credit == 0
     return abs(number * FULL - most * credit) > most * _TOLERANCE
@@ -386,7 +387,7 @@ def _number(text: str, field_name: str) -> Fraction:
     plain = text.strip().replace(",", ".").removesuffix("%").strip()
     digits = plain.lstrip("+-").replace(".", "", 1)
     if not digits.isascii() or not digits.isdigit() or len(plain) > 20:
-        raise Refused(field_name, f"{text!r} is no number")
+        raise Refused(field_name, f"{quoted(text)} is no number")
     number = Fraction(plain)
     return number / 100 if text.strip().endswith("%") else number
 

@@ -1,7 +1,7 @@
 """Which column of a table of results is what: guessed from the headings, shown, remembered, and overruled by options.
 
 What was chosen is remembered in one small file beside the bank, by the headings: the next file with the same headings
-is read the same way. The file holds headings only, no answers.
+is read the same way. The file holds a digest of the headings and the places of columns: headings may be names.
 """
 
 from __future__ import annotations
@@ -10,9 +10,10 @@ import json
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from hashlib import blake2b
 from pathlib import Path
 
-from bank.audit.pseudonyms import plain_heading
+from bank.audit.pseudonyms import NAMING_HEADERS, plain_heading
 from bank.audit.reading._sources import problem
 from bank.errors import BadInput, Place, Problem, did_you_mean
 from bank.files import replacing
@@ -23,7 +24,7 @@ FIELDS = (
 )
 """What a column can be."""
 FILE_NAME = "results-columns.json"
-_FORMAT = 1
+_FORMAT = 2
 _HEADINGS: dict[str, tuple[str, ...]] = {
     "pupil": (
         "pupil", "pseudonym", "pupil id", "student", "student id", "candidate", "candidate id", "learner", "learner id",
@@ -81,16 +82,35 @@ class Columns:
         place = self.place(field)
         return self.header[place] if place >= 0 else field
 
+    def shown(self, field: str) -> str:
+        """Return what the column that is *field* is called in messages."""
+        place = self.place(field)
+        return shown_heading(self.header[place], place) if place >= 0 else f"column {field!r}"
+
     def told(self) -> str:
         """Return in words what the columns are."""
-        parts = [f"{field} = {self.header[place]!r}" for field, place in self.fields]
+        parts = [f"{field} = {shown_heading(self.header[place], place)}" for field, place in self.fields]
         if self.items:
-            parts.append(f"{len(self.items)} items in columns {self.header[self.items[0][0]]!r} ...")
+            first = self.items[0][0]
+            parts.append(f"{len(self.items)} items from {shown_heading(self.header[first], first)} on")
         used = {place for _, place in self.fields} | {place for place, _ in self.items}
-        unused = [repr(heading) for place, heading in enumerate(self.header) if place not in used and heading]
+        unused = [
+            shown_heading(heading, place) for place, heading in enumerate(self.header) if place not in used and heading
+        ]
         if unused:
             parts.append("not used: " + ", ".join(unused[:8]) + (" ..." if len(unused) > 8 else ""))
         return f"columns ({self.how}): " + "; ".join(parts)
+
+
+def shown_heading(heading: str, place: int) -> str:
+    """Return what a column is called in messages: by its heading if that is a known one, else by its *place* (from 0).
+
+    In a table without headings, or with a column a pupil, the first row may hold names.
+    """
+    plain = plain_heading(heading)
+    if plain in _FIELD_OF or plain in NAMING_HEADERS or _item_like(heading) or _NUMBERED.fullmatch(plain):
+        return f"column {heading.strip()!r}"
+    return f"column {place + 1}"
 
 
 def columns_of(
@@ -124,8 +144,9 @@ def columns_of(
                 continue
             if field in fields:
                 raise BadInput(problem(
-                    "column-twice", file, f"{names[fields[field]]!r} and {heading!r} could both be the {field}",
-                    f"say which with --map {field}=HEADING", 1, f"column {heading!r}",
+                    "column-twice", file,
+                    f"{shown_heading(names[fields[field]], fields[field])} could be the {field} as well",
+                    f"say which with --map {field}=HEADING", 1, shown_heading(heading, place),
                 ))
             fields[field] = place
     found = tuple(sorted(fields.items(), key=lambda one: one[1]))
@@ -140,7 +161,9 @@ def _check_header(names: tuple[str, ...], file: str) -> None:
     named = [name for name in names if name]
     twice = [name for place, name in enumerate(named) if name in named[:place]]
     if twice:
-        raise BadInput(problem("heading-twice", file, f"two columns are headed {twice[0]!r}", "rename one of them", 1))
+        first, second = [place for place, name in enumerate(names) if name == twice[0]][:2]
+        raise BadInput(problem("heading-twice", file, f"columns {first + 1} and {second + 1} have the same heading",
+                               "rename one of them", 1))
 
 
 def _told_place(field: str, heading: str, names: tuple[str, ...], file: str) -> int:
@@ -149,7 +172,7 @@ def _told_place(field: str, heading: str, names: tuple[str, ...], file: str) -> 
                                did_you_mean(field, FIELDS)))
     if heading not in names:
         raise BadInput(problem("map-missing", file, f"there is no column {heading!r} for {field}",
-                               did_you_mean(heading, names), 1))
+                               "write a heading of this file as it stands there", 1))
     return names.index(heading)
 
 
@@ -179,9 +202,8 @@ def _check_complete(
     if not wide:
         missing += [field for field in ("item", "response") if field not in fields]
     if missing:
-        shown = ", ".join([repr(name) for name in names[:12]]) + (" ..." if len(names) > 12 else "")
         raise BadInput([
-            problem("column-missing", file, f"no column is known to be the {field}; there are {shown}",
+            problem("column-missing", file, f"none of the {len(names)} columns is known to be the {field}",
                     f"name it with --map {field}=HEADING", 1)
             for field in missing
         ])
@@ -189,8 +211,8 @@ def _check_complete(
 
 def _remembered(path: Path, header: tuple[str, ...]) -> dict[str, str] | None:
     for kept in _kept(path):
-        if kept["header"] == list(header):
-            return dict(kept["columns"])
+        if kept["header"] == _digest(header):
+            return {field: header[place] for field, place in dict(kept["columns"]).items() if place < len(header)}
     return None
 
 
@@ -200,12 +222,17 @@ def _kept(path: Path) -> list[dict[str, object]]:
         told = json.loads(path.read_text(encoding="utf-8"))
         found = [
             one for one in told["tables"]
-            if isinstance(one["header"], list) and isinstance(one["columns"], dict)
-            and set(one["columns"]) <= set(FIELDS) and all(isinstance(name, str) for name in one["columns"].values())
+            if isinstance(one["header"], str) and isinstance(one["columns"], dict)
+            and set(one["columns"]) <= set(FIELDS)
+            and all(type(place) is int and place >= 0 for place in one["columns"].values())
         ] if told["format"] == _FORMAT else []
     except (OSError, ValueError, KeyError, TypeError):
         return []
     return found
+
+
+def _digest(header: Sequence[str]) -> str:
+    return blake2b(json.dumps(list(header)).encode(), digest_size=16).hexdigest()
 
 
 def remember(path: Path, columns: Columns) -> None:
@@ -214,8 +241,8 @@ def remember(path: Path, columns: Columns) -> None:
     Raises:
         BadInput: it cannot be written (``cannot-write``).
     """
-    header = list(columns.header)
-    entry = {"header": header, "columns": {field: columns.header[place] for field, place in columns.fields}}
+    header = _digest(columns.header)
+    entry = {"header": header, "columns": dict(columns.fields)}
     tables = _kept(path)
     if entry in tables:
         return

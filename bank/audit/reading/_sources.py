@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
 
+from bank.audit.harmless import is_plain_file_name
 from bank.errors import BadInput, Place, Problem
 
 MOST_ENTRIES = 500_000
@@ -67,7 +68,7 @@ class Source:
         except OSError as error:
             raise BadInput(_unreadable(self.name, error)) from error
         except ZIP_DAMAGE as error:
-            raise BadInput(_damaged(self.name, error)) from error
+            raise BadInput(_damaged(self.name)) from error
 
     def open(self) -> BinaryIO:
         """Return the content as a file of bytes."""
@@ -100,36 +101,40 @@ def sources(paths: Sequence[Path], stack: ExitStack) -> list[Source]:
             if not files:
                 raise BadInput(problem("results-none", str(path), "the folder holds no results",
                                        "put .csv or .xml files into it"))
-            for one in files:
-                found += _in_file(one, stack)
+            for number, one in enumerate(files, 1):
+                found += _in_file(one, stack, _inner_name(path, one.relative_to(path).as_posix(), number))
         elif path.is_file():
-            found += _in_file(path, stack)
+            found += _in_file(path, stack, str(path))
         else:
             raise BadInput(problem("results-missing", str(path), "there is no such file", "name a file with results"))
     return found
 
 
-def _in_file(path: Path, stack: ExitStack) -> list[Source]:
+def _inner_name(outer: Path, inner: str, number: int) -> str:
+    """Return what a file within a folder or zip file is called: by its *number* where its name may be a pupil's."""
+    return f"{outer}/{inner}" if is_plain_file_name(inner) else f"{outer}/(file {number} in order of names)"
+
+
+def _in_file(path: Path, stack: ExitStack, name: str) -> list[Source]:
     try:
         size = path.stat().st_size
         with path.open("rb") as file:
             head = file.read(4)
     except OSError as error:
-        raise BadInput(_unreadable(str(path), error)) from error
+        raise BadInput(_unreadable(name, error)) from error
     if head[:4] == b"PK\x03\x04" or head[:4] == b"PK\x05\x06" or path.suffix.lower() == ".zip":
-        return _in_zip(path, size, stack)
-    return [Source(name=str(path), path=path, size=size)]
+        return _in_zip(path, size, stack, name)
+    return [Source(name=name, path=path, size=size)]
 
 
-def _in_zip(path: Path, size: int, stack: ExitStack) -> list[Source]:
-    name = str(path)
+def _in_zip(path: Path, size: int, stack: ExitStack, name: str) -> list[Source]:
     try:
         packed = stack.enter_context(zipfile.ZipFile(path))
         entries = packed.infolist()
     except OSError as error:
         raise BadInput(_unreadable(name, error)) from error
     except (zipfile.BadZipFile, NotImplementedError, ValueError, RuntimeError, EOFError) as error:
-        raise BadInput(_damaged(name, error)) from error
+        raise BadInput(_damaged(name)) from error
     _check_entries(name, size, entries)
     wanted = sorted(
         (one for one in entries if not one.is_dir() and Path(one.filename).suffix.lower() in SUFFIXES
@@ -139,8 +144,9 @@ def _in_zip(path: Path, size: int, stack: ExitStack) -> list[Source]:
     if not wanted:
         raise BadInput(problem("results-none", name, "the zip file holds no results", "put .csv or .xml files into it"))
     return [
-        Source(name=f"{name}/{one.filename}", path=path, entry=one.filename, size=one.file_size, packed=packed)
-        for one in wanted
+        Source(name=_inner_name(Path(name), one.filename, number), path=path, entry=one.filename, size=one.file_size,
+               packed=packed)
+        for number, one in enumerate(wanted, 1)
     ]
 
 
@@ -156,7 +162,7 @@ def _check_entries(name: str, size: int, entries: list[zipfile.ZipInfo]) -> None
             raise BadInput(_bomb(name))
         end = one.header_offset + 30 + one.compress_size
         if one.flag_bits & 1:
-            raise BadInput(problem("results-locked", name, f"{one.filename!r} is locked with a password",
+            raise BadInput(problem("results-locked", name, "a file in it is locked with a password",
                                    "hand in a zip file without a password"))
     names = [one.filename for one in entries]
     if len(set(names)) != len(names):
@@ -168,8 +174,8 @@ def _bomb(name: str) -> Problem:
                    "unpack it with a tool that you trust and name the folder")
 
 
-def _damaged(name: str, error: Exception) -> Problem:
-    return problem("zip-damaged", name, f"the zip file is damaged ({error})", "fetch or pack it anew")
+def _damaged(name: str) -> Problem:
+    return problem("zip-damaged", name, "the zip file is damaged", "fetch or pack it anew")
 
 
 def _unreadable(name: str, error: OSError) -> Problem:
@@ -249,4 +255,4 @@ def text_lines(source: Source) -> Iterator[str]:
     except OSError as error:
         raise BadInput(_unreadable(source.name, error)) from error
     except ZIP_DAMAGE as error:
-        raise BadInput(_damaged(source.name, error)) from error
+        raise BadInput(_damaged(source.name)) from error

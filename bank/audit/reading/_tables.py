@@ -9,10 +9,11 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import chain, islice
 from pathlib import Path
 
+from bank.audit.harmless import told as quoted
 from bank.audit.pseudonyms import Salt, is_naming, looks_like_mail, mail_reason, naming_problem, naming_reason
 from bank.audit.reading._catalogue import Catalogue
 from bank.audit.reading._gather import Entry, Gatherer, Refused
-from bank.audit.reading._mapping import Columns, columns_of, remember
+from bank.audit.reading._mapping import Columns, columns_of, remember, shown_heading
 from bank.audit.reading._sources import Source, problem, text_lines
 from bank.errors import BadInput
 
@@ -86,7 +87,7 @@ class TableReader:
         step = max(1, len(self._digests) // _SAMPLED)
         reason = naming_reason(list(self._digests)[::step])
         if reason:
-            raise BadInput(naming_problem(self._file, "pupil", reason))
+            raise BadInput(naming_problem(self._file, "column 'pupil'", reason))
 
     def columns(self, source: Source, head: Sequence[str]) -> tuple[Columns, str, int]:
         """Return columns, delimiter and number of rows up to the headings, from the first lines *head* of *source*.
@@ -104,9 +105,10 @@ class TableReader:
         if len(header) == 1 and first + 1 == len(head):
             raise BadInput(problem("no-table", source.name, "there is one line with one cell and nothing else",
                                    "hand in a table with headings and rows, or XML", first + 1))
-        for heading in header:
-            if is_naming(heading):
-                raise BadInput(naming_problem(source.name, heading, "is headed as names or addresses are"))
+        for place, heading in enumerate(header):
+            if is_naming(heading) or looks_like_mail(heading):
+                column = shown_heading(heading, place)
+                raise BadInput(naming_problem(source.name, column, "is headed as names or addresses are"))
         items = self.catalogue.items
         columns = columns_of(header, source.name, dict.fromkeys(items), self.mapping, self.memory)
         self._refuse_names(source, columns, head, delimiter, first)
@@ -130,12 +132,14 @@ class TableReader:
             values = [row[place] for row in rows if place < len(row)]
             if place == pupil or place == group:
                 reason = naming_reason(values, groups=place == group)
+                if place == group and not reason and _tells_pupils_apart(rows, pupil, place):
+                    reason = naming_reason(values)
             else:
                 reason = mail_reason(values)
                 if not reason and place not in used and _tells_pupils_apart(rows, pupil, place):
                     reason = naming_reason(values)
             if reason:
-                raise BadInput(naming_problem(source.name, heading, reason))
+                raise BadInput(naming_problem(source.name, shown_heading(heading, place), reason))
 
     def _quiz_for(
         self, source: Source, columns: Columns, head: Sequence[str], delimiter: str, first: int
@@ -154,7 +158,7 @@ class TableReader:
         if columns.numbered:
             raise BadInput(problem(
                 "letters-without-form", source.name, NO_FORM, NAME_IT, 1,
-                f"column {columns.header[columns.items[0][0]]!r}",
+                shown_heading(columns.header[columns.items[0][0]], columns.items[0][0]),
             ))
         if columns.wide:
             items = [item for _, item in columns.items]
@@ -164,7 +168,7 @@ class TableReader:
             if items and all(item.strip().isdigit() for item in items):
                 raise BadInput(problem(
                     "letters-without-form", source.name, NO_FORM, NAME_IT, first + 1,
-                    f"column {columns.heading('item')!r}",
+                    columns.shown("item"),
                 ))
         found = self.catalogue.quizzes_with(items)
         if len(found) == 1:
@@ -185,7 +189,7 @@ class TableReader:
             if not text.strip():
                 raise Refused("pupil", "is empty: whose answer is it?")
             if looks_like_mail(text):
-                raise BadInput(naming_problem(self._file, "pupil", "holds e-mail addresses"))
+                raise BadInput(naming_problem(self._file, "column 'pupil'", "holds e-mail addresses"))
             if len(text) > 200:
                 raise Refused("pupil", "is longer than a pseudonym can be")
             number = self._digests[text] = self.gatherer.pupil(self.salt.digest(text))
@@ -199,7 +203,7 @@ class TableReader:
             raise Refused("quiz", "is empty")
         attempt = get("attempt").strip()
         if attempt and not (attempt.isascii() and attempt.isdigit() and 0 < int(attempt) < 10_000):
-            raise Refused("attempt", f"{attempt!r} is no number of an attempt; attempts count from 1")
+            raise Refused("attempt", f"{quoted(attempt)} is no number of an attempt; attempts count from 1")
         date = get("date").strip()
         if date and not _DATE.fullmatch(date):
             self._odd_dates += 1
@@ -240,7 +244,7 @@ class TableReader:
                     get("maximum").strip(), _milliseconds(get), "" if get("attempt").strip() else date,
                 ), name, number)
             except Refused as refused:
-                gatherer.reject(name, number, f"column {columns.heading(refused.field)!r}: {refused.why}")
+                gatherer.reject(name, number, f"{columns.shown(refused.field)}: {refused.why}")
         self._note_dates(name)
 
     def _item(self, item: str, quiz: str) -> str:
@@ -250,7 +254,7 @@ class TableReader:
         if item.isascii() and item.isdigit():
             items = self.catalogue.quizzes[quiz].items
             if not 1 <= int(item) <= len(items):
-                raise Refused("item", f"the quiz has {len(items)} items, no {item}")
+                raise Refused("item", f"the quiz has {len(items)} items, no {quoted(item)}")
             return items[int(item) - 1]
         return item
 
@@ -263,7 +267,7 @@ class TableReader:
             try:
                 sat, quiz, date = self._sat(get, whole)
             except Refused as refused:
-                gatherer.reject(name, number, f"column {columns.heading(refused.field)!r}: {refused.why}")
+                gatherer.reject(name, number, f"{columns.shown(refused.field)}: {refused.why}")
                 continue
             known = self.catalogue.places[quiz]
             for place, item in columns.items:
@@ -271,14 +275,14 @@ class TableReader:
                 if not numbered and item not in known:
                     if text.strip():
                         why = self.catalogue.why_no_item(item, quiz)
-                        gatherer.reject(name, number, f"column {columns.header[place]!r}: {why}")
+                        gatherer.reject(name, number, f"{shown_heading(columns.header[place], place)}: {why}")
                     continue
                 try:
                     wanted = self._item(item, quiz) if numbered else item
                     tries = "" if get("attempt").strip() else date
                     gatherer.add(quiz, sat, Entry(wanted, text, tries=tries), name, number)  # type: ignore[arg-type]
                 except Refused as refused:
-                    gatherer.reject(name, number, f"column {columns.header[place]!r}: {refused.why}")
+                    gatherer.reject(name, number, f"{shown_heading(columns.header[place], place)}: {refused.why}")
         self._note_dates(name)
 
     def _note_dates(self, name: str) -> None:
@@ -333,7 +337,7 @@ def milliseconds_of(text: str, field: str) -> int:
         return -1
     if field == "milliseconds":
         if not (text.isascii() and text.isdigit()):
-            raise Refused(field, f"{text!r} is no number of milliseconds")
+            raise Refused(field, f"{quoted(text)} is no number of milliseconds")
         return min(int(text[:12]), MOST_MILLISECONDS)
     clock = _CLOCK.fullmatch(text)
     if clock:
@@ -343,7 +347,7 @@ def milliseconds_of(text: str, field: str) -> int:
         whole, _, rest = text.replace(",", ".").partition(".")
         digits = whole + rest
         if not digits.isascii() or not digits.isdigit():
-            raise Refused(field, f"{text!r} is no number of seconds")
+            raise Refused(field, f"{quoted(text)} is no number of seconds")
     return min(int((whole[:12] or "0") + ((rest or "") + "000")[:3]), MOST_MILLISECONDS)
 
 

@@ -30,6 +30,7 @@ def environment() -> Environment:
     made.filters["plain"] = writing.plain_words
     made.filters["signed"] = signed
     made.filters["decimals"] = decimals
+    made.filters["file_name"] = lambda path: Path(path).name
     return made
 
 

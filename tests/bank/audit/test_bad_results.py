@@ -240,7 +240,7 @@ def test_one_bad_document_among_many_is_listed_and_the_others_count(tmp_path: Pa
     answers = read(tmp_path)
     assert answers.rows == 4
     ((file, row, reason),) = answers.rejected
-    assert file.endswith("3.xml") and row and "no complete XML" in reason
+    assert file.endswith("3.xml") and row and "not complete XML" in reason
     _is_sound(answers)
 
 

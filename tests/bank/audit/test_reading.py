@@ -211,7 +211,7 @@ def test_columns_are_shown_remembered_and_overruled(tmp_path: Path) -> None:
         overruled = read_results(bank, [path], salt=SALT, mapping={"response": "response"})
         assert overruled.forms[0].form.responses[0] == ("A",)
     kept = (tmp_path / FILE_NAME).read_text(encoding="utf-8")
-    assert "Kennung" in kept and "P1" not in kept and copy.read_bytes() == before
+    assert '"pupil": 0' in kept and "Kennung" not in kept and "P1" not in kept and copy.read_bytes() == before
 
 
 def test_pupils_are_known_by_digests_that_need_the_salt(tmp_path: Path) -> None:

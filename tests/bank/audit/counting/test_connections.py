@@ -58,7 +58,7 @@ def test_a_database_file_is_named_by_a_url(tmp_path: Path) -> None:
     counted = count_with(f"sqlite:{path}?answers=spring", KEYS)
     assert named_cells(counted.counts) == counted_plainly(LINES)[0]
     assert [reason for _, _, reason in counted.rejected] == [
-        "the quiz has no item 'pond-9' (1 rows)", "version 1 of pond-2 was answered, the quiz has 2 (1 rows)",
+        "the quiz has no item (a text of 6 characters) (1 rows)", "version '1' of pond-2 was answered, the quiz has 2 (1 rows)",
     ]
 
 
