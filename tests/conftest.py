@@ -1,12 +1,18 @@
-"""Options of the whole test run."""
+"""Options of the whole test run.
+
+Property tests run with fixed examples, so that a run says something of the code and not of luck. ``--hypothesis-profile
+searching`` looks for new ones (`.ci/run` does); with the ``--hypothesis-seed`` that such a run prints it can be repeated.
+"""
 
 from __future__ import annotations
 
 import pytest
 from hypothesis import settings
 
-settings.register_profile("unhurried", deadline=None)  # a busy machine is no fault of the code
-settings.load_profile("unhurried")
+# No deadlines: a busy machine is no fault of the code. No store of examples: a failure is repeated by its seed.
+settings.register_profile("fixed", deadline=None, database=None, derandomize=True)
+settings.register_profile("searching", deadline=None, database=None, derandomize=False, print_blob=True)
+settings.load_profile("fixed")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

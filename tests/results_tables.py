@@ -121,8 +121,12 @@ def counted_plainly(lines: Sequence[Line], attempts: str = "first") -> tuple[Cel
     for line in lines:
         quiz = next((number for number, key in enumerate(KEYS) if key.quiz == line.quiz), None)
         known = quiz is not None and line.item in ITEMS[quiz] and line.version in ("", "2")
-        if not known or not line.pupil or line.attempt == "two" or line.response == "no such thing":
+        if not known or not line.pupil or line.attempt == "two":
             rejected += 1
+            continue
+        if line.response == "no such thing":
+            rejected += 1
+            found[quiz, line.pupil][int(line.attempt or 1)]  # the pupil sat this attempt, whatever the answer was
             continue
         state = line.response in ("", "omitted", "not reached", "not given")
         place = ITEMS[quiz].index(line.item)

@@ -11,7 +11,14 @@ import numpy as np
 
 OMITTED, NOT_REACHED, NOT_GIVEN = -1, -2, -3
 """Codes of the three kinds of no answer: seen and left out; a run of blanks to the end of the quiz, but for its first
-(which counts as omitted); not in this pupil's form. They stay apart everywhere."""
+(which counts as omitted); not in this pupil's form. They stay apart everywhere.
+
+An answer that is refused (the item takes no such response) is coded as not given: the pupil did something, so it is
+neither omitted nor not reached, but nobody can say what. It still belongs to its attempt, and that attempt is the one
+that counts. A later attempt never stands in for it: it was made by somebody who had met the questions, and a blank one
+would say that the pupil left out what they had answered. So a pupil whose first attempt holds only refused answers
+counts nowhere. Whatever names no item of the quiz, or another version of it, is no attempt at this quiz. All readers
+keep this rule."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

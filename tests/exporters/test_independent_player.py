@@ -43,9 +43,9 @@ MOST = {ChooseSeveral: 32, PutInOrder: 6, MatchPairs: 20, ChooseInLine: 4, FindM
 STRINGS = 15
 """Random strings typed for each hand-made typed item in each locale."""
 
-pytestmark = pytest.mark.skipif(
+pytestmark = [pytest.mark.long, pytest.mark.skipif(
     not player.is_installed(), reason="the independent player is not installed (.ci/run installs it)"
-)
+)]
 
 
 @pytest.fixture(scope="module")

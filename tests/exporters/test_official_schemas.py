@@ -49,6 +49,7 @@ def test_the_official_schemas_refuse_a_spoiled_item(name: str) -> None:
     assert faults(compiled(SCHEMAS[name][0]), etree.fromstring(spoiled))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", QTI)
 def test_a_second_validator_takes_one_file_of_each_kind(name: str) -> None:
     catalog = json.loads((folder() / "catalog.json").read_text("utf-8"))

@@ -239,6 +239,7 @@ def test_a_cartridge_asks_marks_in_full_only() -> None:
     assert any(remark.effect == CHANGED for remark in target.remarks)
 
 
+@pytest.mark.long
 def test_pages_fit_the_screen_and_the_paper(tmp_path: Path) -> None:
     written("cc13", tmp_path)
     chosen = one_of_each(EVERY)

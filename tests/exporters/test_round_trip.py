@@ -104,7 +104,9 @@ def test_every_item_of_a_graded_quiz_comes_back_whole_and_tells_nothing(name: st
     assert found == []
 
 
-@pytest.mark.parametrize("plan", ["kinds", "demo-term"])
+@pytest.mark.parametrize("plan", [
+    "first-steps", pytest.param("kinds", marks=pytest.mark.long), pytest.param("demo-term", marks=pytest.mark.long),
+])
 def test_every_item_of_built_banks_comes_back_whole(plan: str, tmp_path: Path) -> None:
     build(load_plan(FOLDER.parent / "plans" / f"{plan}.yaml"), tmp_path, jobs=2)
     source = tmp_path / "bank.sqlite"

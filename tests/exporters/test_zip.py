@@ -87,6 +87,7 @@ def test_an_entry_in_pieces_is_what_its_pieces_are_together(
         assert b"".join(reader.pieces(next(reader.entries()))) == b"".join(pieces)
 
 
+@pytest.mark.long
 def test_more_entries_than_sixteen_bits_count(tmp_path: Path) -> None:
     count = 65_540
     empty = deflate("", b"")

@@ -9,7 +9,7 @@ import numpy as np
 
 from bank.audit.counting.blocks import Batch, LongTexts
 from bank.audit.counting.gathering import EMPTY, Gathered
-from bank.audit.counting.keys import Codebook, QuizKey
+from bank.audit.counting.keys import REFUSED, Codebook, QuizKey
 from bank.audit.counting.layout import Layout
 from bank.audit.counting.lookup import Lookup
 from bank.audit.counting.outcome import Rejected
@@ -18,8 +18,6 @@ from bank.audit.counting.resolve import Resolver
 from bank.audit.harmless import told
 from bank.audit.records import FormAnswers
 
-REFUSED = EMPTY
-"""Code of what is no answer."""
 _UNKNOWN = EMPTY + 1
 """Marks a byte that was not met yet."""
 _NOBODY = "the row names no pupil or no item"
@@ -193,16 +191,17 @@ class _Reader:
         return good, pupil, group, form, attempt
 
     def rows(
-        self, gathered: Gathered, pupil: np.ndarray, group: np.ndarray, attempt: np.ndarray
-    ) -> tuple[np.ndarray, np.ndarray | None]:
-        """Return the pupils' rows, and which answers are of the attempt that counts (None: all). Groups are taken."""
+        self, gathered: Gathered, pupil: np.ndarray, group: np.ndarray, attempt: np.ndarray, taken: np.ndarray
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Return the pupils' rows, and which answers count: those *taken* that are of the attempt that counts, which
+        refused ones help to find. Groups are those of the answers that count."""
         row = gathered.rows(pupil)
-        counting = None
         if self.reading.several_attempts:
-            counting = gathered.in_attempt(row, attempt)
-            row, group = row[counting], group[counting]
+            taken = taken & gathered.in_attempt(row, attempt)
+        if not taken.all():
+            row, group = row[taken], group[taken]
         gathered.name_groups(row, group)
-        return row, counting
+        return row, taken
 
 
 class LongReader(_Reader):
@@ -239,7 +238,6 @@ class LongReader(_Reader):
         if len(refused):
             for at in refused.tolist():
                 reading.rejected.add(self.name, int(batch.rows[kept[at]]), reading.reason(at))
-            good &= codes != REFUSED
         self._add(good, pupil, group, form, attempt, place, codes)
 
     def _responses(self, batch: Batch) -> list[np.ndarray]:
@@ -265,8 +263,8 @@ class LongReader(_Reader):
                 one = [column[mine] for column in (pupil, group, attempt, place, codes)]
             else:
                 one = [pupil, group, attempt, place, codes]
-            row, counting = self.rows(gathered, *one[:3])
-            if counting is None:
+            row, counting = self.rows(gathered, *one[:3], one[4] != REFUSED)
+            if counting.all():
                 gathered.add(row, one[3], one[4])
             else:
                 gathered.add(row, one[3][counting], one[4][counting])
@@ -323,8 +321,12 @@ class WideReader(_Reader):
             if not len(rows):
                 continue
             codes = self._codes(batch, number, rows)
-            row, counting = self.rows(gathered, pupil[rows], group[rows], attempt[rows])
-            gathered.add_rows(row, codes if counting is None else codes[counting])
+            if not bool((self._places[:, number] >= 0).any()):
+                continue  # no column is an item of this quiz
+            row, counting = self.rows(
+                gathered, pupil[rows], group[rows], attempt[rows], (codes != REFUSED).any(axis=1)
+            )
+            gathered.add_rows(row, codes if bool(counting.all()) else codes[counting])
 
     def _codes(self, batch: Batch, number: int, rows: np.ndarray) -> np.ndarray:
         """Return the codes int16 [n, K] of these rows of one quiz; cells that are no answer are rejected."""

@@ -22,7 +22,7 @@ import numpy as np
 
 from bank.audit.counting import columns, files
 from bank.audit.counting._connections import connect, load_files, read_url, spoken
-from bank.audit.counting.keys import Codebook, QuizKey
+from bank.audit.counting.keys import REFUSED, Codebook, QuizKey
 from bank.audit.counting.outcome import Counted, Rejected
 from bank.audit.counting.resolve import Resolver
 from bank.audit.counting.statement import (
@@ -86,12 +86,12 @@ def count_connection(
                 "make a view with the columns " + ", ".join(RELATION),
             ))
         books = [Codebook(key) for key in keys]
-        known = _known(_rows(cursor, spellings_statement(relation)), Resolver(keys), books, named, rejected)
-        if not known:
+        attempts = attempts if "attempt" in present else ""
+        spellings = _rows(cursor, spellings_statement(relation))
+        known = _known(spellings, keys, books, named, rejected, bool(attempts))
+        if all(one.code == REFUSED for one in known):
             return Counted(counts=(), answers=0, **_left_out(rejected))
-        found, doubles = _found(
-            cursor, relation, known, max(len(key.items) for key in keys), attempts if "attempt" in present else ""
-        )
+        found, doubles = _found(cursor, relation, known, max(len(key.items) for key in keys), attempts)
     counts = _tables(found, books)
     return Counted(
         counts=counts, answers=sum(int(one.n[one.response != NOT_GIVEN].sum()) for one in counts),
@@ -132,18 +132,30 @@ def _rows(cursor: Any, statement: str) -> Iterator[tuple[Any, ...]]:
 
 
 def _known(
-    triples: Iterable[tuple[Any, ...]], resolver: Resolver, books: Sequence[Codebook], named: str, rejected: Rejected
+    triples: Iterable[tuple[Any, ...]], keys: Sequence[QuizKey], books: Sequence[Codebook], named: str,
+    rejected: Rejected, attempts: bool,
 ) -> list[Known]:
-    """Return the rows of the key that the relation needs; what is none is added to *rejected*."""
+    """Return the rows of the key that the relation needs; what is none is added to *rejected*.
+
+    Refused responses are among them, with the code `REFUSED`, where there are several *attempts*: they say which one
+    is the first.
+    """
+    resolver = Resolver(keys)
     known = []
     for quiz, item, response, n in sorted(triples):
         name, _, version = item.partition("@")
         try:
             form, place = resolver.place(quiz, name, version)
-            code = books[form].code(place, response)
         except ValueError as error:
             rejected.add(named, 0, f"{error} ({n} rows)", int(n))
             continue
+        try:
+            code = books[form].code(place, response)
+        except ValueError as error:
+            rejected.add(named, 0, f"{error} ({n} rows)", int(n))
+            if not attempts:
+                continue
+            code = REFUSED
         known.append(Known(quiz, item, response, form, place, code, books[form].credit(place, code)))
     return known
 

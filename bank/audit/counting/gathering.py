@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from bank.audit.counting.keys import BLANK, Codebook
+from bank.audit.counting.keys import BLANK, REFUSED, Codebook
 from bank.audit.records import NOT_GIVEN, NOT_REACHED, OMITTED, FormAnswers
 
-EMPTY = -32_768
-"""No answer has come for this cell."""
+EMPTY = REFUSED
+"""No answer has come for this cell, or only refused ones."""
 CONTRADICTED = -32_767
 """Different answers have come for this cell."""
 _NO_GROUP, _TWO_GROUPS = 0, -1
@@ -133,7 +133,7 @@ class Gathered:
         codes = self._codes[: self.size]
         codes[codes <= CONTRADICTED] = NOT_GIVEN
         for at in range(0, self.size, _ROWS):
-            _tell_blanks_apart(codes[at : at + _ROWS])
+            tell_blanks_apart(codes[at : at + _ROWS])
         form, renumbered = self.book.form()
         for item, new in enumerate(renumbered):
             column = codes[:, item]
@@ -147,9 +147,15 @@ class Gathered:
         return FormAnswers(form=form, pupils=self._pupils[taken], codes=codes, groups=groups)
 
 
-def _tell_blanks_apart(codes: np.ndarray) -> None:
-    """Make blanks of rows omitted or not reached, in place: of those after the last answer all but the first were not
-    reached."""
+def tell_blanks_apart(codes: np.ndarray) -> None:
+    """Make the blanks in *codes* [N, K] omitted or not reached, in place.
+
+    A pupil reached the last item with an answer, or with a blank that the file itself calls omitted: that was seen too.
+    Blanks before it were omitted. Of the run after it, which what the file calls not reached belongs to, the first was
+    seen and omitted and the others were not reached.
+
+    Source: common practice of large surveys, no source.
+    """
     rows = np.flatnonzero((codes == BLANK).any(axis=1))
     if not len(rows):
         return

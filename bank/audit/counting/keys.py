@@ -11,6 +11,9 @@ from bank.errors import BadInput, Place, Problem
 BLANK = NOT_GIVEN - 1
 """Code of an empty answer until it is known whether it was left out or not reached."""
 
+REFUSED = -32_768
+"""Code of a response that the item does not take; what that means says `bank.audit.records.NOT_GIVEN`."""
+
 STATES: dict[str, int] = {"": BLANK, "omitted": OMITTED, "not reached": NOT_REACHED, "not given": NOT_GIVEN}
 """What may stand in the place of a response, and its code. An empty one is told apart by what follows it."""
 

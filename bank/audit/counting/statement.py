@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from bank.audit.counting.keys import BLANK
+from bank.audit.counting.keys import BLANK, REFUSED
 from bank.audit.records import NOT_GIVEN, NOT_REACHED, OMITTED
 
 RELATION = ("pupil", "pupil_group", "quiz", "item", "response")
@@ -44,6 +44,7 @@ class Known(NamedTuple):
     place: int
     """Place of the item in the quiz."""
     code: int
+    """Code of the response; `REFUSED` where it only says that there was an attempt."""
     credit: int
 
 
@@ -155,6 +156,7 @@ def _source(relation: str, bits: Sequence[str], attempts: str) -> str:
         group by pupil, form
     ) which on which.pupil = taken.pupil and which.form = taken.form
         and which.attempt = coalesce(taken.attempt, 1)
+    where code <> {REFUSED}
 )"""
 
 

@@ -85,11 +85,11 @@ def _some(answers: Answers, paths: Sequence[Path]) -> Answers:
     Raises:
         BadInput: nothing counts.
     """
-    if not answers.rows:
+    if not answers.forms:
         listed = answers.rejected[:MOST_PROBLEMS]
         refused = [problem("results-refused", file, reason, "", row) for file, row, reason in listed]
         name = str(paths[0]) if paths else "--results"
-        raise BadInput(refused or problem("results-empty", name, "there are headings and no rows of answers",
+        raise BadInput(refused or problem("results-empty", name, "there are headings but no answer that counts",
                                           "hand in a file with results"))
     return answers
 

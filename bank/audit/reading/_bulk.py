@@ -104,6 +104,8 @@ def read_bulk(
         raise BadInput(naming_problem(sources[0].name, "column 'pupil'", reason))
     if read.contradicted and any(columns.place("date") >= 0 and columns.place("attempt") < 0 for columns, *_ in tables):
         raise NotPlain  # dates may tell those answers apart
+    if not read.forms:
+        raise NotPlain  # nothing counts, and only the careful reader says of each row why
     if len(set(read.pupils)) < len(read.pupils):
         raise NotPlain  # the same pseudonym with other blanks around it
     remarks = _remarks(read.doubled, read.contradicted, read.rejected_rows - len(read.rejected))

@@ -6,8 +6,11 @@ The rules, which reports name:
   counts unless the last or all are asked for. Within a sitting an item may have several tries: the first counts, or
   the last where that is asked for.
 - An empty response is a gap. Gaps to the end of the quiz are not reached, but for the first of them, which counts as
-  omitted. What a file itself calls omitted, not reached or not given is taken at its word.
+  omitted. What a file itself calls omitted, not reached or not given is taken at its word
+  (`bank.audit.counting.gathering.tell_blanks_apart`).
 - An item of the quiz for which a sitting has no row at all is not given, unless *absent* rows are said to be gaps.
+- A refused answer is unknown, but it was given (`bank.audit.records.NOT_GIVEN` says why): its sitting and its try are
+  still the first, and no later answer takes their place.
 - The credit is the bank's. A score in the file is only compared with it.
 """
 
@@ -21,6 +24,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from bank.audit.counting.gathering import tell_blanks_apart
+from bank.audit.counting.keys import BLANK
 from bank.audit.harmless import told as quoted
 from bank.audit.marking import FULL
 from bank.audit.reading._catalogue import Catalogue
@@ -33,10 +38,10 @@ MOST_RESPONSES = 30_000
 """Distinct responses to one item."""
 _TWO_GROUPS = -1
 """Stands for the group of a pupil whom rows put into two: no group."""
-BLANK = -4
-"""A gap that is still to be told apart."""
 _DISPUTED = -5
 """Stands for answers of which nobody knows which is the one; in the end nothing is given."""
+_REFUSED = -6
+"""Stands for an answer that was refused; in the end nothing is given."""
 STATUSES = {
     "": 0, "answered": 0, "attempted": 0, "final": 0, "complete": 0, "completed": 0, "graded": 0, "correct": 0,
     "incorrect": 0, "finished": 0, "submitted": 0, "in progress": 0, "marked": 0, "scored": 0, "right": 0, "wrong": 0,
@@ -84,7 +89,10 @@ class _Cell(NamedTuple):
 
 @dataclass
 class _Sat:
-    group: int
+    told: str
+    """The group that the last row named."""
+    group: int = 0
+    """That of the rows that count."""
     cells: dict[int, list[_Cell]] = field(default_factory=dict)
 
 
@@ -94,7 +102,6 @@ class Gatherer:
     def __init__(self, catalogue: Catalogue, *, attempts: str = "first", absent: str = "not given") -> None:
         self.catalogue = catalogue
         self.attempts, self.absent = attempts, absent
-        self.rows = 0
         self.rejected: list[tuple[str, int, str]] = []
         self.unlisted = 0
         self.remarks: list[str] = []
@@ -132,17 +139,19 @@ class Gatherer:
         sittings = self._sat.setdefault((quiz, pupil), {})
         sat = sittings.get(order)
         if sat is None:
-            sat = sittings[order] = _Sat(self.groups.setdefault(group, len(self.groups)))
-        elif group and self.groups.get(group) != sat.group:
-            sat.group = self._regroup(sat.group, group)
+            sat = sittings[order] = _Sat(group)
+        sat.told = group
         return sat
 
-    def _regroup(self, known: int, group: str) -> int:
-        """Return the group of a sitting that rows put into another *group* than *known*: none, where both are named."""
-        if known == 0:
-            return self.groups.setdefault(group, len(self.groups))
-        self._two_groups += known != _TWO_GROUPS
-        return _TWO_GROUPS
+    def _name_group(self, sat: _Sat) -> None:
+        """Take the group that a row of *sat* names, now that the row counts: none, where rows name two."""
+        if not sat.told or self.groups.get(sat.told) == sat.group:
+            return
+        if sat.group == 0:
+            sat.group = self.groups.setdefault(sat.told, len(self.groups))
+        elif sat.group != _TWO_GROUPS:
+            sat.group = _TWO_GROUPS
+            self._two_groups += 1
 
     def add(self, quiz: str, sat: _Sat, entry: Entry, file: str, row: int) -> None:
         """Keep the answer *entry* of the sitting *sat* at *quiz*.
@@ -156,25 +165,40 @@ class Gatherer:
         marker = self.catalogue.markers(quiz)[place]
         if entry.version:
             self._check_version(entry.version, marker.item.family.version)
-        code = self._code(quiz, place, entry)
-        if entry.score and code >= 0:
-            self._compare(quiz, place, entry, code, file, row)
-        elif entry.score:
-            _number(entry.score, "score")
-        cell = _Cell((0, entry.tries), code, _milliseconds(entry.milliseconds))
         cells = sat.cells.setdefault(place, [])
+        order = (0, entry.tries)
+        try:
+            code = self._code(quiz, place, entry)
+            if entry.score and code >= 0:
+                self._compare(quiz, place, entry, code, file, row)
+            elif entry.score:
+                _number(entry.score, "score")
+        except Refused:
+            if all(known.order != order for known in cells):
+                cells.append(_Cell(order, _REFUSED, -1))
+            raise
+        self._name_group(sat)
+        self._keep(cells, _Cell(order, code, _milliseconds(entry.milliseconds)))
+
+    def _keep(self, cells: list[_Cell], cell: _Cell) -> None:
+        """Add *cell* to those of its pupil and item.
+
+        Raises:
+            Refused: there is another answer at this try.
+        """
         for number, known in enumerate(cells):
             if known.order == cell.order:
+                if known.code == _REFUSED:
+                    cells[number] = cell
+                    return
                 if known.code == cell.code:
                     self._doubles += 1
                     return
                 if known.code != _DISPUTED:
                     cells[number] = known._replace(code=_DISPUTED)
-                    self.rows -= 1
                 raise Refused("response", "another row tells another answer of this pupil to this item, and no attempt"
                                           " or date tells them apart; none of them counts")
         cells.append(cell)
-        self.rows += 1
 
     def _check_version(self, told: str, version: int) -> None:
         if not told.isascii() or not told.isdigit():
@@ -239,13 +263,14 @@ class Gatherer:
         for (quiz, pupil), sittings in self._sat.items():
             by_quiz[quiz] += [(pupil, sat) for sat in self._chosen(sittings)]
         for quiz, chosen in by_quiz.items():
-            if chosen:
-                form, missing = self._form(quiz, chosen)
-                absent += missing
+            form, missing = self._form(quiz, chosen) if chosen else (None, 0)
+            absent += missing
+            if form is not None:
                 forms.append(form)
         forms, pupils = only_used(forms, tuple(self.pupils))
         return Answers(
-            forms=tuple(forms), pupils=pupils, groups=tuple(self.groups), rows=self.rows,
+            forms=tuple(forms), pupils=pupils, groups=tuple(self.groups),
+            rows=sum(int((form.codes != NOT_GIVEN).sum()) for form in forms),
             rejected=tuple(self.rejected), remarks=tuple(self._remarks(absent)), simulated=True in self.simulated,
         )
 
@@ -260,7 +285,8 @@ class Gatherer:
             self._later += sum([len(cells) > 0 for cells in held[0][1].cells.values()])
         return [held[-1 if self.attempts == "last" else 0][1]]
 
-    def _form(self, quiz: str, chosen: list[tuple[int, _Sat]]) -> tuple[FormAnswers, int]:
+    def _form(self, quiz: str, chosen: list[tuple[int, _Sat]]) -> tuple[FormAnswers | None, int]:
+        """Return the answers of the sittings that count, and how many have no row; None where nothing was given."""
         items = self.catalogue.quizzes[quiz].items
         codes = np.full((len(chosen), len(items)), NOT_GIVEN, dtype=np.int16)
         times = np.full((len(chosen), len(items)), -1, dtype=np.int32)
@@ -276,8 +302,13 @@ class Gatherer:
                 codes[row, place], times[row, place], present[row, place] = cell.code, cell.milliseconds, True
         if self.absent == "blank":
             codes[~present] = BLANK
-        codes[codes == _DISPUTED] = NOT_GIVEN
-        resolve_gaps(codes)
+        codes[(codes == _DISPUTED) | (codes == _REFUSED)] = NOT_GIVEN
+        taken = (codes != NOT_GIVEN).any(axis=1)
+        if not taken.any():
+            return None, 0
+        codes, times, present = codes[taken], times[taken], present[taken]
+        chosen = [one for one, counts in zip(chosen, taken.tolist(), strict=True) if counts]
+        tell_blanks_apart(codes)
         responses, credits = self._in_order(quiz, codes)
         missing = 0 if self.absent == "blank" else int((~present).sum())
         return FormAnswers(
@@ -351,18 +382,6 @@ def only_used(
     renumber = (np.cumsum(used) - 1).astype(np.int32)
     kept = tuple([pupil for pupil, counts in zip(pupils, used.tolist()) if counts])
     return [replace(form, pupils=renumber[form.pupils]) for form in forms], kept
-
-
-def resolve_gaps(codes: np.ndarray) -> None:
-    """Tell the gaps in *codes* [N, K] apart in place: those to the end are not reached, but for their first."""
-    open_gap = codes == BLANK
-    if not open_gap.any():
-        return
-    closed = (codes == NOT_GIVEN) | (codes == NOT_REACHED) | (codes == OMITTED) | open_gap
-    tail = np.logical_and.accumulate(closed[:, ::-1], axis=1)[:, ::-1] & (codes != NOT_GIVEN)
-    first = tail & (np.cumsum(tail, axis=1, dtype=np.int32) == 1)
-    codes[open_gap] = OMITTED
-    codes[open_gap & tail & ~first] = NOT_REACHED
 
 
 @lru_cache(4096)

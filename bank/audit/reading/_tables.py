@@ -211,7 +211,7 @@ class TableReader:
         told = get("simulated").strip().lower()
         self.gatherer.simulated.add(told in YES)
         group = " ".join(get("group").split())
-        return self.gatherer.sit(pupil, quiz, (int(attempt or 0), ""), group), quiz, date
+        return self.gatherer.sit(pupil, quiz, (int(attempt or 1), ""), group), quiz, date
 
     def _whole_rows(
         self, name: str, columns: Columns, rows: Iterator[tuple[int, list[str]]]

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 SIZE = 40
 
+pytestmark = pytest.mark.long
+
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:

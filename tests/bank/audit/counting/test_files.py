@@ -8,7 +8,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from results_tables import KEYS, Line, counted_plainly, named_cells, score, tables, write_long, write_wide
 
@@ -37,7 +37,12 @@ def _rows(count: int, start: int = 0) -> bytes:
                      for row in range(count)])
 
 
+_REFUSED_FIRST = [Line("k", "", "quiz-1", "1", item, "", "no such thing") for item in KEYS[1].items]
+_BLANK_SECOND = [line._replace(attempt="2", response="") for line in _REFUSED_FIRST]
+
+
 @given(lines=tables(), block=st.integers(60, 400))
+@example(lines=[*_REFUSED_FIRST, *_BLANK_SECOND], block=60)
 @settings(max_examples=60, deadline=None)
 def test_the_end_of_a_block_changes_nothing(lines: list[Line], block: int) -> None:
     with TemporaryDirectory() as folder, pytest.MonkeyPatch.context() as patch:
@@ -179,6 +184,29 @@ def test_marks_around_fields_change_nothing(lines: list[Line], quote_all: bool) 
         [line._replace(group=line.group and line.group + ', "of" it') for line in lines]
     )
     assert (named_cells(counted.counts), counted.rejected_rows) == (wanted, rejected)
+
+
+@pytest.mark.parametrize(("attempts", "wanted"), [("first", [[NOT_GIVEN, 0, OMITTED]]), ("last", [])])
+def test_an_attempt_of_refused_answers_is_never_replaced_by_another(
+    attempts: str, wanted: list[list[int]], tmp_path: Path
+) -> None:
+    partly, wholly, good = ["no such thing", "B", ""], ["no such thing"] * 3, ["A", "B", "C"]
+    for write in (_wide_attempts, _long_attempts):
+        read = read_csv([_written(tmp_path, write(partly, wholly))], [KEY], attempts=attempts)
+        assert [row for form in read.forms for row in form.codes.tolist()] == wanted
+        assert read.rejected_rows == 4
+        assert read_csv([_written(tmp_path, write(wholly, good))], [KEY], attempts="first").forms == ()
+
+
+def _wide_attempts(*rows: Sequence[str]) -> bytes:
+    lines = [f"p1,{attempt},{','.join(cells)}\n" for attempt, cells in enumerate(rows, 1)]
+    return ("pupil,attempt,weir-1,weir-2,weir-3\n" + "".join(lines)).encode()
+
+
+def _long_attempts(*rows: Sequence[str]) -> bytes:
+    lines = [f"p1,{attempt},{item},{cell}\n" for attempt, cells in enumerate(rows, 1)
+             for item, cell in zip(KEY.items, cells, strict=True)]
+    return ("pupil,attempt,item,response\n" + "".join(lines)).encode()
 
 
 def test_pupils_are_given_the_pseudonyms_that_the_caller_makes(tmp_path: Path) -> None:

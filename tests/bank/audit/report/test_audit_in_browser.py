@@ -18,6 +18,8 @@ PAGES = ("before/audit.html", "after/audit.html", "after/pupils.html", "lesson/l
 DRAWN = {"before/audit.html": 2, "after/audit.html": 8}
 """Pictures that a page shows at least."""
 
+pytestmark = pytest.mark.long
+
 
 @pytest.fixture(scope="module")
 def folder(built: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
