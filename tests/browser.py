@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 import pytest
+from wanted import CHROMIUM, LIBRARIES, needs
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -33,10 +34,10 @@ def executable() -> str | None:
 @contextmanager
 def launched() -> Iterator[Browser]:
     """Give a running browser without a window; skip the test, saying why, where there is none."""
-    playwright = pytest.importorskip("playwright.sync_api", reason="the package playwright is not installed")
+    playwright = pytest.importorskip("playwright.sync_api", reason=needs(LIBRARIES))
     path = executable()
     if path is None:
-        pytest.skip(f"no browser: none of {', '.join(NAMES)} is on the search path and {VARIABLE} names none")
+        pytest.skip(needs(CHROMIUM))
     with playwright.sync_playwright() as started:
         browser = started.chromium.launch(executable_path=path, args=list(ARGUMENTS))
         try:

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from standards import evidence
+from wanted import EVIDENCE, needs
 
 from bank.audit.records import NOT_GIVEN, OMITTED, Counts, Form, FormAnswers
 
@@ -65,7 +66,7 @@ def measurement() -> Path:
     """Return the folder of the reference results; the test is skipped, saying so, where there is none."""
     found = evidence()
     if found is None or not (found / "measurement").is_dir():
-        pytest.skip("the reference results of the statistics are not here (STEMWRIGHT_EVIDENCE)")
+        pytest.skip(needs(EVIDENCE))
     return found / "measurement"
 
 

@@ -14,6 +14,7 @@ from typing import Any
 from urllib.parse import quote
 
 import pytest
+from wanted import LIBRARIES, POSTGRESQL, needs
 
 _USERS = ("postgres", "nobody")
 """Who runs the server where the tests run as root, which it refuses."""
@@ -29,10 +30,10 @@ def _programs() -> Path | None:
 @contextmanager
 def postgresql_url() -> Iterator[str]:
     """Yield the URL of an empty database; the test is skipped, saying so, where no server can be started here."""
-    pytest.importorskip("psycopg", reason="the driver psycopg is not installed")
+    pytest.importorskip("psycopg", reason=needs(LIBRARIES))
     programs = _programs()
     if programs is None:
-        pytest.skip("PostgreSQL is not installed (Debian: apt-get install postgresql)")
+        pytest.skip(needs(POSTGRESQL))
     folder = Path(tempfile.mkdtemp(prefix="answers-"))
     run_as: dict[str, Any] = {"cwd": folder, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
     if os.getuid() == 0:

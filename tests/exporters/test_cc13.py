@@ -16,6 +16,7 @@ import pytest
 import xmlschema
 import yaml
 from lxml import etree
+from wanted import SCHEMAS, needs
 
 import kind_items
 import sampler
@@ -216,7 +217,7 @@ def test_a_time_limit_and_attempts_are_said_in_the_profile_s_fields() -> None:
 
 # The official schemas and the rules in them.
 
-official = pytest.mark.skipif(standards.folder() is None, reason="the official schemas are not on this machine")
+official = pytest.mark.skipif(standards.folder() is None, reason=needs(SCHEMAS))
 
 
 @official

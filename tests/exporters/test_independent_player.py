@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from wanted import PLAYER, needs
 
 import player
 import policy_items
@@ -43,9 +44,7 @@ MOST = {ChooseSeveral: 32, PutInOrder: 6, MatchPairs: 20, ChooseInLine: 4, FindM
 STRINGS = 15
 """Random strings typed for each hand-made typed item in each locale."""
 
-pytestmark = [pytest.mark.long, pytest.mark.skipif(
-    not player.is_installed(), reason="the independent player is not installed (.ci/run installs it)"
-)]
+pytestmark = [pytest.mark.long, pytest.mark.skipif(not player.is_installed(), reason=needs(PLAYER))]
 
 
 @pytest.fixture(scope="module")

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from lxml import etree
+from wanted import SCHEMAS, needs
 
 import sampler
 from bank.model import Choice, TypedNumber
@@ -79,14 +80,14 @@ def template(version: str, name: str) -> etree._Element:
     base = folder()
     path = Path(base or ".") / "rptemplates" / version / f"{name}.xml"
     if base is None:
-        pytest.skip("the standard's files are not here")
-    if not path.exists():
-        pytest.skip(f"the standard has no {name} in {version}")
+        pytest.skip(needs(SCHEMAS))
     return etree.parse(str(path)).getroot()
 
 
-@pytest.mark.parametrize("version", NAMESPACES)
-@pytest.mark.parametrize(("name", "declaration", "given", "score"), TEMPLATES)
+@pytest.mark.parametrize(("version", "name", "declaration", "given", "score"), [
+    (version, *case) for version in NAMESPACES for case in TEMPLATES
+    if version != "v2p1" or not case[0].startswith("CC2")  # of later versions only
+])
 def test_the_standard_s_own_templates_score_as_they_say(
     version: str, name: str, declaration: str, given: Response, score: int
 ) -> None:

@@ -7,6 +7,7 @@ import json
 import pytest
 import xmlschema
 from lxml import etree
+from wanted import SCHEMAS, needs
 
 import sampler
 import standards
@@ -14,7 +15,7 @@ from exported import GERMAN, KIND_ITEMS, QTI, kind_packages, packages
 from exporters._qti import LOM, MANIFEST
 from official import METADATA, SCHEMAS, STANDARDS, compiled, faults, folder
 
-pytestmark = pytest.mark.skipif(standards.folder() is None, reason="the official schemas are not on this machine")
+pytestmark = pytest.mark.skipif(standards.folder() is None, reason=needs(SCHEMAS))
 
 
 @pytest.mark.parametrize("name", QTI)

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 import standards
 import yaml
+from wanted import EVIDENCE, needs
 
 from bank.methods import EndlessQuotient, run
 from bank.numerals import Numeral, round_fraction
@@ -94,7 +95,7 @@ def test_every_example_names_its_source_and_stands_once() -> None:
 def test_the_examples_stand_in_the_collection_as_published() -> None:
     folder = standards.evidence()
     if folder is None:
-        pytest.skip("the collection of published examples is not on this machine")
+        pytest.skip(needs(EVIDENCE))
     with (folder / "worked_examples.csv").open(encoding="utf-8", newline="") as file:
         published = {(row["expression"], row["answer"]) for row in csv.DictReader(file)}
     assert {(case["expression"], case["answer"]) for case in CASES} <= published

@@ -17,6 +17,7 @@ import standards
 import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from wanted import EVIDENCE, needs
 
 from bank import mistakes
 from bank.mistakes import Mistake, comparison
@@ -174,7 +175,7 @@ def test_every_operation_finds_its_mistakes_in_order() -> None:
 def test_every_example_of_the_catalogue_is_a_case() -> None:
     folder = standards.evidence()
     if folder is None:
-        pytest.skip("the evidence catalogue is not beside this checkout")
+        pytest.skip(needs(EVIDENCE))
     catalogue = {entry["id"]: entry for entry in _read(folder / "mistakes.yaml")["mistakes"]}
     cases: dict[str, list[dict[str, Any]]] = {}
     for file in FILES.values():
@@ -212,7 +213,7 @@ BUILT_TOPICS = {
 def test_every_entry_of_the_catalogue_that_belongs_here_is_built() -> None:
     folder = standards.evidence()
     if folder is None:
-        pytest.skip("the evidence catalogue is not beside this checkout")
+        pytest.skip(needs(EVIDENCE))
     wanted = {"add.carry_to_the_right", "divide.subtracted_instead", "choose.divide_because_smaller_expected"}
     for entry in _read(folder / "mistakes.yaml")["mistakes"]:
         if entry["topic"] in BUILT_TOPICS or entry["id"].startswith("compare."):

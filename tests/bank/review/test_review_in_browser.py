@@ -14,6 +14,7 @@ import pytest
 from bank import mistakes
 from bank.review import write_review
 from review_bank import HandMadeBank, make_bank, make_summary
+from wanted import PDFTOTEXT, needs
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -296,7 +297,7 @@ def test_printed_without_key_no_key_mistake_or_seed_is_on_paper(page: Page) -> N
 @pytest.mark.parametrize("with_key", [True, False])
 def test_the_printed_page_has_every_item_and_splits_none(page: Page, tmp_path: Path, with_key: bool) -> None:
     if not shutil.which("pdftotext"):
-        pytest.skip("pdftotext is not installed")
+        pytest.skip(needs(PDFTOTEXT))
     page.get_by_label("Print with key", exact=True).set_checked(with_key)
     page.locator("input[name=text]").fill("Ilka buys")
     target = tmp_path / "review.pdf"

@@ -11,6 +11,7 @@ import pytest
 from results_tables import KEYS, Line, counted_plainly, named_cells, tables
 from hypothesis import given, settings
 from servers import postgresql_url
+from wanted import LIBRARIES, needs
 
 from bank.audit.counting._connections import read_url
 from bank.audit.counting.engines import count_connection, count_with
@@ -63,7 +64,7 @@ def test_a_database_file_is_named_by_a_url(tmp_path: Path) -> None:
 
 
 def test_a_duckdb_file_is_named_by_a_url(tmp_path: Path) -> None:
-    duckdb = pytest.importorskip("duckdb")
+    duckdb = pytest.importorskip("duckdb", reason=needs(LIBRARIES))
     with closing(duckdb.connect(str(tmp_path / "answers.db"))) as connection:
         _table(connection, "main.spring", LINES)
     counted = count_with(f"duckdb:{tmp_path / 'answers.db'}?answers=main.spring", KEYS)
@@ -92,7 +93,7 @@ def test_a_server_counts_a_table_and_nothing_is_written(tmp_path: Path) -> None:
 ])
 def test_a_url_that_leads_nowhere_is_said_in_words(url: str, code: str) -> None:
     if url.startswith("post"):
-        pytest.importorskip("psycopg")
+        pytest.importorskip("psycopg", reason=needs(LIBRARIES))
     with pytest.raises(BadInput) as caught:
         count_with(url, KEYS)
     assert [problem.code for problem in caught.value.problems] == [code]

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from results_tables import KEYS, Line, counted_plainly, named_cells, tables, write_long, write_wide
 from servers import postgresql_url
+from wanted import LIBRARIES, needs
 
 from bank.audit.counting import engines, statement
 from bank.audit.counting.engines import count_with
@@ -32,7 +33,7 @@ def engine(request: pytest.FixtureRequest) -> Iterator[Count]:
             yield lambda paths, attempts, keys=KEYS: count_csv(paths, keys, attempts=attempts)
             return
         if request.param == "duckdb":
-            pytest.importorskip("duckdb", reason="the engine DuckDB is not installed")
+            pytest.importorskip("duckdb", reason=needs(LIBRARIES))
         url = stack.enter_context(postgresql_url()) if request.param == "postgresql" else f"{request.param}:"
         yield lambda paths, attempts, keys=KEYS: count_with(url, keys, paths, attempts=attempts)
 

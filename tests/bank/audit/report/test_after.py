@@ -24,6 +24,7 @@ from bank.audit.records import NOT_GIVEN, NOT_REACHED, OMITTED
 from bank.audit.simulation import Settings, simulate
 from bank.store import Bank
 from lxml import etree
+from wanted import LIBRARIES, needs
 
 QUIZZES = ("week-06-diagnosis", "week-07-graded", "week-05-mixed")
 
@@ -223,7 +224,7 @@ def test_counts_alone_give_the_same_figures_but_none_of_single_pupils(built: Pat
 def test_an_engine_counts_files_for_the_same_report_and_it_says_that_they_are_simulated(
     built: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    pytest.importorskip("duckdb")
+    pytest.importorskip("duckdb", reason=needs(LIBRARIES))
     results = str(tmp_path / "results.csv")
     assert cli.main(["sample", str(built), "--pupils", "45", "--seed", "3", "--quiz", QUIZZES[0], "-o", results]) == 0
     words = ["audit", str(built), "--results", results]

@@ -10,6 +10,7 @@ from count_tables import by_item, counted, form_answers, measurement, quantities
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from published_tables import ADMISSIONS, ADMISSIONS_PRINTED
+from wanted import STATSMODELS, needs
 
 from bank.audit.records import NOT_GIVEN
 from bank.audit.statistics.dif import benjamini_hochberg, dif, dif_purified, letter, mantel_haenszel
@@ -172,7 +173,7 @@ def test_adjusted_p_follow_the_step_up_rule() -> None:
 
 
 def test_statistics_agree_with_a_second_implementation() -> None:
-    module = pytest.importorskip("statsmodels.stats.contingency_tables", reason="the second opinion is not installed")
+    module = pytest.importorskip("statsmodels.stats.contingency_tables", reason=needs(STATSMODELS))
     source = np.random.default_rng(11)
     tables = source.integers(1, 40, size=(9, 4))
     table = module.StratifiedTable([row.reshape(2, 2).astype(float) for row in tables])

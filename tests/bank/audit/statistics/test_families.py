@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 from count_tables import counted, scored
+from wanted import STATSMODELS, needs
 
 from bank.audit.statistics.classical import form_statistics
 from bank.audit.statistics.families import (
@@ -35,7 +36,7 @@ def test_spread_makes_the_weighted_squares_as_large_as_expected() -> None:
 
 
 def test_mean_and_spread_agree_with_a_second_implementation() -> None:
-    module = pytest.importorskip("statsmodels.stats.meta_analysis", reason="the second opinion is not installed")
+    module = pytest.importorskip("statsmodels.stats.meta_analysis", reason=needs(STATSMODELS))
     result = module.combine_effects(np.array(VALUES), np.array(ERRORS) ** 2, method_re="iterated", atol=1e-12)
     family, = family_spreads(siblings(VALUES, ERRORS))
     assert family.spread.value**2 == pytest.approx(result.tau2, rel=1e-6)

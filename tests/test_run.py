@@ -1,0 +1,126 @@
+"""The run of the tests itself: examples are the same every time, and what it did not try is said in one line."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from wanted import CHROMIUM, SCHEMAS, Wanted, closing_line, needs
+
+HERE = Path(__file__).parent
+_SKIPS = re.compile(r"(?:pytest\.skip|importorskip|mark\.skipif)\((?:[^()]|\([^()]*\))*\)")
+_WANTS = re.compile(r"importorskip|install|beside|on this machine|search path|missing|schemas|evidence")
+PROPERTY = """
+from hypothesis import given, strategies as st
+
+@given(st.integers())
+def test_of_any_number(number):
+    with open("drawn", "a") as file:
+        file.write(f"{number} ")
+"""
+SKIPPING = """
+import pytest
+from wanted import CHROMIUM, SCHEMAS, needs
+
+@pytest.mark.skipif(True, reason=needs(SCHEMAS))
+@pytest.mark.parametrize("number", range(3))
+def test_marked(number): ...
+
+def test_within():
+    pytest.skip(needs(SCHEMAS))
+
+@pytest.fixture(scope="module")
+def browser():
+    pytest.skip(needs(CHROMIUM))
+
+def test_one_page(browser): ...
+def test_another_page(browser): ...
+def test_that_runs(): ...
+
+@pytest.mark.skip(reason="today is Tuesday")
+def test_other(): ...
+
+@pytest.mark.long
+def test_that_takes_long(): ...
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A folder with the options that these tests run with."""
+    for name in ("conftest.py", "wanted.py"):
+        shutil.copy(HERE / name, tmp_path)
+    (tmp_path / "pytest.ini").write_text('[pytest]\naddopts = -m "not long"\nmarkers = long\n', encoding="utf-8")
+    return tmp_path
+
+
+def run(folder: Path, text: str, *words: str) -> str:
+    """Return what pytest prints of a module with this *text*, run on its own."""
+    (folder / "test_small.py").write_text(text, encoding="utf-8")
+    command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", *words]
+    return subprocess.run(command, cwd=folder, capture_output=True, text=True, timeout=120, check=True).stdout
+
+
+def drawn(folder: Path, *words: str) -> str:
+    """Return the numbers that a property test was given."""
+    (folder / "drawn").unlink(missing_ok=True)
+    run(folder, PROPERTY, *words)
+    return (folder / "drawn").read_text(encoding="utf-8")
+
+
+def test_examples_are_the_same_every_time_unless_new_ones_are_sought(folder: Path) -> None:
+    fixed = drawn(folder)
+    assert len(fixed.split()) > 50
+    assert fixed == drawn(folder)
+    sought = drawn(folder, "--hypothesis-profile=searching", "--hypothesis-seed=1")
+    assert sought == drawn(folder, "--hypothesis-profile=searching", "--hypothesis-seed=1")
+    assert len({fixed, sought, drawn(folder, "--hypothesis-profile=searching", "--hypothesis-seed=2")}) == 3
+
+
+@pytest.mark.parametrize("words", [(), ("-n", "2")])
+def test_the_last_line_counts_what_was_not_tried_and_says_how_to_get_it(folder: Path, words: tuple[str, ...]) -> None:
+    lines = run(folder, SKIPPING, *words).strip().splitlines()
+    (line,) = [line for line in lines if "skipped:" in line]
+    assert line == (
+        "7 tests skipped: 4 need the standard body's schemas (put them into the folder that STEMWRIGHT_STANDARDS names),"
+        " 2 need Chromium (Debian package chromium), 1 for other reasons (pytest -rs says which); tests that take long"
+        " were left out: pytest -m long"
+    )
+
+
+def test_a_run_that_misses_nothing_says_nothing(folder: Path) -> None:
+    printed = run(folder, SKIPPING, "-m", "", "-k", "runs or takes_long")
+    assert "2 passed" in printed and "skipped" not in printed and "left out" not in printed
+
+
+@pytest.mark.parametrize(("reasons", "line"), [
+    ([], ""),
+    ([needs(CHROMIUM)], "1 test skipped: 1 needs Chromium (Debian package chromium)"),
+    (["Skipped: " + needs(CHROMIUM), needs(SCHEMAS), needs(SCHEMAS), "other"],
+     f"4 tests skipped: 2 need {needs(SCHEMAS)[6:]}, 1 needs {needs(CHROMIUM)[6:]}, 1 for other reasons (pytest -rs says"
+     " which)"),
+])
+def test_the_closing_line(reasons: list[str], line: str) -> None:
+    assert closing_line(reasons) == line
+
+
+def test_every_skip_for_want_of_something_says_how_to_get_it() -> None:
+    """What an import or a file or a program is wanted for skips by `needs`; other skips speak of the machine."""
+    wordless = []
+    for path in sorted(HERE.rglob("*.py")):
+        calls = _SKIPS.findall(path.read_text(encoding="utf-8")) if path != Path(__file__) else []
+        wordless += [(path.name, call) for call in calls if "needs(" not in call and _WANTS.search(call)]
+    assert not wordless
+
+
+def test_what_is_wanted_has_a_name_and_a_remedy() -> None:
+    import wanted
+
+    all_of_them = [one for one in vars(wanted).values() if isinstance(one, Wanted)]
+    assert len(all_of_them) > 4
+    assert all(one.name and one.remedy for one in all_of_them)
+    assert len({one.name for one in all_of_them}) == len(all_of_them)
