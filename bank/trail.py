@@ -19,7 +19,7 @@ from typing import IO, NamedTuple
 
 from bank.cells import guarded, unguarded
 from bank.errors import BadInput, Place, Problem
-from bank.files import cannot_write, replacing
+from bank.files import at_once, cannot_write, note_change, replacing
 
 _DELIMITERS = (",", ";", "\t")
 LARGEST = 64 << 20
@@ -149,6 +149,7 @@ def added(
         try:
             if set(columns) <= set(table.columns) and table.encoding != "utf-16":
                 _append(file, table, lines)
+                note_change(path)
             else:
                 _write_anew(path, table, columns, lines)
         except OSError as error:
@@ -166,7 +167,7 @@ def _write_anew(path: Path, table: _Table, columns: Sequence[str], lines: Sequen
     header = (*table.columns, *[name for name in columns if name not in table.columns])
     rows = [[*row, *[""] * (len(header) - len(row))] for _, row in table.rows]
     rows += [_cells(header, line) for line in lines]
-    with replacing(path) as part:
+    with at_once(), replacing(path) as part:
         part.write_bytes(_written([header, *rows], table.delimiter).encode("utf-8-sig" if "sig" in table.encoding else "utf-8"))
 
 

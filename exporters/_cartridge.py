@@ -14,7 +14,6 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from bank import mistakes
-from bank.files import SUFFIX as PART
 from bank.files import replacing
 from bank.model import Item, Quiz
 from bank.store import Source
@@ -125,9 +124,6 @@ def write_cartridges(
     for quiz in quizzes:
         check_quiz(quiz)
     target = folder / _cc_files.NAME
-    if target.is_dir():
-        for stale in target.glob(f".*{_cc_files.SUFFIX}{PART}"):
-            stale.unlink(missing_ok=True)
     with Crew(_cc_files.Cartridge(), source, bank, frozenset(), jobs, Worker) as crew, ExitStack() as stack:
         return _Export(bank, quizzes, target, whole_bank, progress, crew, stack).run()
 

@@ -16,7 +16,7 @@ from hashlib import blake2b
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from bank.files import SUFFIX, replacing
+from bank.files import replacing
 from bank.model import Quiz
 from bank.store import Source
 from exporters._assessment import check_quiz, test_file
@@ -58,17 +58,9 @@ def write_packages(
     for quiz in quizzes:
         check_quiz(quiz)
     target = folder / version.name
-    _sweep(target)
     wanted = frozenset(item for quiz in quizzes for item in quiz.items)
     with Crew(version, source, bank, wanted, jobs) as crew, ExitStack() as stack:
         return _Export(version, bank, quizzes, target, whole_bank, progress, crew, stack).run()
-
-
-def _sweep(target: Path) -> None:
-    """Remove what a killed run left half written."""
-    if target.is_dir():
-        for stale in target.glob(f".*.zip{SUFFIX}"):
-            stale.unlink(missing_ok=True)
 
 
 class _Export:

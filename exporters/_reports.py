@@ -111,8 +111,8 @@ class _Open:
             Counter(), [],
         )  # fmt: skip
         stem = folder / target.name / f"{name}{ENDING}"
-        self.page = stack.enter_context(replacing(stem.with_name(stem.name + ".html"), flush=False))
-        table = stack.enter_context(replacing(stem.with_name(stem.name + ".csv"), flush=False))
+        self.page = stack.enter_context(replacing(stem.with_name(stem.name + ".html")))
+        table = stack.enter_context(replacing(stem.with_name(stem.name + ".csv")))
         self._file: TextIO = stack.enter_context(table.open("w", encoding="utf-8", newline=""))
         self._alike: dict[tuple[str, str, str, tuple[Remark, ...]], list[Any]] = {}
         """How many items are alike in all but their names, and the end of their rows."""

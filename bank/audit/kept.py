@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 from bank.audit.records import NOT_GIVEN, Answers, Form, FormAnswers
 from bank.errors import BadInput, Place, Problem
+from bank.files import note_change
 from bank.private import close_to_others, make_private
 
 FILE_NAME = "results.sqlite"
@@ -78,6 +79,7 @@ def keep(path: Path, answers: Answers) -> Kept:
         if answers.simulated and counts.added:
             store.execute("INSERT OR REPLACE INTO about VALUES ('simulated', 'yes')")
         store.execute("COMMIT")
+    note_change(path)
     return counts
 
 
@@ -216,6 +218,7 @@ def forget(path: Path, *, pupil: str = "", quiz: str = "") -> Forgotten:
         store.execute("DELETE FROM forms WHERE quiz NOT IN (SELECT quiz FROM answers)")
         store.execute("DELETE FROM about WHERE name = 'simulated' AND NOT EXISTS (SELECT 1 FROM answers)")
         store.execute("COMMIT")
+        note_change(path)
         store.execute("VACUUM")
     return Forgotten(int(answers), int(pupils))
 

@@ -18,7 +18,7 @@ from hashlib import blake2b
 from pathlib import Path
 
 from bank.errors import BadInput, Place, Problem
-from bank.files import cannot_write
+from bank.files import cannot_write, note_change
 from bank.private import make_private, others_may_read, private_folder
 
 SALT_BYTES = 32
@@ -107,6 +107,7 @@ def _made(place: Path) -> Salt:
         private_folder(place.parent)
         make_private(place)
         place.write_text(_HEADER + key.hex() + "\n", encoding="ascii")
+        note_change(place)
     except OSError as error:
         raise BadInput(cannot_write(place, error)) from error
     return Salt(path=place, key=key, created=True)

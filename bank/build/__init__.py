@@ -15,9 +15,10 @@ from bank.build._demands import shares_of
 from bank.build._draft import Draft
 from bank.build._drawing import draw_all
 from bank.build._quizzes import arrange, level_keys, quiz_findings
-from bank.build._spool import spooled, usable
+from bank.build._spool import spooled
 from bank.model import BankInfo
 from bank.plans import Plan
+from bank.run import Run
 from bank.sources import read_file
 from bank.store import Bank, write_bank
 from bank.summary import BuildSummary, to_json
@@ -37,17 +38,17 @@ def build(
         BadInput: the plan asks for more than its templates give (``plan-too-much``), a template's key and its
             written method differ (``key-differs``), or *folder* cannot be written (``cannot-write``).
     """
-    folder = usable(folder)
     path, page = folder / "bank.sqlite", folder / "review.html"
-    summary, pieces = _write(plan, path, plan.seed if seed is None else seed, jobs, progress)
-    from bank.review import write_pieces, write_review  # see `_prepare`
+    with Run(folder, "build") as run:
+        summary, pieces = _write(plan, path, plan.seed if seed is None else seed, jobs, progress)
+        from bank.review import write_pieces, write_review  # see `_prepare`
 
-    if pieces:
-        write_pieces(pieces, page)
+        if pieces:
+            write_pieces(pieces, page)
+            return summary
+        with Bank.open(run.part_of(path)) as bank:
+            write_review(bank, summary, page)
         return summary
-    with Bank.open(path) as bank:
-        write_review(bank, summary, page)
-    return summary
 
 
 def _write(

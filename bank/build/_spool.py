@@ -1,4 +1,4 @@
-"""What a build writes with: its folder, and a file for items on their way."""
+"""What a build writes with: a file for items on their way."""
 
 from __future__ import annotations
 
@@ -9,25 +9,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import IO
 
-from bank.errors import BadInput, Place, Problem
-
-
-def usable(folder: Path) -> Path:
-    """Return *folder*, made where it was missing.
-
-    Raises:
-        BadInput: it is a file (``folder-is-a-file``) or cannot be made (``cannot-write``).
-    """
-    place = Place(str(folder))
-    if folder.exists() and not folder.is_dir():
-        raise BadInput(Problem("folder-is-a-file", place, "", "is a file", "name a folder after -o"))
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise BadInput(Problem(
-            "cannot-write", place, "", f"the folder cannot be made ({error.strerror})", "name another folder"
-        )) from error
-    return folder
+from bank.errors import BadInput
+from bank.files import cannot_write
 
 
 @contextmanager
@@ -41,10 +24,7 @@ def spooled(folder: Path) -> Iterator[Spool]:
         with tempfile.TemporaryFile(dir=folder) as file:
             yield Spool(file)
     except OSError as error:
-        raise BadInput(Problem(
-            "cannot-write", Place(str(folder)), "", f"cannot be written ({error.strerror}); nothing was changed",
-            "name a folder that you may write to, on a disk with room",
-        )) from error
+        raise BadInput(cannot_write(folder, error)) from error
 
 
 class Spool:

@@ -66,13 +66,14 @@ def run(arguments: argparse.Namespace) -> int:
     from bank.audit.track import file_beside as track_beside
     from bank.audit.track import read_record, widening
     from bank.difficulty import load_weights
+    from bank.run import Run
     from bank.store import Bank
     from bank.summary import reviewed
     from bank.trees import CLASSES, WEIGHTS
 
     target = arguments.folder or arguments.bank.parent / "audit"
     today = f"{datetime.now(UTC):%Y-%m-%d}"
-    with Bank.open(arguments.bank) as bank:
+    with Bank.open(arguments.bank) as bank, Run(target, "audit"):
         bank.check()
         kind = chosen_class(arguments.class_name, arguments.classes or bank.own_setting(CLASSES))
         weights = load_weights(arguments.weights or bank.own_setting(WEIGHTS))

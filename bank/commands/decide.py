@@ -36,6 +36,7 @@ def run(arguments: argparse.Namespace) -> int:
     from datetime import UTC, datetime
 
     from bank.decisions import Decision, add_decisions, file_beside, read_decisions
+    from bank.run import Run
     from bank.store import Bank
 
     wanted = list(dict.fromkeys(arguments.items))
@@ -46,13 +47,15 @@ def run(arguments: argparse.Namespace) -> int:
         if arguments.accept:
             _refuse_what_was_not_found(bank, wanted, arguments.accept)
         now = f"{datetime.now(UTC):%Y-%m-%dT%H:%MZ}"
-        add_decisions(path, [
-            Decision(now, arguments.by, item, version, decision, arguments.why, arguments.accept, question)
-            for item, (version, question) in ((item, known[item]) for item in wanted)
-        ])
-        print(f"{decision}{f' {arguments.accept}' * bool(arguments.accept)}: {', '.join(wanted)}\nRecorded in {path}")
-        for line in _what_follows(bank, wanted, read_decisions(path), decision):
-            print(line)
+        with Run(path.parent, "decide"):
+            add_decisions(path, [
+                Decision(now, arguments.by, item, version, decision, arguments.why, arguments.accept, question)
+                for item, (version, question) in ((item, known[item]) for item in wanted)
+            ])
+            follows = list(_what_follows(bank, wanted, read_decisions(path), decision))
+    print(f"{decision}{f' {arguments.accept}' * bool(arguments.accept)}: {', '.join(wanted)}\nRecorded in {path}")
+    for line in follows:
+        print(line)
     return 0
 
 

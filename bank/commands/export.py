@@ -13,6 +13,7 @@ TYPE_CHECKING = False
 if TYPE_CHECKING:
     from bank.model import Quiz
     from bank.store import Bank
+    from exporters._portability import Target
 
 _NAMED = 5
 """Items left out that are named one by one."""
@@ -48,6 +49,7 @@ def _targets() -> list[str]:
 def run(arguments: argparse.Namespace) -> int:
     """Export and return the exit status."""
     from bank.errors import BadInput, Place, Problem, did_you_mean
+    from bank.run import Run
     from bank.store import Bank, Shelf
 
     known = _targets()
@@ -75,8 +77,12 @@ def run(arguments: argparse.Namespace) -> int:
             ])
         chosen = [quizzes[identifier] for identifier in dict.fromkeys(arguments.quizzes)] or list(bank.quizzes)
         chosen = _with_items(arguments, without, chosen)
-        _export(arguments, bank, chosen)
-    sys.stdout.flush()
+        with Run(arguments.folder, "export"):
+            said, noted = _export(arguments, bank, chosen)
+    for line in said:
+        print(line)
+    for line in noted:
+        print(line, file=sys.stderr)
     return 0
 
 
@@ -129,8 +135,8 @@ def _with_items(arguments: argparse.Namespace, without: frozenset[str], chosen: 
     return [quiz for quiz in chosen if quiz.items]
 
 
-def _export(arguments: argparse.Namespace, bank: Bank, chosen: list[Quiz]) -> None:
-    """Write packages or tables, and beside them what they cannot carry; say aloud what is left out."""
+def _export(arguments: argparse.Namespace, bank: Bank, chosen: list[Quiz]) -> tuple[list[str], list[str]]:
+    """Write packages or tables, and beside them what they cannot carry; return what to say of it, and of what is left out."""
     import importlib
 
     from bank.progress import Progress
@@ -144,10 +150,11 @@ def _export(arguments: argparse.Namespace, bank: Bank, chosen: list[Quiz]) -> No
         used = list(dict.fromkeys(item for quiz in chosen for item in quiz.items))
         tried = one_of_each(bank.items(None if whole_bank else used))
         if not tried:
-            print("there are no items, so there is nothing to try", file=sys.stderr)
-            return
+            return [], ["there are no items, so there is nothing to try"]
         whole_bank, chosen = False, [trial_quiz(tried, [quiz.identifier for quiz in bank.quizzes])]
-    targets = []
+    targets: list[Target] = []
+    said: list[str] = []
+    noted: list[str] = []
     for name in dict.fromkeys(arguments.targets):
         exporter = importlib.import_module(f"exporters.{name}")
         with Progress(f"Writing {name}") as progress:
@@ -156,21 +163,21 @@ def _export(arguments: argparse.Namespace, bank: Bank, chosen: list[Quiz]) -> No
                 progress=progress,
             )
         targets.append(target_of(exporter))
-        for path in written[:3]:
-            print(path)
+        said += [str(path) for path in written[:3]]
         if len(written) > 3:
-            print(f"... and {len(written) - 3} more files of {name}")
+            said.append(f"... and {len(written) - 3} more files of {name}")
         if tried and written:
-            print(write_note(targets[-1], tried, chosen[0], bank.info, written[0].name, arguments.folder))
+            said.append(str(write_note(targets[-1], tried, chosen[0], bank.info, written[0].name, arguments.folder)))
     for report in write_reports(targets, bank, chosen, arguments.folder, whole_bank=whole_bank):
-        said = f"{arguments.folder / report.target.name / report.name}.portability.html"
+        page = f"{arguments.folder / report.target.name / report.name}.portability.html"
         if not report.items:
-            print(f"{report.target.name}: {report.name} has no items", file=sys.stderr)
+            noted.append(f"{report.target.name}: {report.name} has no items")
         elif report.left_out:
             reasons = "; ".join([f"{count}: {reason}" for reason, count in report.reasons.most_common(3)])
-            print(
+            noted.append(
                 f"{report.target.name}: {report.left_out} of {report.items} items of {report.name} are left out "
-                f"({reasons}). See {said}", file=sys.stderr,
+                f"({reasons}). See {page}"
             )  # fmt: skip
     for target in targets:
-        print(f"{arguments.folder / target.name / '*.portability.html'}: what {target.name} cannot carry")
+        said.append(f"{arguments.folder / target.name / '*.portability.html'}: what {target.name} cannot carry")
+    return said, noted

@@ -36,6 +36,7 @@ def run(arguments: argparse.Namespace) -> int:
     from bank.commands._results import answers_from
     from bank.decisions import file_beside, read_decisions, standing
     from bank.errors import BadInput, Place, Problem, did_you_mean
+    from bank.run import Run
     from bank.store import Bank
 
     least = least_of(arguments, LEAST)
@@ -80,10 +81,14 @@ def run(arguments: argparse.Namespace) -> int:
     shown = shown_of(read, [form.form.quiz for form in answers.forms], [arguments.group], today, "lesson")
     cautions, remember = compared(arguments.bank, shown, least, answers.simulated)
     paths = [arguments.folder / "lesson.html"]
-    write_lesson(lesson, paths[0], today)
-    if any(part.quiz for part in lesson.parts):
-        paths.append(arguments.folder / "lesson.sqlite")
-        write_lesson_bank(lesson, paths[1])
+    with Run(arguments.folder, "lesson") as one_step:
+        write_lesson(lesson, paths[0], today)
+        quizzes = arguments.folder / "lesson.sqlite"
+        if any(part.quiz for part in lesson.parts):
+            paths.append(quizzes)
+            write_lesson_bank(lesson, quizzes)
+        else:
+            one_step.retire([quizzes])  # those of an earlier lesson do not belong to this page
     if lesson.simulated:
         print("SIMULATED RESULTS: no pupil gave these answers.")
     for part in lesson.parts:

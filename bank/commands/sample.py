@@ -31,6 +31,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Write the simulated results and return the exit status."""
     from bank.audit.simulation import form_of, simulate, write_results, write_truth
     from bank.errors import BadInput, Place, Problem
+    from bank.run import Run
     from bank.store import Bank
 
     if not 0 <= arguments.seed < 2**63:
@@ -44,10 +45,12 @@ def run(arguments: argparse.Namespace) -> int:
             bank, pupils=arguments.pupils, seed=arguments.seed, quizzes=arguments.quizzes,
             groups=tuple(dict.fromkeys(arguments.groups)),
         )
-    write_results(made, arguments.file, form)
+    with Run(arguments.file.parent, "sample"):
+        write_results(made, arguments.file, form)
+        if arguments.truth:
+            write_truth(made, arguments.truth)
     print(f"Simulated, nobody gave these answers: {made.answers.rows} answers of {arguments.pupils} pupils to "
           f"{len(made.answers.forms)} quizzes: {arguments.file}")
     if arguments.truth:
-        write_truth(made, arguments.truth)
         print(f"What was put in: {arguments.truth}")
     return 0

@@ -19,6 +19,7 @@ from bank import sources
 from bank.errors import BadInput, Place, Problem
 from bank.files import cannot_write, replacing
 from bank.model import BankInfo, Family, Item, Quiz
+from bank.run import settle
 from bank.store._fingerprint import FINGERPRINT, TABLES, Fingerprint, ItemRow, content_of, fingerprint_in, fingerprint_of
 from bank.store._kinds import KINDS, kind_of
 from bank.store._lines import loads
@@ -129,6 +130,7 @@ class Bank:
         """
         path, without = where if isinstance(where, Shelf) else Shelf(where)
         place = Place(str(path))
+        settle(path.parent)
         if not path.is_file():
             raise BadInput(Problem(
                 "bank-missing", place, "", "there is no such bank file", "name the bank.sqlite that a build wrote"

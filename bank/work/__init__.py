@@ -12,9 +12,14 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from bank.work import _forks
+from bank.work._forks import OpenFile as open_file
+from bank.work._forks import close as close_end
+from bank.work._forks import keep_to_parent, signals_held
 
 if TYPE_CHECKING:
     from bank.work._worker import Worker
+
+__all__ = ["Begun", "Pool", "Task", "close_end", "keep_to_parent", "open_file", "signals_held"]
 
 Task: TypeAlias = "str | Callable[..., Any]"
 """The name of a method of the pool's station, or a function that can be pickled by its name."""
@@ -135,13 +140,15 @@ class Pool:
         if not self._workers:
             from bank.work._worker import Worker  # multiprocessing is dear to import
 
-            for _ in range(self.processes):
-                self._workers.append(Worker(self._station))
+            with signals_held():  # lest one be started and not known
+                for _ in range(self.processes):
+                    self._workers.append(Worker(self._station))
 
     def __enter__(self) -> Pool:
         return self
 
     def __exit__(self, *_: object) -> None:
-        for worker in self._workers:
-            worker.end()
-        self._workers = []
+        with signals_held():
+            for worker in self._workers:
+                worker.end()
+            self._workers = []

@@ -31,7 +31,7 @@ class Worker:
         self.connection, its_end = context.Pipe()
         _forks.keep_to_parent(self.connection)
         self._process = context.Process(target=_serve, args=(its_end, station), daemon=True)
-        with _forks.signals_held():
+        with _forks.signals_held():  # the fork begins with them held, until it ignores them
             self._process.start()
         its_end.close()
 

@@ -7,10 +7,10 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from processes import runs, within
 
 from bank.errors import BadInput, Place, Problem, WorkerLost
 from bank.work import Pool
@@ -169,29 +169,8 @@ def test_workers_and_forks_end_when_their_parent_is_killed(tmp_path: Path, numbe
     assert parent.wait() == -number
     pids = [int(line) for line in lines if line != "ready"]
     try:
-        assert _within(PATIENCE, lambda: not any(map(_runs, pids)))
+        assert within(PATIENCE, lambda: not any(map(runs, pids)))
     finally:
         parent.stdout.close()
-        for pid in filter(_runs, pids):
+        for pid in filter(runs, pids):
             os.kill(pid, signal.SIGKILL)
-
-
-def _runs(pid: int) -> bool:
-    try:
-        return Path(f"/proc/{pid}/stat").read_text().rpartition(") ")[2][0] not in "ZX"
-    except FileNotFoundError:
-        pass
-    try:
-        os.kill(pid, 0)
-    except ProcessLookupError:
-        return False
-    return not Path("/proc/self/stat").exists()
-
-
-def _within(seconds: float, holds: Callable[[], bool]) -> bool:
-    end = time.monotonic() + seconds
-    while not holds():
-        if time.monotonic() > end:
-            return False
-        time.sleep(0.02)
-    return True
