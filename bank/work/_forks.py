@@ -54,17 +54,27 @@ if hasattr(os, "register_at_fork"):
 
 @contextmanager
 def signals_held() -> Iterator[None]:
-    """Hold back the signals that end a command, so that none arrives half way through a fork."""
+    """Hold back the signals that end a command, so that none arrives half way through a step; they come behind it.
+
+    Not by the mask of this thread: another thread, of a library, would take the signal, and the handler run here.
+    """
     import signal
 
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, _ending_signals())
+    came: list[int] = []
+    before: dict[int, Any] = {}
+    try:
+        for number in _ending_signals():
+            before[number] = signal.signal(number, lambda number, _: came.append(number))
+    except ValueError:  # not in the main thread, where handlers run
+        pass
     try:
         yield
     finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+        for number, handler in before.items():
+            if handler is not None:  # else it was set by no Python code
+                signal.signal(number, handler)
+        for number in came:
+            signal.raise_signal(number)
 
 
 def leave_ending_to_parent() -> None:
@@ -73,8 +83,6 @@ def leave_ending_to_parent() -> None:
 
     for number in _ending_signals():
         signal.signal(number, signal.SIG_IGN)
-    if hasattr(signal, "pthread_sigmask"):
-        signal.pthread_sigmask(signal.SIG_UNBLOCK, _ending_signals())
 
 
 def _ending_signals() -> list[int]:
