@@ -20,6 +20,7 @@ import sampler
 from bank.answers import accepted_forms
 from bank.model import Choice, Item, Quiz, Section
 from exported import GERMAN, QTI, exporter, ignore, packages, unzipped, version, write
+from bank.run import Run
 from exporters import _worker
 from exporters._faults import ExportFault
 from exporters._manifest import ItemEntries
@@ -158,17 +159,20 @@ def test_a_killed_export_leaves_the_old_file_and_the_next_one_cleans_up(tmp_path
         from pathlib import Path
         sys.path[:0] = sys.argv[2].split(os.pathsep)
         import sampler
+        from bank.run import Run
         from exporters import qti30
         bank = sampler.bank(items=sampler.ITEMS[:9], quizzes=())
         kill = lambda done, total: os.kill(os.getpid(), signal.SIGKILL)
-        qti30.write(Path("none"), bank, (), Path(sys.argv[1]), whole_bank=True, jobs=1, progress=kill)
+        with Run(Path(sys.argv[1]), "export"):
+            qti30.write(Path("none"), bank, (), Path(sys.argv[1]), whole_bank=True, jobs=1, progress=kill)
     """)
     killed = subprocess.run([sys.executable, "-c", program, str(tmp_path), os.pathsep.join(sys.path)], check=False)
     assert killed.returncode == -signal.SIGKILL
     folder = tmp_path / "qti30"
     left = sorted(path.name for path in folder.iterdir() if path.name.startswith("."))
     assert left and (folder / "bank.zip").read_bytes() == old
-    write("qti30", sampler.bank(quizzes=()), tmp_path)
+    with Run(tmp_path, "export"):
+        write("qti30", sampler.bank(quizzes=()), tmp_path)
     assert not [path for path in folder.iterdir() if path.name.startswith(".")]
 
 
@@ -259,7 +263,8 @@ def test_bytes_that_change_on_the_disk_before_the_end_are_noticed(
     def close_and_spoil(writer: ZipWriter, at: int) -> None:
         close(writer)
         writer._file.flush()
-        with (tmp_path / "qti30" / ".bank.zip.part").open("rb+") as file:
+        (part,) = (tmp_path / "qti30").glob(".*.part")
+        with part.open("rb+") as file:
             file.seek(at, os.SEEK_END)
             byte = file.read(1)
             file.seek(at, os.SEEK_END)
