@@ -205,7 +205,7 @@ class _Export:
 
     def _check(self, part: Path, file: str, name: str, writer: ZipWriter, pieces: Pieces) -> None:
         """Check that the cartridge lies on the disk as it was written."""
-        with ZipReader(part) as reader:
+        with ZipReader(part, file) as reader:
             entries = list(reader.entries())
             if [entry.name for entry in entries] != [name, MANIFEST] or reader.directory() != writer.directory:
                 raise ExportFault(file, "", "its directory was written otherwise")

@@ -316,7 +316,7 @@ def check_resources(reader: ZipReader, manifest: object, items: str) -> None:
         len(listed_here) != 1 or listed_here[0].files != (items,) or listed_here[0].href or listed_here[0].dependencies
         or listed_here[0].kind not in kinds
     ):  # fmt: skip
-        raise ExportFault(reader.path.name, MANIFEST, "it does not list the file with the items, and only that")
+        raise ExportFault(reader.name, MANIFEST, "it does not list the file with the items, and only that")
 
 
 def _elements(pieces: Iterator[bytes], file: str) -> Iterator[etree._Element]:

@@ -164,7 +164,7 @@ class _Export:
 
     def _check_bank(self, part: Path, writer: ZipWriter, manifest: Pieces, begin: int) -> None:
         """Check that the end of the bank's package lies on the disk as it was written, piece by checked piece."""
-        with ZipReader(part) as reader:
+        with ZipReader(part, f"{BANK}.zip") as reader:
             if reader.count != self._bank.count + 1 or reader.directory() != writer.directory:
                 raise ExportFault(f"{BANK}.zip", "", "its directory was written otherwise")
             entry = placed([manifest.head(MANIFEST)], begin)[0]
@@ -203,7 +203,7 @@ class _Export:
 
     def _quiz_task(self, quiz: Quiz, part: Path, known: dict[str, bytes]) -> tuple[Any, ...]:
         name = f"{quiz.identifier}.zip"
-        with ZipReader(part) as reader:
+        with ZipReader(part, name) as reader:
             entries = list(check_contents(self._version, reader))
             test = next(entry for entry in reader.entries() if entry.name == test_file(quiz))
             self._check_test(quiz, reader.content(test), name)

@@ -268,7 +268,7 @@ def read_manifest(reader: ZipReader, entry: Entry) -> Iterator[ReadResource]:
             found[-1][4].append(attributes.get("identifierref", ""))
 
     def refuse(*_: object) -> None:
-        raise ExportFault(reader.path.name, MANIFEST, "it has a document type")
+        raise ExportFault(reader.name, MANIFEST, "it has a document type")
 
     parser = expat.ParserCreate()
     parser.StartElementHandler = start
@@ -280,7 +280,7 @@ def read_manifest(reader: ZipReader, entry: Entry) -> Iterator[ReadResource]:
             del found[:-1]
         parser.Parse(b"", True)
     except expat.ExpatError as error:
-        raise ExportFault(reader.path.name, MANIFEST, f"it is no XML: {error}") from error
+        raise ExportFault(reader.name, MANIFEST, f"it is no XML: {error}") from error
     yield from [ReadResource(*one[:3], tuple(one[3]), tuple(one[4])) for one in found]
 
 
@@ -294,24 +294,24 @@ def check_contents(version: Version, reader: ZipReader) -> Iterator[Entry]:
     for last in reader.entries():
         pass
     if last is None or last.name != MANIFEST:
-        raise ExportFault(reader.path.name, MANIFEST, "it is missing or not the last file")
+        raise ExportFault(reader.name, MANIFEST, "it is missing or not the last file")
     files = (entry for entry in reader.entries() if entry.name != MANIFEST)
     tests: list[ReadResource] = []
     for resource in read_manifest(reader, last):
         if resource.href != (resource.files or ("",))[0]:
-            raise ExportFault(reader.path.name, resource.identifier, "the manifest gives it two addresses")
+            raise ExportFault(reader.name, resource.identifier, "the manifest gives it two addresses")
         if resource.kind == version.test_type:
             tests.append(resource)
             continue
         if resource.files != (f"{ITEM_FOLDER}{resource.identifier}.xml",) or resource.kind != version.item_type:
-            raise ExportFault(reader.path.name, resource.identifier, "the manifest does not list it as it should")
+            raise ExportFault(reader.name, resource.identifier, "the manifest does not list it as it should")
         entry = next(files, None)
         if entry is None or entry.name != resource.files[0]:
-            raise ExportFault(reader.path.name, resource.identifier, "the manifest lists it, and it is not there")
+            raise ExportFault(reader.name, resource.identifier, "the manifest lists it, and it is not there")
         yield entry
     rest = [entry.name for entry in files]
     if rest != [name for test in tests for name in test.files]:
-        raise ExportFault(reader.path.name, MANIFEST, f"files that the manifest does not list: {rest}")
+        raise ExportFault(reader.name, MANIFEST, f"files that the manifest does not list: {rest}")
 
 
 def read_items(version: Version, path: Path) -> Iterator[ReadItem | ReadKind]:

@@ -45,10 +45,13 @@ def placed(heads: Iterable[Head], begin: int) -> list[Entry]:
 
 
 class EntryReader:
-    """Reads entries of a zip file whose places are known already, though it may not be finished; a context manager."""
+    """Reads entries of a zip file whose places are known already, though it may not be finished; a context manager.
 
-    def __init__(self, path: Path) -> None:
-        self.path = path
+    Faults call the file by *name*, which is what it will be called where that is another name than it has.
+    """
+
+    def __init__(self, path: Path, name: str = "") -> None:
+        self.path, self.name = path, name or path.name
         self._file = path.open("rb")
 
     def __enter__(self) -> Self:
@@ -60,7 +63,7 @@ class EntryReader:
         self._file.close()
 
     def _fault(self, wrong: str, name: str = "") -> ExportFault:
-        return ExportFault(self.path.name, name, wrong)
+        return ExportFault(self.name, name, wrong)
 
     def packed(self, entry: Entry) -> bytes:
         """Return the bytes of *entry* as they lie in the file, its own header checked."""
@@ -123,8 +126,8 @@ class ZipReader(EntryReader):
         ExportFault: the file is not such a file, or what it says of itself does not hold.
     """
 
-    def __init__(self, path: Path) -> None:
-        super().__init__(path)
+    def __init__(self, path: Path, name: str = "") -> None:
+        super().__init__(path, name)
         try:
             self.count, self._start, self._length = self._end()
         except BaseException:

@@ -183,7 +183,7 @@ class Worker:
     def verify_made(self, path: Path, name: str, job: Job, begin: int) -> dict[str, bytes]:
         """Return what `verify` returns of *job*, a range that was made here and lies in the file from *begin* on."""
         items, heads = self._made.pop(job.start)
-        with EntryReader(path) as reader:
+        with EntryReader(path, name) as reader:
             return self._verified(reader, placed(heads, begin), items, job.feedback, name)
 
     def verify(
@@ -197,7 +197,7 @@ class Worker:
         Raises:
             ExportFault: an item read back does not follow our schema or differs from the bank.
         """
-        with ZipReader(path) as reader:
+        with ZipReader(path, name) as reader:
             if known:
                 entries, job = self._unknown(reader, entries, job, known)
             items = list(self._items(job, answers_only=True))

@@ -19,8 +19,8 @@ from lxml import etree
 import sampler
 from bank.answers import accepted_forms
 from bank.model import Choice, Item, Quiz, Section
-from exported import GERMAN, QTI, exporter, ignore, packages, unzipped, version, write
 from bank.run import Run
+from exported import GERMAN, QTI, exporter, ignore, packages, unzipped, version, write
 from exporters import _worker
 from exporters._faults import ExportFault
 from exporters._manifest import ItemEntries
