@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from wanted import CHROMIUM, SCHEMAS, Wanted, closing_line, needs
+from wanted import CHROMIUM, OFFICIAL_SCHEMAS, Wanted, closing_line, needs
 
 HERE = Path(__file__).parent
 _SKIPS = re.compile(r"(?:pytest\.skip|importorskip|mark\.skipif)\((?:[^()]|\([^()]*\))*\)")
@@ -24,14 +24,14 @@ def test_of_any_number(number):
 """
 SKIPPING = """
 import pytest
-from wanted import CHROMIUM, SCHEMAS, needs
+from wanted import CHROMIUM, OFFICIAL_SCHEMAS, needs
 
-@pytest.mark.skipif(True, reason=needs(SCHEMAS))
+@pytest.mark.skipif(True, reason=needs(OFFICIAL_SCHEMAS))
 @pytest.mark.parametrize("number", range(3))
 def test_marked(number): ...
 
 def test_within():
-    pytest.skip(needs(SCHEMAS))
+    pytest.skip(needs(OFFICIAL_SCHEMAS))
 
 @pytest.fixture(scope="module")
 def browser():
@@ -100,8 +100,8 @@ def test_a_run_that_misses_nothing_says_nothing(folder: Path) -> None:
 @pytest.mark.parametrize(("reasons", "line"), [
     ([], ""),
     ([needs(CHROMIUM)], "1 test skipped: 1 needs Chromium (Debian package chromium)"),
-    (["Skipped: " + needs(CHROMIUM), needs(SCHEMAS), needs(SCHEMAS), "other"],
-     f"4 tests skipped: 2 need {needs(SCHEMAS)[6:]}, 1 needs {needs(CHROMIUM)[6:]}, 1 for other reasons (pytest -rs says"
+    (["Skipped: " + needs(CHROMIUM), needs(OFFICIAL_SCHEMAS), needs(OFFICIAL_SCHEMAS), "other"],
+     f"4 tests skipped: 2 need {needs(OFFICIAL_SCHEMAS)[6:]}, 1 needs {needs(CHROMIUM)[6:]}, 1 for other reasons (pytest -rs says"
      " which)"),
 ])
 def test_the_closing_line(reasons: list[str], line: str) -> None:
@@ -114,7 +114,7 @@ def test_every_skip_for_want_of_something_says_how_to_get_it() -> None:
     for path in sorted(HERE.rglob("*.py")):
         calls = _SKIPS.findall(path.read_text(encoding="utf-8")) if path != Path(__file__) else []
         wordless += [(path.name, call) for call in calls if "needs(" not in call and _WANTS.search(call)]
-    assert not wordless
+    assert wordless == [], "skip with the reason that tests/wanted.py makes"
 
 
 def test_what_is_wanted_has_a_name_and_a_remedy() -> None:

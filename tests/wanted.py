@@ -18,7 +18,7 @@ class Wanted(NamedTuple):
     """How to get it."""
 
 
-SCHEMAS = Wanted("the standard body's schemas", "put them into the folder that STEMWRIGHT_STANDARDS names")
+OFFICIAL_SCHEMAS = Wanted("the standard body's schemas", "put them into the folder that STEMWRIGHT_STANDARDS names")
 EVIDENCE = Wanted("the collected evidence", "put it into the folder that STEMWRIGHT_EVIDENCE names")
 CHROMIUM = Wanted("Chromium", "Debian package chromium")
 PLAYER = Wanted("the independent player", ".ci/run fetches it with npm")

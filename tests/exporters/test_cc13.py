@@ -16,7 +16,7 @@ import pytest
 import xmlschema
 import yaml
 from lxml import etree
-from wanted import SCHEMAS, needs
+from wanted import OFFICIAL_SCHEMAS, needs
 
 import kind_items
 import sampler
@@ -217,7 +217,7 @@ def test_a_time_limit_and_attempts_are_said_in_the_profile_s_fields() -> None:
 
 # The official schemas and the rules in them.
 
-official = pytest.mark.skipif(standards.folder() is None, reason=needs(SCHEMAS))
+official = pytest.mark.skipif(standards.folder() is None, reason=needs(OFFICIAL_SCHEMAS))
 
 
 @official

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from lxml import etree
-from wanted import SCHEMAS, needs
+from wanted import OFFICIAL_SCHEMAS, needs
 
 import sampler
 from bank.model import Choice, TypedNumber
@@ -80,7 +80,7 @@ def template(version: str, name: str) -> etree._Element:
     base = folder()
     path = Path(base or ".") / "rptemplates" / version / f"{name}.xml"
     if base is None:
-        pytest.skip(needs(SCHEMAS))
+        pytest.skip(needs(OFFICIAL_SCHEMAS))
     return etree.parse(str(path)).getroot()
 
 

@@ -7,7 +7,7 @@ import json
 import pytest
 import xmlschema
 from lxml import etree
-from wanted import SCHEMAS, needs
+from wanted import OFFICIAL_SCHEMAS, needs
 
 import sampler
 import standards
@@ -15,7 +15,7 @@ from exported import GERMAN, KIND_ITEMS, QTI, kind_packages, packages
 from exporters._qti import LOM, MANIFEST
 from official import METADATA, SCHEMAS, STANDARDS, compiled, faults, folder
 
-pytestmark = pytest.mark.skipif(standards.folder() is None, reason=needs(SCHEMAS))
+pytestmark = pytest.mark.skipif(standards.folder() is None, reason=needs(OFFICIAL_SCHEMAS))
 
 
 @pytest.mark.parametrize("name", QTI)

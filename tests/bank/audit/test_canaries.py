@@ -19,6 +19,7 @@ from bank.store import Bank
 from hypothesis import given
 from hypothesis import strategies as st
 from results_bank import QUIZ, bank_path
+from wanted import LIBRARIES, needs
 
 CANARIES = ("Mika Zeltoberon", "Zeltoberon, M.", "17 Zeltoberon Lane", "<b>Zeltoberon</b>", "zeltoberon",
             "=1+Zeltoberon", "B. Zeltoberon", "Zeltoberon-v1-x")
@@ -198,7 +199,7 @@ def test_an_engine_tells_no_cell(
     bank: Path, tmp_path: Path, engine: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     if engine == "duckdb":
-        pytest.importorskip("duckdb")
+        pytest.importorskip("duckdb", reason=needs(LIBRARIES))
     rows = _rows(bank)
     _spoilt(rows, 1, ("quiz", "item", "version", "response"))
     words = ["--engine", "duckdb:", "--results", str(_long(tmp_path / "r.csv", rows))]

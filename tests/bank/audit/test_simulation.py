@@ -13,7 +13,7 @@ import standards
 from items import POINT
 from lxml import etree
 from results_bank import QUIZ, bank_of_kinds, bank_path, every_kind
-from wanted import SCHEMAS, needs
+from wanted import OFFICIAL_SCHEMAS, needs
 
 from bank.audit.marking import FULL, Marker
 from bank.audit.records import NOT_GIVEN, NOT_REACHED, OMITTED
@@ -103,7 +103,7 @@ def test_the_long_table_says_what_was_simulated(tmp_path: Path) -> None:
 def test_result_files_are_valid_against_the_official_schema(form: str, schema: str, tmp_path: Path) -> None:
     folder = standards.folder()
     if folder is None:
-        pytest.skip(needs(SCHEMAS))
+        pytest.skip(needs(OFFICIAL_SCHEMAS))
     with Bank.open(bank_of_kinds()) as bank:
         made = simulate(bank, pupils=8, seed=1, groups=("5a", "5b"), settings=Settings(slow_share=0.5, omitted=0.2))
     write_results(made, tmp_path / "s.zip", form)
