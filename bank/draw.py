@@ -289,7 +289,7 @@ class Drawer:
         left[demand] -= 1
         if not left[demand]:
             self._open = _first_open(demands, left)
-        batch.kept.append(_kept(demand, item, question, earned))
+        batch.kept.append(kept_of(demand, item, question, earned))
 
     def _response(
         self, index: int, solved: _Solved, must: str, patient: bool
@@ -355,7 +355,8 @@ def _choice(shown: Sequence[tuple[Numeral, tuple[str, ...]]], key_place: int, or
     )
 
 
-def _kept(demand: int, item: Item, question: bytes, earned: bytes) -> Kept:
+def kept_of(demand: int, item: Item, question: bytes, earned: bytes) -> Kept:
+    """Return what is kept of *item*, which meets the demand with that index; see `Kept`."""
     response = item.response
     size = key_place = 0
     in_order = isinstance(response, Choice) and response.order == "ascending"

@@ -145,6 +145,13 @@ class Family:
     visible: str = ""
     """Digest of what a pupil could notice of the template itself: words, question and the form of the answer, not which
     numbers are drawn."""
+    carried: bool = False
+    """True of items that were kept as they were when their template changed: they are of an earlier state of it."""
+
+    @property
+    def key(self) -> str:
+        """What a bank calls it: the template's id, with version and digest behind where it is an earlier state."""
+        return f"{self.template}@v{self.version}-{self.visible or self.checksum}" if self.carried else self.template
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -348,6 +355,16 @@ class Quiz:
         return tuple(item for section in self.sections for item in section.items)
 
 
+class Correction(NamedTuple):
+    """A template changed so that pupils could notice, without a new version: it mends a mistake."""
+
+    template: str
+    version: int
+    visible: str
+    """`Family.visible` after the change."""
+    reason: str
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class BankInfo:
     """What a bank says of itself."""
@@ -363,6 +380,8 @@ class BankInfo:
     rights: str = ""
     checksum: str = ""
     """Digest of plan and templates."""
+    corrections: tuple[Correction, ...] = ()
+    """Corrections made in this bank and in those that lay in its folder before, the latest last."""
     fingerprint: str = ""
     """Digest of all that the bank holds, in letters; empty before it is written. `bank.store.Bank.check` holds the file
     to it."""

@@ -13,7 +13,7 @@ from itertools import islice
 from pathlib import Path
 from typing import NamedTuple
 
-from bank.audit.records import NOT_GIVEN, Answers, Form, FormAnswers
+from bank.audit.records import NOT_GIVEN, NOT_REACHED, Answers, Form, FormAnswers
 from bank.errors import BadInput, Place, Problem
 from bank.files import note_change
 from bank.private import close_to_others, make_private
@@ -178,6 +178,18 @@ def kept_answers(path: Path) -> Iterator[KeptAnswer]:
             " min(a.code, 0), a.milliseconds, a.grouped FROM answers a LEFT JOIN responses r ON r.number = a.code"
             " ORDER BY a.quiz, a.pupil, a.sitting, a.item, a.version"
         ))
+
+
+def kept_items(path: Path) -> frozenset[str]:
+    """Return the ids of the items that pupils have met: those that somebody answered or left out.
+
+    Raises:
+        BadInput: the file is none of kept results.
+    """
+    with _open(path) as store:
+        return frozenset([item for (item,) in store.execute(
+            "SELECT DISTINCT item FROM answers WHERE code <> ?", (NOT_REACHED,)
+        )])
 
 
 def kept_is_simulated(path: Path) -> bool:

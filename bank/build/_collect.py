@@ -5,17 +5,22 @@ from __future__ import annotations
 import sys
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 from bank import draw, guessing, panel, refusals
 from bank.build._spool import Spool
+from bank.build._carrying import OUT_OF_USE, Carrying
 from bank.build._demands import Task
+from bank.build._prior import Old, Prior
 from bank.cues import PANEL
 from bank.draw import Demand, Kept
 from bank.errors import BadInput, Problem
-from bank.model import Finding
+from bank.model import Finding, Item
 from bank.plans import DrawLine, Plan
-from bank.summary import WHOLE_BANK, BuildSummary, FamilyYield, GuessResult, StrategyResult
+from bank.questions import question
+from bank.store import unpack
+from bank.summary import WHOLE_BANK, BuildSummary, FamilyYield, GuessResult, StrategyResult, mistakes_of
 from bank.templates import Template
 from bank.trees import WEIGHTS
 
@@ -55,12 +60,21 @@ class Collected:
 
     spool: Spool
 
-    def __init__(self, plan: Plan, lines: Sequence[DrawLine]) -> None:
+    def __init__(self, plan: Plan, lines: Sequence[DrawLine], prior: Prior | None = None) -> None:
         self.plan = plan
-        self.lines = lines
-        self.entries: list[list[Entry]] = [[] for _ in lines]
+        self.carrying = Carrying(plan, lines, prior or Prior())
+        """Items that people decided about."""
+        self._unread = prior.unread if prior else ""
+        self.lines = (*lines, *[DrawLine(0)] * (self.carrying.surplus > 0))
+        self.entries: list[list[Entry]] = [[] for _ in self.lines]
         self.wanted = sum(line.items for line in lines)
+        self.families = {template.identifier: template.family for template in plan.templates}
+        """By what the bank calls them."""
+        self.settled: set[int] = set()
+        """Where items begin in the spool that stay in their quiz."""
         self.count = 0
+        self._owed: Counter[tuple[int, str]] = Counter()
+        """By line and template, items that were left out because people put them out of use."""
         self._templates = {template.identifier: template for template in plan.templates}
         self._questions: set[bytes] = set()
         self._yields: dict[str, _Yield] = {}
@@ -92,12 +106,79 @@ class Collected:
         dropped = set()
         for kept in batch.kept:
             line = demands[kept.demand].line
+            refusal = self.carrying.refuses(kept)
+            if refusal:
+                found.refused[refusal] += 1
+                dropped.add(kept.identifier)
+                self._owed[line, name] += refusal == OUT_OF_USE
+                continue
             if kept.question in self._questions:
                 found.refused[draw.SAME_QUESTION] += 1
                 dropped.add(kept.identifier)
                 continue
             self._add(line, name, kept)
         self.note(finding for finding in batch.findings if finding.item not in dropped)
+
+    def put_in(self) -> None:
+        """Put the kept items in that were not drawn again, each in place of the last sibling of a full line."""
+        for line, old, kept in self.carrying.left():
+            family = old.item.family
+            if family != self.families.get(family.key):
+                family = replace(family, carried=True)
+            self.families[family.key] = family
+            if self.lines[line].items and len(self.entries[line]) >= self.lines[line].items:
+                self._drop_last(line, family.template)
+            self._add(line, family.key, kept)
+            self.settled.add(self.entries[line][-1].start)
+            self.carrying.say_where(old, self.lines[line].quiz)
+        self._questions |= self.carrying.questions
+        self.note(self.carrying.findings())
+
+    def _drop_last(self, line: int, template: str) -> None:
+        """Let go of the last item of *line* that is not held fast, of this *template* where there is one."""
+        free = [entry for entry in self.entries[line] if self._may_go(entry)]
+        if not free:
+            return
+        entry = next((entry for entry in reversed(free) if entry.template == template), free[-1])
+        self.entries[line].remove(entry)
+        item = self.item(entry)
+        self.count -= 1
+        self._questions.discard(question(item.stem, item.operands, item.family.operation))
+        if entry.size:
+            self._places[entry.size, entry.key_place] -= 1
+        self._kinds[entry.kind] -= 1
+        self._uses.subtract(set(mistakes_of(item)))
+        self._bands[item.family.topic, item.prediction.band] -= 1
+        self._findings = [finding for finding in self._findings if finding.item != item.identifier]
+
+    def _may_go(self, entry: Entry) -> bool:
+        return entry.start not in self.settled and self.kept(entry)[0] not in self.carrying.came
+
+    def item(self, entry: Entry) -> Item:
+        """Return the item that lies at *entry*."""
+        identifier, _, content = self.kept(entry)
+        return unpack(identifier, self.families[entry.template], content)
+
+    def keep_in_quizzes(self) -> None:
+        """See that kept items that were drawn again stand in the quiz in which they stood, where the plan allows it."""
+        for identifier, old in self.carrying.came.items():
+            line, at = next((line, at) for line, entries in enumerate(self.entries) for at, entry in enumerate(entries)
+                            if self.kept(entry)[0] == identifier)
+            here = self.entries[line][at]
+            if self.lines[line].quiz != old.quiz:
+                self._exchange_for(line, at, old)
+            self.settled.add(here.start)
+
+    def _exchange_for(self, line: int, at: int, old: Old) -> None:
+        """Exchange the entry *at* that place of *line*, which is *old*, for one of its quiz; say so where none fits."""
+        for other, wants in enumerate(self.lines):
+            if wants.quiz != old.quiz or not self.carrying.wants(wants, old.item):
+                continue
+            for place, entry in reversed(list(enumerate(self.entries[other]))):
+                if self._may_go(entry) and self.carrying.wants(self.lines[line], self.item(entry)):
+                    self.entries[other][place], self.entries[line][at] = self.entries[line][at], entry
+                    return
+        self.carrying.say_where(old, self.lines[line].quiz)
 
     def note(self, findings: Iterable[Finding]) -> None:
         """Keep *findings*, those beyond `MOST_FINDINGS` as a count by check."""
@@ -122,7 +203,7 @@ class Collected:
             self._places[kept.size, kept.key_place] += 1
         self._kinds[kept.kind] += 1
         self._uses.update(set(kept.mistakes))
-        self._bands[self._templates[name].family.topic, kept.band] += 1
+        self._bands[self.families[name].topic, kept.band] += 1
 
     def _short(self) -> list[int]:
         return [line.items - len(entries) for line, entries in zip(self.lines, self.entries, strict=True)]
@@ -138,6 +219,7 @@ class Collected:
             if short <= 0:
                 continue
             fitting = [template for template in line.fitting(self.plan.templates) if self._has_room(template)]
+            fitting.sort(key=lambda template: -self._owed[place, template.identifier])
             sources = [
                 (template.identifier, shard)
                 for template in fitting
@@ -276,11 +358,12 @@ class Collected:
               in sorted(self._uncounted.items())),
         ]
         return BuildSummary(
-            families=tuple(yields), panel=tuple(self._panel()), mistake_use=tuple(sorted(self._uses.items())),
+            families=tuple(yields), panel=tuple(self._panel()), mistake_use=tuple(sorted((name, count) for name, count in self._uses.items() if count)),
             key_places=tuple(
                 (f"{size} options", tuple(self._places[size, place] for place in range(size))) for size in sizes
             ),
             findings=tuple(findings),
-            topic_bands=tuple((topic, band, count) for (topic, band), count in sorted(self._bands.items())),
-            responses=tuple(sorted(self._kinds.items())), guessing=tuple(self._guessing()),
+            topic_bands=tuple((topic, band, count) for (topic, band), count in sorted(self._bands.items()) if count),
+            responses=tuple(sorted((kind, count) for kind, count in self._kinds.items() if count)), guessing=tuple(self._guessing()), before=self.carrying.fates(),
+            unread=self._unread,
         )

@@ -19,7 +19,7 @@ class Draft:
         order: Sequence[Entry], summary: str,
     ) -> None:
         self._info, self._summary = info, summary
-        self.families = {family.template: family for family in sorted(families, key=lambda one: one.template)}
+        self.families = {family.key: family for family in sorted(families, key=lambda one: one.key)}
         self.quizzes = tuple(quizzes)
         self.count = len(order)
         self._collected, self._order = collected, order

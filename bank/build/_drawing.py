@@ -39,6 +39,8 @@ def draw_all(
         for task in tasks:
             collected.take(task, drawn.popleft().result())
             progress(collected.count, collected.wanted)
+        if not turn:
+            collected.put_in()
         tasks = collected.missing_tasks(seed, least=1 if turn else _AT_ONCE)
         if not tasks:
             break

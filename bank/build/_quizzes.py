@@ -71,7 +71,7 @@ def quiz_findings(
     collected: Collected, quizzes: Sequence[tuple[list[Entry], Quiz]], pool: Pool
 ) -> Iterator[Finding]:
     """Yield what the checks of quizzes find."""
-    families = {template.identifier: template.family for template in collected.plan.templates}
+    families = collected.families
     tasks = (
         ((quiz, [(identifier, families[entry.template], content) for entry in entries
                 for identifier, _, content in [collected.kept(entry)]]),)
@@ -147,5 +147,5 @@ def _exchange(collected: Collected, quiz: str, size: int, place: int) -> bool:
 def _ordered(collected: Collected, size: int) -> Iterator[tuple[int, int, Entry]]:
     for line, entries in enumerate(collected.entries):
         for at, entry in enumerate(entries):
-            if entry.in_order and entry.size == size:
+            if entry.in_order and entry.size == size and entry.start not in collected.settled:
                 yield line, at, entry

@@ -13,12 +13,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the arguments of ``stemwright build``."""
     parser.add_argument("plan", type=Path, metavar="PLAN.yaml", help="the term plan")
     parser.add_argument("--seed", type=int, metavar="N", help="another seed than the plan's")
+    parser.add_argument(
+        "--correction", default="", metavar="REASON",
+        help="build although templates were edited under their versions so that pupils could notice: it mends a mistake,"
+             " and this is why",
+    )
     add_output_and_jobs(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Build and return the exit status."""
     from bank.build import build
+    from bank.decisions import file_beside, read_decisions
     from bank.errors import BadInput, Place, Problem
     from bank.plans import load_plan
     from bank.progress import Progress
@@ -34,11 +40,12 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"note: {note}", file=sys.stderr)
     with Progress("Building") as progress:
         summary = build(
-            plan, arguments.folder, seed=arguments.seed, jobs=arguments.jobs, progress=progress,
+            plan, arguments.folder, seed=arguments.seed, jobs=arguments.jobs, correction=arguments.correction,
+            progress=progress,
         )
     path = arguments.folder / "bank.sqlite"
     with Bank.open(path) as bank:
-        print(terminal_summary(summary, bank))
+        print(terminal_summary(summary, bank, read_decisions(file_beside(path))))
     for line in plan.says:
         print(f"Read: {line}")
     print(f"Bank: {path}\nReview page: {arguments.folder / 'review.html'}")

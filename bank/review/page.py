@@ -99,6 +99,7 @@ def pieces_of(bank: Bank, summary: BuildSummary, trail: Sequence[Decision] = ())
         bank=bank,
         overview=overview(bank, summary, sample, decided),
         decided=decided,
+        summary=summary,
         sample=sample,
         shown_ids=shown_ids(sample),
         weeks=weeks(bank, sample, seen),

@@ -49,7 +49,7 @@ def content_of(
 ) -> Iterator[tuple[str, Iterable[Row]]]:
     """Yield each table with its rows, to be taken in the order of `_SELECTS` and to their ends."""
     yield "about", [("info", info_out(info)), ("summary", summary)]
-    yield "families", sorted([(family.template, family_out(family)) for family in families])
+    yield "families", sorted([(family.key, family_out(family)) for family in families])
     sharing = Sharing()
     yield "items", (
         (position, identifier, template, band, sharing.kept(content))

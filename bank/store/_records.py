@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import asdict
 from typing import Any
 
-from bank.model import BankInfo, Expression, Family, Leaf, Line, Locale, Quiz, Section, Unit
+from bank.model import BankInfo, Correction, Expression, Family, Leaf, Line, Locale, Quiz, Section, Unit
 from bank.numerals import Numeral
 from bank.store._lines import dumps
 
@@ -82,5 +82,6 @@ def info_in(content: str, fingerprint: str) -> BankInfo:
     kept = json.loads(content)
     locale = kept.pop("locale")
     locale["also_accepted_marks"] = tuple(locale["also_accepted_marks"])
+    kept["corrections"] = tuple([Correction(*one) for one in kept.get("corrections", ())])
     settings = tuple((name, text) for name, text in kept.pop("settings", ()))
     return BankInfo(locale=Locale(**locale), fingerprint=fingerprint, settings=settings, **kept)

@@ -16,6 +16,7 @@ from bank.summary.records import (
     Bank,
     BuildSummary,
     FamilyYield,
+    FromBefore,
     GuessResult,
     StrategyResult,
 )
@@ -28,6 +29,7 @@ __all__ = [
     "Bank",
     "BuildSummary",
     "FamilyYield",
+    "FromBefore",
     "GuessResult",
     "Reviewed",
     "StrategyResult",

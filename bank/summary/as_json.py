@@ -8,12 +8,13 @@ from dataclasses import fields
 from typing import Any, NamedTuple, TypeVar
 
 from bank.model import Finding
-from bank.summary.records import BuildSummary, FamilyYield, GuessResult, StrategyResult
+from bank.summary.records import BuildSummary, FamilyYield, FromBefore, GuessResult, StrategyResult
 
 
 def to_json(summary: BuildSummary) -> str:
     """Return *summary* as one line of JSON; the same summary always gives the same text."""
-    rows = {"families": FamilyYield, "panel": StrategyResult, "findings": Finding, "guessing": GuessResult}
+    rows = {"families": FamilyYield, "panel": StrategyResult, "findings": Finding, "guessing": GuessResult,
+            "before": FromBefore}
     data: dict[str, Any] = {}
     for field in fields(BuildSummary):
         value = getattr(summary, field.name)
@@ -31,6 +32,8 @@ def from_json(text: str) -> BuildSummary:
     if not isinstance(data, dict):
         raise ValueError("summary: not an object")
     data.setdefault("guessing", [])  # banks built before it was told have none
+    data.setdefault("before", [])
+    data.setdefault("unread", "")
     missing = [field.name for field in fields(BuildSummary) if field.name not in data]
     if missing:
         raise ValueError(f"summary: {', '.join(missing)} missing")
@@ -43,6 +46,8 @@ def from_json(text: str) -> BuildSummary:
         topic_bands=_rows(data, "topic_bands", lambda row: (_text(row[0]), _text(row[1]), _whole(row[2]))),
         responses=_rows(data, "responses", lambda row: (_text(row[0]), _whole(row[1]))),
         guessing=_rows(data, "guessing", lambda row: GuessResult(**_fields(row, GuessResult))),
+        before=_rows(data, "before", lambda row: FromBefore(**_fields(row, FromBefore))),
+        unread=_text(data["unread"]),
     )
 
 

@@ -19,6 +19,7 @@ WIDTH = 80
 """Columns of the text."""
 _WORST = 3
 _LEAST = 3
+_DECIDED = 12
 _ALL_YIELDS = 80
 """Up to so many templates all their draws are listed; of more, the thin ones."""
 _THIN = 5
@@ -44,6 +45,7 @@ def terminal_summary(summary: BuildSummary, bank: Bank, trail: Sequence[Decision
         *_panel_lines(summary.panel),
         *_guess_lines(summary.guessing),
         *_yield_lines(summary.families),
+        *_before_lines(summary),
         *_finding_lines(summary, reviewed(summary.findings, bank, trail)),
     ]
     return "\n".join(line.rstrip() for line in lines) + "\n"
@@ -183,6 +185,21 @@ def _large(value: int, error: int = 0) -> str:
     tenths = [(10 * one + size // 2) // size for one in (value, error)]
     told = [f"{one // 10:,}.{one % 10}" for one in tenths]
     return (f"{told[0]} \u00b1 {told[1]}" if error else told[0]) + name
+
+
+def _before_lines(summary: BuildSummary) -> Iterator[str]:
+    """Yield what became of items of the bank that lay there, about which something had been decided."""
+    if summary.unread:
+        yield from _wrapped(
+            f"the bank that lay here before could not be read ({summary.unread}): nothing was compared with it and"
+            " nothing carried over"
+        )
+    if summary.before:
+        yield f"decisions: {counted(len(summary.before), 'item')} of the bank that lay here before"
+    for one in summary.before[:_DECIDED]:
+        yield from _wrapped(f"  {one.item} ({one.decision}, {one.by}): {one.outcome}", "    ")
+    if len(summary.before) > _DECIDED:
+        yield f"  and {len(summary.before) - _DECIDED:,} more; see the review page"
 
 
 def _finding_lines(summary: BuildSummary, decided: Reviewed) -> Iterator[str]:

@@ -111,6 +111,18 @@ class GuessResult(NamedTuple):
     over: bool
 
 
+class FromBefore(NamedTuple):
+    """What a build did with an item of the bank that lay there, because of a decision about it."""
+
+    item: str
+    decision: str
+    by: str
+    when: str
+    why: str
+    outcome: str
+    """In words, such as ``replaced in week-1``."""
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class BuildSummary:
     """What a build says of itself; stored with the bank and read again by the review page."""
@@ -128,3 +140,7 @@ class BuildSummary:
     """(kind of response, items), sorted; empty means: count them in the bank."""
     guessing: tuple[GuessResult, ...] = ()
     """What guessing earns on the further kinds; the panel tells it of the choices."""
+    before: tuple[FromBefore, ...] = ()
+    """What became of items about which something had been decided."""
+    unread: str = ""
+    """Why the bank that lay there before could not be read; empty where it could, or where there was none."""
