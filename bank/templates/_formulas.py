@@ -171,12 +171,8 @@ def check_use(
         if key.text not in used:
             field = f"parameters.{key.text}"
             key.report(problems, "unused-parameter", field, "nothing uses this parameter", "delete it")
-    if recipe.operation != "compare" and not shown & set(_stems.WHOLE_NAMES):
-        for part in recipe.operands:
-            if isinstance(part, expressions.Name) and part.name not in shown:
-                wrong = f"the stem never shows {part.name!r}, which the method works on"
-                remedy = f"write {{{{ {part.name} }}}} or {{{{ work }}}}"
-                read.at("stem").report(problems, "operand-not-shown", "stem", wrong, remedy)
+    if recipe.operation != "compare":
+        _check_operands(read, recipe, _stems.always_shown(stem), problems)
     if isinstance(wanted, LineWanted):
         gaps = [part.name for part in _stems.flat(stem) if isinstance(part, _stems.Shown)
                 and part.name in _stems.WHOLE_NAMES]
@@ -187,3 +183,32 @@ def check_use(
         make_check(recipe)
     except ExpressionError as fault:
         _report(read.at("key"), "key", fault, problems)
+
+
+def _check_operands(read: Read, recipe: Recipe, shown: frozenset[str], problems: Problems) -> None:
+    """Check that pupils read every number that the method works on: one to work out first would be a step of its own.
+
+    Solution, difficulty and mistakes begin with the operands, so they would begin in the middle. Numbers to compare are
+    read among the answers.
+    """
+    if shown & set(_stems.WHOLE_NAMES):
+        return
+    derived = {parameter.name: parameter.part for parameter in recipe.derived}
+    for number, (node, part) in enumerate(zip(read["operands"] or (), recipe.operands, strict=True), 1):
+        if isinstance(part, expressions.Literal) or isinstance(part, expressions.Name) and part.name in shown:
+            continue
+        if isinstance(part, expressions.Name) and part.name not in derived:
+            wrong = f"the stem never shows {part.name!r}, which the method works on"
+            if part.name in recipe.written:
+                wrong = f"the stem shows {part.name!r}, which the method works on, in some of its wordings only"
+            remedy = f"write {{{{ {part.name} }}}} or {{{{ work }}}}"
+            read.at("stem").report(problems, "operand-not-shown", "stem", wrong, remedy)
+            continue
+        named = isinstance(part, expressions.Name)
+        text = f"{part.name} ({expressions.write(derived[part.name])})" if named else expressions.write(part)
+        node.report(
+            problems, "hidden-step", f"operands[{number}]",
+            f"pupils would have to work out {text} first; solution, difficulty and mistakes would leave that step out",
+            ("show it in the stem" if named else "derive it as a parameter that the stem shows")
+            + ", show {{ work }}, or ask for this step in a template of its own",
+        )

@@ -110,6 +110,18 @@ def shown(parts: Sequence[StemPart]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(part.name for part in flat(parts) if isinstance(part, Shown)))
 
 
+def always_shown(parts: Sequence[StemPart]) -> frozenset[str]:
+    """Return the names that a stem writes whichever of its branches is taken, ``work`` and ``equation`` among them."""
+    names: frozenset[str] = frozenset()
+    for part in parts:
+        if isinstance(part, Shown):
+            names |= {part.name}
+        elif isinstance(part, Branch):
+            ways = [always_shown(inside) for _, inside in part.cases] + [always_shown(part.otherwise)]
+            names |= frozenset.intersection(*ways)
+    return names
+
+
 def conditions(parts: Sequence[StemPart]) -> tuple[Part, ...]:
     """Return the conditions of all branches, in the order of `flat`."""
     return tuple(condition for part in flat(parts) if isinstance(part, Branch) for condition, _ in part.cases)

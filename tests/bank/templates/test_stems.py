@@ -55,9 +55,9 @@ def _template(stem: str, **fields: str) -> Template:
     parameters = "{a: {from: 1.5, to: 2.0, step: 0.1}, n: {list: [0.50, 3]}, thing: {list: [hose, pipe]}, " \
                  "s: {derive: a * n}, k: {derive: s * 2, places: 2}}"
     body = "\n".join("  " + line for line in stem.split("\n"))
-    fields = {"operands": "[a * 1, n * 1]", "key": "a + n", "unit": "m", **fields}
-    # Every parameter is used here, so that a stem may show what it likes.
-    constraints = '["a > 0 or thing == \\"hose\\"", s > 0, k > 0]'
+    fields = {"operands": "[1.5, 0.5]", "key": "2", "unit": "m", **fields}
+    # Every parameter is used here and none is worked on, so that a stem may show what it likes.
+    constraints = '["a + n > 0 or thing == \\"hose\\"", s > 0, k > 0]'
     return template_of(parameters=parameters, constraints=constraints, stem=f"|\n{body}", **fields)
 
 

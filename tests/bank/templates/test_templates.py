@@ -292,10 +292,10 @@ def test_drawn_words_and_numbers_have_types_of_their_own() -> None:
     assert template.drawn == (template.parameters[0], template.parameters[2])
 
 
-def test_checking_a_plain_template_loads_neither_jinja2_nor_what_exporters_need() -> None:
+def test_reading_a_plain_template_loads_neither_jinja2_nor_what_exporters_need() -> None:
     plain = next(path for path in built_in() if "{%" not in path.read_text(encoding="utf-8"))
     code = (
-        "import sys\nfrom bank.cli import main\nstatus = main(['check', sys.argv[1]])\n"
+        "import sys\nfrom bank.cli import main\nstatus = main(['check', '--reads-only', sys.argv[1]])\n"
         "dear = {'jinja2', 'lxml', 'xmlschema', 'jsonschema', 'numpy', 'sqlite3', 'bank.methods', 'bank.plans'}\n"
         "sys.exit(f'loaded: {dear & set(sys.modules)}' if dear & set(sys.modules) else status)"
     )
@@ -332,3 +332,31 @@ def test_what_a_pupil_could_notice_of_a_template_changes_its_visible_digest(old:
 def test_a_default_written_out_is_no_change_that_a_pupil_could_notice() -> None:
     assert template_of(response="{choice: {}}").family.visible == template_of(response="choice").family.visible
     assert template_of(show_solution="true").family.visible == template_of().family.visible
+
+
+@pytest.mark.parametrize("fields", [
+    {"operands": "[a, 2 * b]", "key": "a + 2 * b"},
+    {"operands": "[a, 2 * b]", "key": "a + 2 * b", "operation": "subtract"},
+    {"operands": "[a * b]", "key": "a * b", "operation": "round", "rounding": "{places: 1, asked: to tenths}"},
+    {"operands": "[a, b / 0.05]", "key": "a * b / 0.05", "operation": "multiply"},
+    {"operands": "[a + b, 4]", "key": "(a + b) / 4", "operation": "divide"},
+])
+def test_an_operand_that_hides_a_step_is_refused_whatever_the_operation(fields: dict[str, str]) -> None:
+    fields = {**fields, "stem": "'A rope of {{ a }} m and one of {{ b }} m. How long, to tenths?'"}
+    if fields.get("operation") == "subtract":
+        fields["key"], fields["constraints"] = "a - 2 * b", "[a > 2 * b]"
+    with pytest.raises(BadInput) as caught:
+        template_of(**fields)
+    assert [problem.code for problem in caught.value.problems] == ["hidden-step"]
+    assert caught.value.problems[0].place.line and "work out" in caught.value.problems[0].wrong
+
+
+def test_operands_that_pupils_read_may_be_worked_out_by_the_template() -> None:
+    shown = template_of(operands="[a, 2 * b]", key="a + 2 * b")
+    assert shown.operands((15, 25)) and shown.stem_parts
+    template_of(
+        parameters="{a: {from: 1.5, to: 9.5, step: 0.1}, c: {whole: [2, 9]}, b: {derive: c / 4}}",
+        stem="'A rope of {{ a }} m and one of {{ b }} m. How long are they together?'",
+    )
+    template_of(operands="[a, 0.5]", key="a + 0.5", parameters="{a: {from: 1.5, to: 9.5, step: 0.1}}",
+                stem="'A rope of {{ a }} m and one of half a metre. How many metres are they together?'")
