@@ -28,7 +28,7 @@ from bank.audit.statistics.estimates import Estimate, none
 from bank.audit.statistics.families import FamilySpread
 from bank.audit.statistics.withhold import shown, withheld
 from bank.audit.suppression import total_is_safe, withheld_groups
-from bank.audit.withholding import Left, shown_answers, shown_counts
+from bank.audit.withholding import Left, Unread, shown_answers, shown_counts
 from bank.model import Quiz
 from bank.store import Bank
 
@@ -47,6 +47,8 @@ class Material:
     rows: int
     simulated: bool = False
     rejected: tuple[tuple[str, int, str], ...] = ()
+    refused_rows: int = 0
+    """All that did not count, also those beyond the ones listed."""
     remarks: tuple[str, ...] = ()
 
 
@@ -55,7 +57,7 @@ def material_of(answers: Answers) -> Material:
     return Material(
         counts=tuple(count(form, answers.groups) for form in answers.forms), answers=answers,
         pupils=len(answers.pupils), sizes=answers.group_sizes(), rows=answers.rows, simulated=answers.simulated,
-        rejected=answers.rejected, remarks=answers.remarks,
+        rejected=answers.rejected, refused_rows=answers.refused_rows, remarks=answers.remarks,
     )
 
 
@@ -70,7 +72,7 @@ def material_of_counts(counted: Counted, simulated: bool) -> Material:
     return Material(
         counts=counted.counts, answers=None, pupils=max((one.persons for one in counted.counts), default=0),
         sizes=_sizes(counted.counts), rows=counted.answers, simulated=simulated, rejected=counted.rejected,
-        remarks=tuple(remarks),
+        refused_rows=counted.rejected_rows, remarks=tuple(remarks),
     )
 
 
@@ -86,10 +88,13 @@ def _sizes(counts: Sequence[Counts]) -> dict[str, int]:
     return sizes
 
 
-def shown_material(material: Material, least: int) -> tuple[Material, Left]:
-    """Return *material* without quizzes and items that fewer than *least* pupils answered, and what was taken out."""
+def shown_material(material: Material, least: int, most_refused: float) -> tuple[Material, Left]:
+    """Return *material* without what must not be shown or cannot be judged, and what was taken out.
+
+    See `bank.audit.withholding.shown_answers`.
+    """
     if material.answers is not None:
-        answers, left = shown_answers(material.answers, least)
+        answers, left = shown_answers(material.answers, least, most_refused)
         return (material if answers is material.answers else material_of(answers)), left
     counts, left = shown_counts(material.counts, least)
     if not left.quizzes:
@@ -183,6 +188,10 @@ class AfterUse:
     """Reference and focal group that were to be compared."""
     withheld_words: tuple[str, ...]
     """What the report does not tell, and why."""
+    refused_share: float
+    """Share of the answers and rows in the files that did not count."""
+    unread: tuple[Unread, ...]
+    """Items that are not judged because too many of their answers did not count."""
     earlier: tuple[str, ...]
     """Quizzes that were compared with an earlier use."""
     rejected: tuple[tuple[str, int, str], ...]
@@ -213,7 +222,9 @@ def audit_after(
     """
     settings = settings or load_settings()
     least = int(settings["smallest_group"]) if least is None else least
-    material, left = shown_material(material, least)
+    read = material.rows + material.refused_rows
+    refused_share = material.refused_rows / read if read else 0.0
+    material, left = shown_material(material, least, settings["refused_most"])
     counts, answers = material.counts, material.answers
     wanted = list(dict.fromkeys(item for one in counts for item in one.form.items))
     known = {facts.identifier: place for place, facts in enumerate(before.items)}
@@ -251,7 +262,7 @@ def audit_after(
         ),
         classes=tuple(row for row in explained.classes if row.group not in hidden or not row.group),
         withheld_words=tuple(_withheld(forms, settings, len(hidden), least, left, answers is None)),
-        rejected=material.rejected, remarks=material.remarks,
+        rejected=material.rejected, remarks=material.remarks, refused_share=refused_share, unread=left.unread,
     )
 
 

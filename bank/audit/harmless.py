@@ -13,10 +13,13 @@ _SAFE = re.compile(r"[-+\u2212]?[0-9]{0,4}[.,]?[0-9]{1,4}%?|[A-Za-z][0-9]?|[A-Za
 _MOST_DIGITS = 6
 _NUMBER = re.compile(r"[-+\u2212]?[0-9]*[.,]?[0-9]+%?")
 _MONTH = r"(?:jan|feb|m[a\u00e4]r|apr|ma[yi]|jun|jul|aug|sep|oct|okt|nov|de[cz])[a-z]{0,7}"
-_DATE = re.compile(
-    rf"(?i)[0-9]{{1,4}}[-./ ][0-9]{{1,2}}[-./ ][0-9]{{1,4}}(?:[T ].*)?|[0-9]{{1,2}}[-./ ]+{_MONTH}(?:[-. /]+[0-9]{{2,4}})?|"
-    rf"{_MONTH}[-./ ]+[0-9]{{1,4}}"
-)
+_DAY, _YEAR = r"[0-9]{1,2}", r"[0-9]{4}"
+_DATE = re.compile("(?i)(?:" + "|".join((
+    rf"{_DAY}([-./]){_DAY}\1{_YEAR}(?:[T ][0-9:.]*)?", rf"{_DAY}([./]){_DAY}\2[0-9]{{2}}",
+    rf"{_YEAR}-[0-9]{{2}}-[0-9]{{2}}(?:[T ][0-9:.]*)?", rf"{_DAY}[-./ ]+{_MONTH}(?:[-. /]+[0-9]{{2,4}})?",
+    rf"{_MONTH}[-./ ]+[0-9]{{1,4}}",
+)) + ")")
+"""A day and a month, or three parts of which one is a year: 10-2-3 may be a sum."""
 _FILE_WORDS = re.compile(
     r"(?i)(assessment|answers?|class|csv|export|file|items?|page|part|qti|quiz|report|responses?|results?|table|test|tsv|"
     r"txt|week|xml|zip|[\W_\d])*"

@@ -66,6 +66,10 @@ class Answers:
     """(file, row, reason) of rows that did not count."""
     remarks: tuple[str, ...] = ()
     """Things to tell the reader of the report: scores that contradict the key, further attempts left out ..."""
+    refused: tuple[tuple[str, str, int], ...] = ()
+    """(quiz, item, number) of answers to items of the bank that did not count."""
+    refused_rows: int = 0
+    """All answers or rows that did not count, also those beyond the ones listed."""
     simulated: bool = False
     """True where a file says that its answers are simulated: every page made of them says so."""
 

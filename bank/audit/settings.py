@@ -57,6 +57,7 @@ _SHARE, _COUNT = Share(0, 1), Whole(0, 1_000_000)
 THRESHOLDS = Record(
     "Thresholds by name; those not written stay as they come along.",
     _field("smallest_group", _COUNT, "Fewest pupils of a group whose figures are shown."),
+    _field("refused_most", _SHARE, "Share of an item's rows that did not count above which the item is not judged."),
     _field("fewest_for_correlation", _COUNT, "Fewest pupils for a correlation."),
     _field("fewest_for_upper_lower", _COUNT, "Fewest pupils for the upper-lower difference."),
     _field("thirds_below", _COUNT, "Pupils under which upper and lower group are thirds instead of 27 %."),

@@ -8,7 +8,7 @@ however often they tried. Fewest 10 is common practice, no source; local policy 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -20,6 +20,14 @@ from bank.audit.suppression import withheld_groups
 _WORD = re.compile(r"[\w.-]*\w")
 
 
+class Unread(NamedTuple):
+    """An item of which too many answers did not count."""
+
+    quiz: str
+    item: str
+    share: float
+
+
 class Left(NamedTuple):
     """What was taken out."""
 
@@ -28,6 +36,8 @@ class Left(NamedTuple):
     """Items of quizzes that are shown; an item counts once for each quiz."""
     names: frozenset[str] = frozenset()
     """Ids of quizzes and items that are shown nowhere, so that remarks must not name them."""
+    unread: tuple[Unread, ...] = ()
+    """Items that are not judged because too many of their answers could not be read."""
 
     def words(self, least: int) -> str:
         """Return a sentence for the report that names none of them; empty where nothing was taken out."""
@@ -44,19 +54,25 @@ def _number(count: int, one: str, several: str) -> str:
     return f"{count} {one if count == 1 else several}" if count else ""
 
 
-def shown_answers(answers: Answers, least: int) -> tuple[Answers, Left]:
-    """Return *answers* without the quizzes and items that fewer than *least* pupils answered, and what was taken out.
+MOST_REFUSED = 0.05
+"""Share of an item's answers that may not count, unless the settings say otherwise. Our own choice."""
 
-    Nobody is fewer than *least*, yet an item that nobody answered stays: there is no pupil in its figures. Pupils of
-    whom nothing is left are taken out too.
+
+def shown_answers(answers: Answers, least: int, most_refused: float = MOST_REFUSED) -> tuple[Answers, Left]:
+    """Return *answers* without what must not be shown or cannot be judged, and what was taken out.
+
+    That is quizzes and items that fewer than *least* pupils answered, and items of which more than the share
+    *most_refused* of the answers did not count. An item that nobody answered stays: there is no pupil in its figures.
+    Pupils of whom nothing is left are taken out too.
     """
-    made = [_shown_form(form, least) for form in answers.forms]
+    unread = _unread(answers, least, most_refused)
+    read = [_without(form, {one.item for one in unread if one.quiz == form.form.quiz}) for form in answers.forms]
+    made = [_shown_form(form, least) for form in read]
     forms = [form for form in made if form is not None]
-    items = sum(
-        len(old.form.items) - len(new.form.items) for old, new in zip(answers.forms, made, strict=True) if new
-    )
-    left = Left(len(made) - len(forms), items, _names(answers.forms, forms))
-    if not left.quizzes and not left.items:
+    few = [(old, new) for old, new in zip(read, made, strict=True) if old.form.items]
+    items = sum(len(old.form.items) - len(new.form.items) for old, new in few if new)
+    left = Left(sum(new is None for _, new in few), items, _names([old for old, _ in few], forms), tuple(unread))
+    if not left.quizzes and not left.items and not unread:
         return answers, left
     used = np.zeros(len(answers.pupils), dtype=bool)
     for form in forms:
@@ -87,11 +103,31 @@ def shown_counts(counts: Sequence[Counts], least: int) -> tuple[tuple[Counts, ..
     return tuple(kept), left
 
 
-def _names(before: Sequence[FormAnswers] | Sequence[Counts], after: Sequence[FormAnswers] | Sequence[Counts]) -> frozenset[str]:
+def _names(
+    before: Sequence[FormAnswers] | Sequence[Counts], after: Sequence[FormAnswers] | Sequence[Counts]
+) -> frozenset[str]:
     told, shown = (
         {name for one in forms for name in (one.form.quiz, *one.form.items)} for forms in (before, after)
     )
     return frozenset(told - shown)
+
+
+def _unread(answers: Answers, least: int, most_refused: float) -> list[Unread]:
+    """Return the items of which too many answers did not count, unless those who gave them are too few to be told of."""
+    refused = {(quiz, item): number for quiz, item, number in answers.refused}
+    found = []
+    for form in answers.forms:
+        counted = (form.codes != NOT_GIVEN).sum(axis=0).tolist()
+        for item, number in zip(form.form.items, counted, strict=True):
+            lost = refused.get((form.form.quiz, item), 0)
+            if lost > most_refused * (lost + number) and lost + number >= least and len(np.unique(form.pupils)) >= least:
+                found.append(Unread(form.form.quiz, item, lost / (lost + number)))
+    return found
+
+
+def _without(form: FormAnswers, items: Set[str]) -> FormAnswers:
+    places = [place for place, item in enumerate(form.form.items) if item not in items]
+    return _of_items(form, np.array(places, dtype=np.int64)) if items else form
 
 
 def _few(pupils: np.ndarray, least: int) -> np.ndarray:

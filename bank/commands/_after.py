@@ -19,7 +19,7 @@ from bank.audit.records import Counts
 from bank.audit.report.after import terminal_lines, write_after
 from bank.audit.report.pupils import write_pupils
 from bank.audit.report.usage import write_usage
-from bank.audit.settings import load_settings
+from bank.audit.settings import Settings, load_settings
 from bank.audit.suppression import withheld_groups
 from bank.audit.track import add_entry
 from bank.audit.track import file_beside as track_beside
@@ -53,9 +53,9 @@ def report_after(
     audit = audit_after(
         before, bank, material, settings=settings, least=least,
         compare=(arguments.compare[0], arguments.compare[1]) if arguments.compare else None,
-        earlier=_earlier(arguments, bank, least),
+        earlier=_earlier(arguments, bank, least, settings),
     )
-    refuse_unshown(len(audit.forms), least)
+    refuse_unshown(len(audit.forms), least, bool(audit.unread))
     cautions, remember = compared(bank.path, _shown(audit, material, today), least, material.simulated)
     words, more = "Calibrated weights are written only where --calibrate FILE asks for them.", []
     if arguments.calibrate is not None and audit.calibration is not None:
@@ -90,7 +90,7 @@ def _shown(audit: AfterUse, material: Material, today: str) -> list[Shown]:
     return shown_of(material.answers, [form.quiz for form in audit.forms], groups, today)
 
 
-def _earlier(arguments: argparse.Namespace, bank: Bank, least: int) -> list[Counts]:
+def _earlier(arguments: argparse.Namespace, bank: Bank, least: int, settings: Settings) -> list[Counts]:
     """Return the counts of an earlier use as far as they may be shown, none where no results of one are named."""
     if not arguments.earlier:
         return []
@@ -98,7 +98,7 @@ def _earlier(arguments: argparse.Namespace, bank: Bank, least: int) -> list[Coun
         bank, arguments.earlier, mapping=mapping_from(arguments.mapping), salt=arguments.salt,
         attempts=arguments.attempts, absent=arguments.absent, quiz=arguments.results_quiz,
     )
-    return [count(form, answers.groups) for form in shown_answers(answers, least)[0].forms]
+    return [count(form, answers.groups) for form in shown_answers(answers, least, settings["refused_most"])[0].forms]
 
 
 def _known_groups(wanted: Sequence[str], sizes: Mapping[str, int], hidden: Collection[str]) -> None:

@@ -42,12 +42,22 @@ def refuse_few(pupils: int, least: int) -> None:
                 " nobody can be recognised")
 
 
-def refuse_unshown(quizzes: int, least: int) -> None:
+def refuse_unshown(quizzes: int, least: int, unread: bool) -> None:
     """Refuse results of which no quiz can be shown; *quizzes* is the number of those that can.
 
+    *unread* says that items are not judged because too many of their rows could not be read.
+
     Raises:
-        BadInput: there is none (``group-too-small``).
+        BadInput: there is none (``group-too-small``, ``results-mostly-refused``).
     """
+    if not quizzes and unread:
+        from bank.errors import BadInput, Place, Problem
+
+        raise BadInput(Problem(
+            "results-mostly-refused", Place("--results"), "",
+            "so many rows could not be read that no item of a quiz can be judged",
+            "see above why rows do not count, and have the results exported again",
+        ))
     if not quizzes:
         _refuse(f"no quiz was answered by {least} pupils or more; nothing is shown of fewer, so that nobody can be"
                 " recognised")

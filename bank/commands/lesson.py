@@ -52,8 +52,8 @@ def run(arguments: argparse.Namespace) -> int:
         refuse_few(len(answers.pupils), least)
         used = {item for form in answers.forms for item in form.form.items}
         read = answers
-        answers, _ = shown_answers(answers, least)
-        refuse_unshown(len(answers.forms), least)
+        answers, left = shown_answers(answers, least)
+        refuse_unshown(len(answers.forms), least, bool(left.unread))
         sizes = answers.group_sizes()
         hidden = withheld_groups(sizes, least)
         if arguments.group:
@@ -96,7 +96,8 @@ def run(arguments: argparse.Namespace) -> int:
               f" {len(part.fresh)} fresh items")
     if not lesson.parts:
         print("No mistake stands out in these answers.")
-    for line in (*cautions, *remember()):
+    unread = [f"{one.item} ({one.quiz}) is left out: too many of its rows could not be read" for one in left.unread]
+    for line in (*unread, *cautions, *remember()):
         print(f"! {line}")
     for path in paths:
         print(path)

@@ -23,6 +23,7 @@ from bank.audit.pseudonyms import Salt, looks_like_mail, naming_problem, naming_
 from bank.audit.reading._catalogue import UNKNOWN, Catalogue
 from bank.audit.reading._gather import GAPS, STATUSES, Refused, contradicts, only_used
 from bank.audit.reading._keys import key_of
+from bank.audit.reading._mangled import lost_a_zero, unwrapped
 from bank.audit.reading._mapping import Columns
 from bank.audit.reading._sources import SAVE_AS_UTF8, Source, encoding_of, problem
 from bank.audit.reading._tables import YES, milliseconds_of
@@ -33,6 +34,8 @@ FROM_BYTES = 4 << 20
 """Bytes from which on tables are read in columns."""
 _NO_ITEM = re.compile("the quiz has no item (?:'(.*)'|(.*))")
 _SAMPLED = 2_000
+FEW_REFUSED = 0.01
+"""Share of the answers to the least answered item that may be refused before a table is read row by row."""
 _MOST_TEXTS = 1_000_000
 """Distinct texts of a column that are told apart here."""
 
@@ -99,6 +102,9 @@ def read_bulk(
     for file, row, why in read.rejected:
         if why.startswith("the row is not UTF-8"):
             raise BadInput(problem("not-utf", file, "is not UTF-8", SAVE_AS_UTF8, row))
+    fewest = min((int((form.codes != NOT_GIVEN).sum(axis=0).min()) for form in read.forms), default=0)
+    if read.rejected_rows > FEW_REFUSED * fewest:
+        raise NotPlain  # of which items how many were refused, only the careful reader knows
     reason = naming_reason(names[:: max(1, len(names) // _SAMPLED)])
     if reason:
         raise BadInput(naming_problem(sources[0].name, "column 'pupil'", reason))
@@ -116,6 +122,7 @@ def read_bulk(
     return Answers(
         forms=tuple(forms), pupils=pupils, groups=read.groups,
         rows=sum(int((form.codes != NOT_GIVEN).sum()) for form in forms),
+        refused_rows=read.rejected_rows,
         rejected=tuple([(file, row, _explained(catalogue, reason)) for file, row, reason in read.rejected]),
         remarks=tuple(remarks), simulated=any(watch.simulated for watch in watches.values()),
     )
@@ -147,6 +154,7 @@ def _plain(key: QuizKey, heading: str) -> QuizKey:
     That is *heading*, as messages call it, or the item's own in a wide table.
     """
     def score(place: int, text: str) -> tuple[str, int]:
+        text = unwrapped(text)
         if not text.strip() or text.strip().lower().replace("_", " ") in GAPS:
             raise NotPlain
         try:
@@ -286,7 +294,10 @@ class _Watch:
             contradicts(0, text["score"].strip(), text.get("maximum", "").strip())
             if place is None or not text["response"]:
                 return False
-            credit = self.catalogue.markers(quiz)[place].mark(text["response"]).credit
+            marker = self.catalogue.markers(quiz)[place]
+            credit = marker.mark(text["response"]).credit
+            if credit == 0 and lost_a_zero(marker.item, marker.locale, text["response"]):
+                raise NotPlain  # a score may tell that a zero was lost
             return contradicts(credit, text["score"].strip(), text.get("maximum", "").strip())
         except Refused as refused:
             raise NotPlain from refused  # such a row does not count

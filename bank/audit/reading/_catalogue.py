@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from functools import cached_property
 
 from bank.audit.harmless import told
-from bank.audit.marking import Marker
+from bank.audit.reading._mangled import MendingMarker
 from bank.errors import did_you_mean
 from bank.model import Quiz
 from bank.store import Bank
@@ -25,13 +25,13 @@ class Catalogue:
         self.places: dict[str, dict[str, int]] = {
             quiz.identifier: {item: place for place, item in enumerate(quiz.items)} for quiz in bank.quizzes
         }
-        self._markers: dict[str, tuple[Marker, ...]] = {}
+        self._markers: dict[str, tuple[MendingMarker, ...]] = {}
 
-    def markers(self, quiz: str) -> tuple[Marker, ...]:
+    def markers(self, quiz: str) -> tuple[MendingMarker, ...]:
         """Return the markers of the items of *quiz*, in their order."""
         if quiz not in self._markers:
             items = self.bank.items(self.quizzes[quiz].items, solutions=False)
-            self._markers[quiz] = tuple([Marker(item, self.bank.info.locale) for item in items])
+            self._markers[quiz] = tuple([MendingMarker(item, self.bank.info.locale) for item in items])
         return self._markers[quiz]
 
     @cached_property

@@ -16,6 +16,7 @@ The rules, which reports name:
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -29,6 +30,7 @@ from bank.audit.counting.keys import BLANK
 from bank.audit.harmless import told as quoted
 from bank.audit.marking import FULL
 from bank.audit.reading._catalogue import Catalogue
+from bank.audit.reading._mangled import ZERO, lost_a_zero, unwrapped
 from bank.audit.records import NOT_GIVEN, NOT_REACHED, OMITTED, Answers, Form, FormAnswers
 
 ATTEMPTS = ("first", "last", "all")
@@ -103,7 +105,8 @@ class Gatherer:
         self.catalogue = catalogue
         self.attempts, self.absent = attempts, absent
         self.rejected: list[tuple[str, int, str]] = []
-        self.unlisted = 0
+        self.unlisted = self.refused_rows = 0
+        self.refused: Counter[tuple[str, str]] = Counter()
         self.remarks: list[str] = []
         self.simulated: set[bool] = set()
         self.pupils: dict[str, int] = {}
@@ -121,8 +124,9 @@ class Gatherer:
         """Return the number of the pupil with this *digest*."""
         return self.pupils.setdefault(digest, len(self.pupils))
 
-    def reject(self, file: str, row: int, reason: str) -> None:
-        """Keep that *row* of *file* does not count."""
+    def reject(self, file: str, row: int, reason: str, answers: int = 1) -> None:
+        """Keep that *row* of *file*, which holds so many *answers*, does not count."""
+        self.refused_rows += answers
         if len(self.rejected) < MOST_LISTED:
             self.rejected.append((file, row, reason))
         else:
@@ -164,7 +168,11 @@ class Gatherer:
             raise Refused("item", self.catalogue.why_no_item(entry.item, quiz))
         marker = self.catalogue.markers(quiz)[place]
         if entry.version:
-            self._check_version(entry.version, marker.item.family.version)
+            try:
+                self._check_version(entry.version, marker.item.family.version)
+            except Refused:
+                self.refused[quiz, entry.item] += 1
+                raise
         cells = sat.cells.setdefault(place, [])
         order = (0, entry.tries)
         try:
@@ -174,6 +182,7 @@ class Gatherer:
             elif entry.score:
                 _number(entry.score, "score")
         except Refused:
+            self.refused[quiz, entry.item] += 1
             if all(known.order != order for known in cells):
                 cells.append(_Cell(order, _REFUSED, -1))
             raise
@@ -212,7 +221,8 @@ class Gatherer:
         if status is None:
             raise Refused("status", f"{quoted(entry.status)} is no status; known are omitted, not reached, not given,"
                                     " answered")
-        text = entry.response.strip()
+        response = unwrapped(entry.response)
+        text = response.strip()
         if not text:
             return status or BLANK
         gap = GAPS.get(text.lower().replace("_", " "))
@@ -221,7 +231,7 @@ class Gatherer:
         if status in (NOT_REACHED, NOT_GIVEN, OMITTED):
             raise Refused("status", f"says {GAP_WORDS[status]}, yet there is a response")
         try:
-            marked = self.catalogue.markers(quiz)[place].mark(entry.response)
+            marked = self.catalogue.markers(quiz)[place].mark(response)
         except ValueError as error:
             raise Refused("response", str(error)) from error
         return self.code_of(quiz, place, marked.response, marked.credit)
@@ -243,6 +253,10 @@ class Gatherer:
 
     def _compare(self, quiz: str, place: int, entry: Entry, code: int, file: str, row: int) -> None:
         credit = self._credits[quiz, place][code]
+        marker = self.catalogue.markers(quiz)[place]
+        if credit == 0 and lost_a_zero(marker.item, marker.locale, entry.response) \
+                and contradicts(0, entry.score, entry.maximum):
+            raise Refused("response", ZERO)
         if contradicts(credit, entry.score, entry.maximum):
             item = entry.item
             said = f"in row {row} of {file}"
@@ -271,7 +285,9 @@ class Gatherer:
         return Answers(
             forms=tuple(forms), pupils=pupils, groups=tuple(self.groups),
             rows=sum(int((form.codes != NOT_GIVEN).sum()) for form in forms),
-            rejected=tuple(self.rejected), remarks=tuple(self._remarks(absent)), simulated=True in self.simulated,
+            rejected=tuple(self.rejected), refused_rows=self.refused_rows,
+            refused=tuple((quiz, item, count) for (quiz, item), count in sorted(self.refused.items())),
+            remarks=tuple(self._remarks(absent)), simulated=True in self.simulated,
         )
 
     def _chosen(self, sittings: dict[tuple[int, str], _Sat]) -> list[_Sat]:

@@ -222,7 +222,7 @@ class TableReader:
         for number, row in rows:
             if len(row) != width:
                 if any(row):
-                    self.gatherer.reject(name, number, _wrong_width(row, width))
+                    self.gatherer.reject(name, number, _wrong_width(row, width), max(1, len(columns.items)))
                 continue
 
             def get(field: str, row: list[str] = row) -> str:
@@ -267,7 +267,7 @@ class TableReader:
             try:
                 sat, quiz, date = self._sat(get, whole)
             except Refused as refused:
-                gatherer.reject(name, number, f"{columns.shown(refused.field)}: {refused.why}")
+                gatherer.reject(name, number, f"{columns.shown(refused.field)}: {refused.why}", len(columns.items))
                 continue
             known = self.catalogue.places[quiz]
             for place, item in columns.items:

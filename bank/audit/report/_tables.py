@@ -12,6 +12,7 @@ from bank.audit.explained import Explainer, explainer
 from bank.audit.offers import asked_words, offers_of
 from bank.audit.statistics.estimates import Estimate
 from bank.audit.tables import Value
+from bank.audit.withholding import Unread
 from bank.model import Choice, ChooseInLine, Item, Locale
 from bank.store import Bank
 
@@ -140,6 +141,7 @@ def item_rows(audit: AfterUse, held: Mapping[tuple[str, int], Decision]) -> Iter
             fits = wrong.get((item.item, item.version), NO_WRONG)
             yield _item_row(audit, item, fits, form.use, place_of, factor, held)
     predictions = before.predictions
+    unread = {one.item: unread_words(one) for one in audit.unread}
     for place, facts in enumerate(before.items):
         if facts.identifier not in seen:
             decided = held.get((facts.identifier, facts.version))
@@ -147,8 +149,14 @@ def item_rows(audit: AfterUse, held: Mapping[tuple[str, int], Decision]) -> Iter
                 facts.identifier, facts.version, facts.template, facts.title, facts.topic, "", "", audit.simulated,
                 before.class_kind.name, predictions.version, predictions.bands[place],
                 float(predictions.low_share[place]), float(predictions.high_share[place]), predictions.widened, 0, 0,
-                *(None,) * 28, None, None, "", None, "", "no answers, or too few to be shown", *_decision(decided),
+                *(None,) * 28, None, None, "", None, "", unread.get(facts.identifier, "no answers, or too few to be shown"),
+                *_decision(decided),
             )
+
+
+def unread_words(one: Unread) -> str:
+    """Return why an item is not judged."""
+    return f"not judged: {100 * one.share:.0f} % of its rows could not be read"
 
 
 def _item_row(

@@ -22,7 +22,7 @@ from bank.audit.pictures.option_curves import Curve, option_curves
 from bank.audit.pictures.predicted_observed import predicted_observed, quiz_rows
 from bank.audit.prediction import expected_share
 from bank.audit.report._page import decimals, write_page
-from bank.audit.report._tables import ItemTexts, item_rows, mistake_rows, option_rows
+from bank.audit.report._tables import ItemTexts, item_rows, mistake_rows, option_rows, unread_words
 from bank.audit.report._tables import ITEM_HEADER, MISTAKE_HEADER, NO_WRONG, OPTION_HEADER
 from bank.audit.settings import BASIS_WORDS
 from bank.audit.statistics.estimates import CONVENTIONS, Estimate
@@ -205,6 +205,15 @@ def _flag_words(audit: AfterUse) -> str:
 
 def first_look(audit: AfterUse, held: Mapping[tuple[str, int], Decision]) -> Iterator[tuple[str, str]]:
     """Give what the reader should know first, as (``ok`` or ``look``, words)."""
+    if audit.refused_share > audit.settings["refused_most"]:
+        yield "look", (
+            f"{percent(audit.refused_share)} % of the rows could not be read, and do not count: see How it was counted"
+            " for the reasons before you use these figures"
+        )
+    for one in audit.unread[:SHOWN_FLAGS]:
+        yield "look", f"{one.item} ({one.quiz}) {unread_words(one)}"
+    if len(audit.unread) > SHOWN_FLAGS:
+        yield "look", f"{len(audit.unread) - SHOWN_FLAGS} more items are not judged for the same reason: see audit.csv"
     alarms = list(dict.fromkeys(item.item for item in audit.items if any(flag.alarm for flag in item.flags)))
     if alarms:
         yield "look", f"Check the key of {', '.join(alarms[:8])}{' and more' if len(alarms) > 8 else ''} first"
