@@ -40,6 +40,7 @@ def both(monkeypatch: pytest.MonkeyPatch, bank: Bank, *paths: Path, plain: bool 
     monkeypatch.setattr(_bulk, "FROM_BYTES", 1 << 40)
     slow = read()
     monkeypatch.setattr(_bulk, "FROM_BYTES", 1)
+    monkeypatch.setattr(_bulk, "FEW_REFUSED", float("inf"))
     fast = read()
     assert bool(calls) == plain
     assert [form.form for form in fast.forms] == [form.form for form in slow.forms]
@@ -142,6 +143,7 @@ def test_several_attempts_and_files_are_read_alike(tmp_path: Path, monkeypatch: 
 
 def test_names_stop_the_import_here_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(_bulk, "FROM_BYTES", 1)
+    monkeypatch.setattr(_bulk, "FEW_REFUSED", float("inf"))
     with Bank.open(bank_path()) as bank:
         item = bank.quizzes[0].items[0]
         rows = [f"P{number},{item},A" for number in range(6_000)] + [f"mika.o@school.example,{item},A", ""]
