@@ -6,13 +6,13 @@ from typing import Any
 
 import numpy as np
 import pytest
-from count_tables import counted, form_answers, reference_answers, scored
+from count_tables import counted, form_answers, reference_answers, reference_counts, scored
 from hypothesis import given
 from hypothesis import settings as limits
 from hypothesis import strategies as st
 
 from bank.audit.flags import KINDS, Band, Context, Flag, family_flags, form_flags
-from bank.audit.records import NOT_REACHED, OMITTED, FormAnswers
+from bank.audit.records import NOT_REACHED, OMITTED, Counts, FormAnswers
 from bank.audit.settings import load_settings
 from bank.audit.statistics.classical import form_statistics
 from bank.audit.statistics.dif import dif
@@ -25,10 +25,9 @@ SETTINGS = load_settings()
 OPTIONS = ("A", "B", "C", "D")
 
 
-def flags(answers: FormAnswers, use: str = "graded", **more: Any) -> list[Flag]:
-    """Return the flags of *answers*."""
-    names = more.pop("names", ("",))
-    counts = counted(answers, names)
+def flags(answers: FormAnswers | Counts, use: str = "graded", **more: Any) -> list[Flag]:
+    """Return the flags of *answers*, or of their table of counts."""
+    counts = answers if isinstance(answers, Counts) else counted(answers)
     extra = {name: more.pop(name) for name in ("fits", "dif", "earlier") if name in more}
     return list(form_flags(counts, form_statistics(counts), Context(use, **more), SETTINGS, **extra))
 
@@ -112,8 +111,8 @@ def test_typed_answers_can_have_a_wrong_key_too() -> None:
 def test_real_tests_with_sound_keys_raise_no_wrong_key() -> None:
     # FIMS 1964 (6371 pupils) and the CTT example (100): no miskey is known in either.
     for name in ("fims_math", "ctt20"):
-        answers, _ = reference_answers(name)
-        assert [flag.item for flag in flags(answers) if flag.alarm] == []
+        counts, _ = reference_counts(name)
+        assert [flag.item for flag in flags(counts) if flag.alarm] == []
 
 
 def test_a_miskeyed_real_item_is_found() -> None:
@@ -230,15 +229,15 @@ def test_misfit_must_lie_beyond_its_own_spread() -> None:
 
 def test_misfit_of_a_real_item_is_found() -> None:
     # FIMS M1PTI21: conditional outfit 1.94 (reference_fit_conditional.csv).
-    answers, _ = reference_answers("fims_math")
-    found = flags(answers, fits=conditional_fit(groups_of_counts(counted(answers))))
+    counts, _ = reference_counts("fims_math")
+    found = flags(counts, fits=conditional_fit(groups_of_counts(counts)))
     worst = next(flag for flag in found if flag.identifier == "misfit" and flag.item == "M1PTI21")
     assert "outfit 1.94" in worst.why and "less predictable" in worst.why
 
 
 def test_differences_of_groups_are_raised_by_their_letters() -> None:
-    answers, names = reference_answers("math101_exam", "form")
-    found = flags(answers, names=names, dif=dif(counted(answers, names), "1", "2"))
+    counts, _ = reference_counts("math101_exam", "form")
+    found = flags(counts, dif=dif(counts, "1", "2"))
     letters = {flag.item: flag.identifier for flag in found if flag.identifier.startswith("dif-")}
     assert letters["quad"] == "dif-c" and letters["deriv"] == "dif-b" and "elasticity" not in letters
     assert next(flag for flag in found if flag.identifier == "dif-c").remedy.endswith("no proof of bias")

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import csv
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import pytest
-import standards
 import yaml
-from wanted import EVIDENCE, needs
+from count_tables import FIGURES, read_rows
 
 from bank.methods import EndlessQuotient, run
 from bank.numerals import Numeral, round_fraction
@@ -93,9 +91,5 @@ def test_every_example_names_its_source_and_stands_once() -> None:
 
 
 def test_the_examples_stand_in_the_collection_as_published() -> None:
-    folder = standards.evidence()
-    if folder is None:
-        pytest.skip(needs(EVIDENCE))
-    with (folder / "worked_examples.csv").open(encoding="utf-8", newline="") as file:
-        published = {(row["expression"], row["answer"]) for row in csv.DictReader(file)}
+    published = {(row["expression"], row["answer"]) for row in read_rows(FIGURES / "worked_examples.csv")}
     assert {(case["expression"], case["answer"]) for case in CASES} <= published

@@ -13,11 +13,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import standards
 import yaml
+from count_tables import FIGURES, read_rows
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from wanted import EVIDENCE, needs
 
 from bank import mistakes
 from bank.mistakes import Mistake, comparison
@@ -173,10 +172,9 @@ def test_every_operation_finds_its_mistakes_in_order() -> None:
 
 
 def test_every_example_of_the_catalogue_is_a_case() -> None:
-    folder = standards.evidence()
-    if folder is None:
-        pytest.skip(needs(EVIDENCE))
-    catalogue = {entry["id"]: entry for entry in _read(folder / "mistakes.yaml")["mistakes"]}
+    catalogue: dict[str, list[dict[str, str]]] = {}
+    for row in read_rows(FIGURES / "mistake_examples.csv"):
+        catalogue.setdefault(row["mistake"], []).append(row)
     cases: dict[str, list[dict[str, Any]]] = {}
     for file in FILES.values():
         if "catalogue" in file:
@@ -184,7 +182,7 @@ def test_every_example_of_the_catalogue_is_a_case() -> None:
     assert set(cases) <= set(catalogue)
     missing = []
     for identifier, shown in cases.items():
-        for example in catalogue[identifier]["examples"]:
+        for example in catalogue[identifier]:
             numbers = re.findall(r"[0-9]+(?:\.[0-9]+)?", example["operands"])
             wrong = example["wrong"].replace("=", "equal")
             if not any(
@@ -211,13 +209,10 @@ BUILT_TOPICS = {
 
 
 def test_every_entry_of_the_catalogue_that_belongs_here_is_built() -> None:
-    folder = standards.evidence()
-    if folder is None:
-        pytest.skip(needs(EVIDENCE))
     wanted = {"add.carry_to_the_right", "divide.subtracted_instead", "choose.divide_because_smaller_expected"}
-    for entry in _read(folder / "mistakes.yaml")["mistakes"]:
-        if entry["topic"] in BUILT_TOPICS or entry["id"].startswith("compare."):
-            wanted.add(entry["id"])
+    for row in read_rows(FIGURES / "mistake_examples.csv"):
+        if row["topic"] in BUILT_TOPICS or row["mistake"].startswith("compare."):
+            wanted.add(row["mistake"])
     assert {file["catalogue"] for file in FILES.values() if "catalogue" in file} == wanted
 
 

@@ -9,7 +9,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 from count_tables import (
-    SETS, by_item, counted, form_answers, measurement, quantities, read_rows, reference_answers, scored,
+    FIGURES, SETS, by_item, counted, form_answers, quantities, read_rows, reference_counts, scored,
 )
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -64,8 +64,7 @@ def test_alpha_does_not_mix_the_two_variances() -> None:
 def test_items_agree_with_the_references(name: str) -> None:
     # R 4.2.2 with psych 2.2.9; omitted = wrong.
     reference = by_item(name, "reference_ctt.csv")
-    answers, _ = reference_answers(name)
-    statistics = form_statistics(counted(answers), fraction=UPPER_LOWER)
+    statistics = form_statistics(reference_counts(name)[0], fraction=UPPER_LOWER)
     assert [item.item for item in statistics.items] == list(reference)
     for item in statistics.items:
         row = reference[item.item]
@@ -86,8 +85,7 @@ def test_items_agree_with_the_references(name: str) -> None:
 def test_forms_agree_with_the_references(name: str) -> None:
     # R 4.2.2, psych 2.2.9, ltm 1.2-0. Mean and SD near ten carry nine decimals only, hence relative.
     reference = quantities(name, "reference_test.csv")
-    answers, _ = reference_answers(name)
-    statistics = form_statistics(counted(answers))
+    statistics = form_statistics(reference_counts(name)[0])
     assert statistics.persons == reference["n_persons"]
     assert statistics.mean == pytest.approx(reference["mean_total"], rel=CLOSE)
     assert statistics.deviation == pytest.approx(reference["sd_total_n1"], rel=CLOSE)
@@ -98,7 +96,7 @@ def test_forms_agree_with_the_references(name: str) -> None:
 
 
 def _distractors(name: str) -> dict[tuple[str, str], dict[str, str]]:
-    rows = read_rows(measurement() / name / "reference_distractors.csv")
+    rows = read_rows(FIGURES / name / "reference_distractors.csv")
     return {(row["item"], row["option"]): row for row in rows}
 
 
@@ -106,8 +104,7 @@ def _distractors(name: str) -> dict[tuple[str, str], dict[str, str]]:
 def test_distractors_agree_with_the_references(name: str) -> None:
     # R 4.2.2; r with the rest score.
     reference = _distractors(name)
-    answers, _ = reference_answers(name)
-    statistics = form_statistics(counted(answers))
+    statistics = form_statistics(reference_counts(name)[0])
     seen = set()
     for item in statistics.items:
         for row in item.responses:
@@ -127,22 +124,22 @@ def test_shares_of_the_upper_and_lower_group_agree_with_the_references(name: str
     from bank.audit.statistics.tables import arrange
 
     reference = _distractors(name)
-    answers, _ = reference_answers(name)
-    for item in arrange(counted(answers)).items:
-        names = answers.form.responses[item.index]
+    counts, _ = reference_counts(name)
+    for item in arrange(counts).items:
+        names = counts.form.responses[item.index]
         for column, highest in (("share_upper27_ties_shared", True), ("share_lower27_ties_shared", False)):
             cut = Cut(item.total, item.n, UPPER_LOWER, highest=highest)
             for code in set(item.response.tolist()):
                 share = float(cut.sum(np.where(item.response == code, item.n, 0)) / cut.size)
-                wanted = reference[answers.form.items[item.index], names[code] if code >= 0 else "(omit)"][column]
+                wanted = reference[counts.form.items[item.index], names[code] if code >= 0 else "(omit)"][column]
                 assert share == pytest.approx(float(wanted), abs=CLOSE)
 
 
 def test_fims_means_are_as_printed() -> None:
     # TAM reference manual, comment in the example of data.fims.Aus.Jpn.scored: 6.12 and 6.27.
     for sex, printed in (("male", 6.12), ("female", 6.27)):
-        answers, names = reference_answers("fims_math", group="sex", keep=("country", "Australia"))
-        statistics = form_statistics(counted(answers, names), groups=[sex])
+        counts, _ = reference_counts("fims_math", group="sex", keep=("country", "Australia"))
+        statistics = form_statistics(counts, groups=[sex])
         assert round(statistics.mean, 2) == printed
 
 

@@ -35,6 +35,7 @@ def test_spread_makes_the_weighted_squares_as_large_as_expected() -> None:
     assert family.spread.low < family.spread.value < family.spread.high
 
 
+@pytest.mark.long
 def test_mean_and_spread_agree_with_a_second_implementation() -> None:
     module = pytest.importorskip("statsmodels.stats.meta_analysis", reason=needs(STATSMODELS))
     result = module.combine_effects(np.array(VALUES), np.array(ERRORS) ** 2, method_re="iterated", atol=1e-12)

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from count_tables import by_item, counted, form_answers, quantities, reference_answers, scored
+from count_tables import by_item, counted, form_answers, quantities, reference_counts, scored
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from published_tables import lsat6
@@ -31,8 +31,8 @@ NARROW = {
 
 def fitted(name: str) -> Rasch:
     """Return the Rasch model of a reference set."""
-    answers, _ = reference_answers(name)
-    return fit_rasch(groups_of_counts(counted(answers)))
+    counts, _ = reference_counts(name)
+    return fit_rasch(groups_of_counts(counts))
 
 
 def test_lsat6_is_as_printed() -> None:
@@ -62,8 +62,8 @@ def test_difficulties_agree_with_the_references(name: str) -> None:
 
 def test_narrow_nodes_are_why_one_reference_differs() -> None:
     # Our own model with nodes that end at +-6 logits, as mirt's do, gives mirt's b on the set with sigma 2.3.
-    answers, _ = reference_answers("fraction_subtraction")
-    search = _Search(groups_of_counts(counted(answers)))
+    counts, _ = reference_counts("fraction_subtraction")
+    search = _Search(groups_of_counts(counts))
 
     def narrow() -> None:
         theta = np.linspace(-6, 6, 61)
@@ -101,8 +101,8 @@ def test_likelihood_sigma_and_errors_agree_with_the_references(name: str) -> Non
 @pytest.mark.parametrize("name", RASCH_SETS)
 def test_conditional_difficulties_agree_with_the_references(name: str) -> None:
     # eRm 1.0-2 and psychotools 0.7-2, which stop at about 1e-5 themselves.
-    answers, _ = reference_answers(name)
-    b = conditional_difficulties(groups_of_counts(counted(answers)))
+    counts, _ = reference_counts(name)
+    b = conditional_difficulties(groups_of_counts(counts))
     reference = by_item(name, "reference_rasch.csv")
     for tool in ("eRm", "psychotools"):
         wanted = np.array([float(row[f"b_cml_{tool}_sumzero"]) for row in reference.values()])
@@ -112,9 +112,9 @@ def test_conditional_difficulties_agree_with_the_references(name: str) -> None:
 @pytest.mark.parametrize("name", ["fims_math", "math101_exam"])
 def test_conditional_fit_agrees_with_the_references(name: str) -> None:
     # reference_fit_conditional.csv: direct formula with elementary symmetric functions at the CML difficulties.
-    answers, _ = reference_answers(name)
+    counts, _ = reference_counts(name)
     reference = by_item(name, "reference_fit_conditional.csv")
-    groups = groups_of_counts(counted(answers))
+    groups = groups_of_counts(counts)
     wanted_b = np.array([float(row["b_cml_eRm_sumzero"]) for row in by_item(name, "reference_rasch.csv").values()])
     for b, close in ((wanted_b, 1e-7), (None, 2e-5)):
         for fit in conditional_fit(groups, b):
