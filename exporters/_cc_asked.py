@@ -156,7 +156,7 @@ class Asking:
         names = {offer.identifier: offer_text(offer, locale) for offer in response.offers}
         options = tuple([
             (letter, listed([names[name] for name in order], locale),
-             (words.rationale(item.family, why) if why else words.praise(item.family)) if feedback else "")
+             (words.rationale(item, why) if why else words.praise(item.family)) if feedback else "")
             for letter, order, why in offered
         ])  # fmt: skip
         return ONE, CHOOSE_ORDER, options, tuple([name for name, order, _ in offered if order == response.right])
@@ -165,7 +165,7 @@ class Asking:
         words, family = self._words, item.family
         elsewhere = f"{words.phrase(ELSEWHERE)} {words.joined(family.hint)}".rstrip()
         said = dict.fromkeys([step.identifier for step in response.steps], elsewhere)
-        said[response.right] = f"{words.phrase(FOUND)} {words.rationale(family, (response.mistake,))}".rstrip()
+        said[response.right] = f"{words.phrase(FOUND)} {words.rationale(item, (response.mistake,))}".rstrip()
         options = tuple([
             (step.identifier, step_text(number, step, self._locale), said[step.identifier] if feedback else "")
             for number, step in enumerate(response.steps, 1)
@@ -178,7 +178,7 @@ class Asking:
             return ""
         if option.is_key:
             return self._words.phrase(praise) if praise else self._words.praise(item.family)
-        return self._words.rationale(item.family, option.mistakes)
+        return self._words.rationale(item, option.mistakes)
 
     def _typed(self, item: Item, response: TypedNumber, feedback: bool) -> Asked:
         family, words = item.family, self._words
@@ -188,7 +188,7 @@ class Asking:
             todo = f"{todo} The answer is in {family.unit.text}."
         foreseen, right, other = (), "", ""
         if feedback:
-            cases = words.foreseen(family, item.key, response, forms)
+            cases = words.foreseen(item, response, forms)
             foreseen = tuple([(name, said, tuple(new)) for name, _, said, new in cases])
             right, other = words.praise(family), words.joined(family.hint)
         return Asked(TYPED, self._stem(item, todo), (), (), forms, foreseen, right, other, "")

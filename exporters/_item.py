@@ -76,7 +76,7 @@ class Renderer:
         key = checked_key(item, response)
         cards: list[str] = []
         stem = self._stem(item.stem, family.unit, cards)
-        options = "".join([self._one_option(family, option, feedback, cards) for option in response.options])
+        options = "".join([self._one_option(item, option, feedback, cards) for option in response.options])
         slots = item.identifier, key.identifier, stem, options, self._catalogs(cards), self._working(item, feedback)
         return self._filled(family, "choice", feedback, slots)
 
@@ -154,20 +154,21 @@ class Renderer:
     def _catalogs(self, cards: list[str]) -> str:
         return self._catalog_info % "".join(cards) if cards else ""
 
-    def _one_option(self, family: Family, option: Option, feedback: bool, cards: list[str]) -> str:
+    def _one_option(self, item: Item, option: Option, feedback: bool, cards: list[str]) -> str:
+        family = item.family
         text = option_text(option, family, self.locale)
         spoken = said = ""
         if self._speaks:
             spoken = self._card(_spoken.amount(option.numeral, self.locale.decimal_mark, family.unit), cards)
         if feedback:
-            said = self._words.praise(family) if option.is_key else self._words.rationale(family, option.mistakes)
+            said = self._words.praise(family) if option.is_key else self._words.rationale(item, option.mistakes)
             said = said and self._inline % (option.identifier, said)
         return self._option % (option.identifier, spoken, escape_new(text), said)
 
     def _foreseen(self, item: Item, response: TypedNumber, forms: Sequence[str]) -> tuple[str, str]:
         """Return rules and modal feedback for foreseen answers that are wrong, or not in the form wanted."""
         rules, modals = [], []
-        for name, title, said, new in self._words.foreseen(item.family, item.key, response, forms):
+        for name, title, said, new in self._words.foreseen(item, response, forms):
             if len(new) == 1:
                 rules.append(self._rule % (new[0], name))
             else:

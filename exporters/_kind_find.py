@@ -136,7 +136,7 @@ class Writer:
 
     def _step_modals(self, item: Item, response: FindMistake) -> str:
         words = self._frame.words
-        found = f"{words.phrase(FOUND)} {words.rationale(item.family, (response.mistake,))}".rstrip()
+        found = f"{words.phrase(FOUND)} {words.rationale(item, (response.mistake,))}".rstrip()
         other = f"{words.phrase(ELSEWHERE)} {words.joined(item.family.hint)}".rstrip()
         return (
             self._frame.modal(FEEDBACK, RIGHT, "Right", found) + self._frame.modal(FEEDBACK, OTHER, "Look again", other)
@@ -150,7 +150,7 @@ def foreseen(
     result = response.working.result
     others = best_known([one for one in typed.mistakes if one[0] != result], FORESEEN - 1)
     typed = replace(typed, mistakes=((result, (response.mistake,)), *others))
-    return words.foreseen(item.family, item.key, typed, forms)
+    return words.foreseen(item, typed, forms)
 
 
 def interactions(response: FindMistake) -> tuple[str, ...]:

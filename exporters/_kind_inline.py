@@ -63,7 +63,7 @@ class Writer:
             return Parts(declared, body, self._rules[False])
         modals = [
             frame.modal(FEEDBACK, one.identifier, "Right" if one.is_key else "Look again",
-                        frame.words.praise(family) if one.is_key else frame.words.rationale(family, one.mistakes))
+                        frame.words.praise(family) if one.is_key else frame.words.rationale(item, one.mistakes))
             for one in options
         ]  # fmt: skip
         return Parts(declared, body, self._rules[True], ((FEEDBACK, "single"),), modals="".join(modals))

@@ -67,7 +67,7 @@ class Writer:
         foreseen = _foreseen(response)
         orders = tuple([order for order, _ in foreseen])
         told = [
-            frame.modal(FEEDBACK, f"mistake{at}", "Look again", frame.words.rationale(family, mistakes))
+            frame.modal(FEEDBACK, f"mistake{at}", "Look again", frame.words.rationale(item, mistakes))
             for at, (_, mistakes) in enumerate(foreseen, 1)
         ]
         modals = (

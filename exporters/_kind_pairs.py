@@ -116,7 +116,7 @@ class Writer:
                  frame.modal(FEEDBACK, OTHER, "Look again", frame.words.joined(family.hint))]  # fmt: skip
         parts += [
             frame.modal(_outcome(source), target, "Look again",
-                        f"{texts[source]}: {frame.words.reasons(names[source, target])}")
+                        f"{texts[source]}: {frame.words.reasons(item, names[source, target])}")
             for source, targets in wrong for target in targets
         ]  # fmt: skip
         return "".join(parts)

@@ -7,7 +7,7 @@ right option and takes one for each wrong one, and its lower bound keeps it from
 from __future__ import annotations
 
 from bank.marking import most_marks
-from bank.model import ChooseSeveral, Family, Item, Locale, Offer
+from bank.model import ChooseSeveral, Item, Locale, Offer
 from exporters import _grammar as g
 from exporters._faults import ExportFault
 from exporters._frame import FEEDBACK, Frame, Parts, check_offers
@@ -61,7 +61,7 @@ class Writer:
         if not right or len(right) == len(options):
             raise ExportFault("", "", "not some options are right and some wrong")
         body = frame.paragraphs(item.stem, family.unit, cards)
-        shown = "".join([self._shown(family, option, feedback, cards) for option in options])
+        shown = "".join([self._shown(item, option, feedback, cards) for option in options])
         body += self._interaction % (frame.own, PROMPTS[response.credit], shown)
         mapping = ""
         if response.credit == "each":
@@ -73,14 +73,14 @@ class Writer:
         missed = tuple([(option.identifier, is_known(option.mistakes)) for option in options if option.is_key])
         rules = self._written(response.credit, missed, True)
         words = ((FEEDBACK, "multiple"), (ADVICE, "single"))
-        return Parts(declared, body, rules, words, modals=self._advice(family, options, missed))
+        return Parts(declared, body, rules, words, modals=self._advice(item, options, missed))
 
-    def _shown(self, family: Family, option: Offer, feedback: bool, cards: list[str]) -> str:
+    def _shown(self, item: Item, option: Offer, feedback: bool, cards: list[str]) -> str:
         frame = self._frame
-        spoken = frame.spoken(option.text, family.unit, cards)
+        spoken = frame.spoken(option.text, item.family.unit, cards)
         said = ""
         if feedback:
-            said = frame.right if option.is_key else frame.words.rationale(family, option.mistakes)
+            said = frame.right if option.is_key else frame.words.rationale(item, option.mistakes)
             said = said and self._inline % (option.identifier, said)
         return self._option % (option.identifier, spoken, frame.markup(option.text), said)
 
@@ -102,14 +102,14 @@ class Writer:
             found = self._rules[known] = self._frame.spell(text)
         return found
 
-    def _advice(self, family: Family, options: tuple[Offer, ...], missed: tuple[tuple[str, bool], ...]) -> str:
-        frame, words = self._frame, self._frame.words
+    def _advice(self, item: Item, options: tuple[Offer, ...], missed: tuple[tuple[str, bool], ...]) -> str:
+        frame, words, family = self._frame, self._frame.words, item.family
         told = {name for name, has_reason in missed if has_reason}
         hint = words.joined(family.hint)
         parts = [frame.modal(ADVICE, "right", "Right", words.joined(family.praise) or words.phrase(COMPLETE))]
         parts += [
             frame.modal(ADVICE, f"missed-{o.identifier}", "Look again",
-                        f"{words.phrase(MISSING)} {words.rationale(family, o.mistakes)}")
+                        f"{words.phrase(MISSING)} {words.rationale(item, o.mistakes)}")
             for o in options if o.identifier in told
         ]  # fmt: skip
         if len(told) < len(missed):

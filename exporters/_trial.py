@@ -72,13 +72,13 @@ def tries(item: Item, locale: Locale, words: Words) -> list[Try]:
     if isinstance(response, Choice):
         return [
             one(option_text(option, family, locale), option.identifier,
-                praise if option.is_key else words.rationale(family, option.mistakes))
+                praise if option.is_key else words.rationale(item, option.mistakes))
             for option in response.options
         ]  # fmt: skip
     if isinstance(response, ChooseInLine):
         return [
             one(offer_text(offer, locale), offer.identifier,
-                praise if offer.is_key else words.rationale(family, offer.mistakes))
+                praise if offer.is_key else words.rationale(item, offer.mistakes))
             for offer in response.options
         ]  # fmt: skip
     if isinstance(response, TypedNumber):
@@ -103,7 +103,7 @@ def _typed(
 ) -> list[Try]:
     forms = accepted_forms(item.key, locale, response.policy, item.family.unit)
     found = [one(form, form, words.praise(item.family)) for form in forms[:FORMS]]
-    for _, _, said, spelled in words.foreseen(item.family, item.key, response, forms):
+    for _, _, said, spelled in words.foreseen(item, response, forms):
         found.append(one(spelled[0], spelled[0], said))
     return [*found, one("nothing", "")]
 

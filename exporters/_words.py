@@ -12,7 +12,7 @@ from bank import mistakes
 from bank.answers import (
     foreseen_forms, misread_forms, policy_named, wrong_mark_forms, wrong_places_forms, wrong_unit_forms,
 )
-from bank.model import Family, Line, Locale, TypedNumber, Unit
+from bank.model import Family, Item, Line, Locale, TypedNumber, Unit
 from bank.numerals import Numeral
 from exporters import _layout
 from exporters._text import escape, line_text
@@ -20,8 +20,6 @@ from exporters._text import escape, line_text
 FORESEEN = 3
 """Foreseen wrong answers of a typed item that get feedback of their own: each adds some 600 bytes. Those whose
 mistake has a published source come first; the others get the family's hint, like any wrong answer."""
-RATIONALES = 2
-"""Rationales said at most where several mistakes lead to one answer: more would no longer be read."""
 PRAISE = "This is right."
 """Said where the family has no praise of its own."""
 _WRONG_MARK = "The number is right, but write the decimal mark as a %s."
@@ -57,7 +55,9 @@ class Words:
         self._own = own
         self._mark = _MARK_NAMES[locale.decimal_mark]
         self._praises: dict[str, str] = {}
-        self._rationales: dict[tuple[str, tuple[str, ...]], str] = {}
+        self._rationales: dict[tuple[str, mistakes.Seen, tuple[str, ...]], str] = {}
+        self._seen: tuple[Item | None, mistakes.Seen] = None, mistakes.Seen(False, False, "", False, False)
+        """The item that was asked about last, and what remedies ask about it: its answers come one after the other."""
 
     def phrase(self, words: str) -> str:
         """Return the tool's own *words*, escaped already, marked as its own."""
@@ -74,37 +74,38 @@ class Words:
             found = self._praises[family.template] = self.joined(family.praise) or self.phrase(PRAISE)
         return found
 
-    def rationale(self, family: Family, names: tuple[str, ...]) -> str:
-        """Return what the mistakes *names* have as feedback and then the family's hint."""
-        found = self._rationales.get((family.template, names))
+    def rationale(self, item: Item, names: tuple[str, ...]) -> str:
+        """Return the one remedy for an answer to *item* that the mistakes *names* lead to, and then the family's hint."""
+        seen, family = self._seen_of(item), item.family
+        found = self._rationales.get((family.template, seen, names))
         if found is None:
-            found = self._reasons(names)
+            found = _words_of(seen, names)
             hint = self.joined(family.hint)
             if hint not in found:
                 found = f"{self.phrase(found) if found else ''} {hint}".strip()
             elif found:
                 found = self.phrase(found)
-            self._rationales[family.template, names] = found
+            self._rationales[family.template, seen, names] = found
         return found
 
-    def reasons(self, names: tuple[str, ...]) -> str:
-        """Return what the mistakes *names* have as feedback."""
-        found = self._reasons(names)
+    def reasons(self, item: Item, names: tuple[str, ...]) -> str:
+        """Return the one remedy for an answer to *item* that the mistakes *names* lead to."""
+        found = _words_of(self._seen_of(item), names)
         return self.phrase(found) if found else ""
 
-    def _reasons(self, names: tuple[str, ...]) -> str:
-        known = mistakes.load()
-        records = sorted([known[name] for name in names if name in known], key=_unpublished)[:RATIONALES]
-        return " ".join(dict.fromkeys([escape(record.feedback) for record in records]))
+    def _seen_of(self, item: Item) -> mistakes.Seen:
+        if self._seen[0] is not item:
+            self._seen = item, mistakes.seen_of(item)
+        return self._seen[1]
 
-    def foreseen(self, family: Family, key: Numeral, response: TypedNumber, forms: Sequence[str]) -> list[Case]:
-        """Return the foreseen answers that are wrong, or not in the form wanted, each with spellings of its own.
+    def foreseen(self, item: Item, response: TypedNumber, forms: Sequence[str]) -> list[Case]:
+        """Return the foreseen answers to *item* that are wrong, or not in the form wanted, each with its own spellings.
 
         *forms* are the spellings that are right.
         """
-        locale, policy, unit = self._locale, response.policy, family.unit
+        locale, policy, unit, key = self._locale, response.policy, item.family.unit, item.key
         cases = [
-            (f"mistake{at}", "Look again", self.rationale(family, names),
+            (f"mistake{at}", "Look again", self.rationale(item, names),
              foreseen_forms(wrong, key, locale, policy, unit))
             for at, (wrong, names) in enumerate(best_known(response.mistakes), 1)
         ]
@@ -143,6 +144,12 @@ class Words:
         wanted = policy_named(policy).unit == "must"
         said = _NO_UNIT % escape(unit.text) if wanted else _UNIT
         return "unit", "Nearly", self.phrase(said), wrong_unit_forms(key, self._locale, policy, unit)
+
+
+def _words_of(seen: mistakes.Seen, names: tuple[str, ...]) -> str:
+    """Return the words of the one remedy, escaped; empty where the library knows no mistake of *names*."""
+    found = mistakes.remedy(seen, names)
+    return escape(found[1].words) if found else ""
 
 
 @lru_cache(maxsize=4096)

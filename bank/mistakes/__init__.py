@@ -12,11 +12,18 @@ Procedures never raise, change nothing, and take numerals from zero up.
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from bank import registry
+from bank.mistakes._remedies import CONDITIONS, GENERAL, Remedy, Seen, seen_of
 from bank.numerals import POWERS, Numeral
+
+__all__ = [
+    "CONDITIONS", "EVIDENCE", "GENERAL", "MEMBERS", "Mistake", "Procedure", "Remedy", "Seen", "just_made", "load",
+    "mistake", "of_operation", "options_for", "outcomes", "remedy", "seen_of",
+]
 
 EVIDENCE = ("published", "common practice", "memory")
 
@@ -35,13 +42,18 @@ class Mistake(NamedTuple):
     topic: str
     """What the mistake is about: ``decimal addition``, ``subtraction with regrouping``..."""
     learner_does: str
-    feedback: str
-    """One or two sentences on what to look at; never blaming; no numbers of an item."""
+    remedies: tuple[Remedy, ...]
+    """What helps, those for certain items first; the first one that fits an item is said."""
     source: str
     """Source keys with a page or address, or ``common practice, no source``, or ``from memory``."""
     evidence: str
     """One of `EVIDENCE`."""
     procedure: Procedure
+
+    @property
+    def feedback(self) -> str:
+        """The remedy for items of the usual kind."""
+        return self.remedies[-1].words
 
 
 MEMBERS: registry.Members[Mistake] = registry.Members("mistake")
@@ -49,19 +61,28 @@ _by_operation: dict[str, tuple[Mistake, ...]] = {}
 
 
 def mistake(
-    identifier: str, *, name: str, topic: str, learner_does: str, feedback: str, source: str, evidence: str
+    identifier: str, *, name: str, topic: str, learner_does: str, feedback: str, source: str, evidence: str,
+    needs: tuple[str, ...] = (), instead: Mapping[str, str] | None = None,
 ) -> Callable[[Procedure], Procedure]:
     """Register the decorated procedure as a mistake; the operation is the id's first word.
 
+    *feedback* fits items on which the conditions *needs* hold; *instead* gives by condition (or several, with `` and ``
+    between) what is said on other items.
+
     Raises:
-        ValueError: *evidence* is none of `EVIDENCE`, or the id is taken.
+        ValueError: *evidence* is none of `EVIDENCE`, a condition none of `CONDITIONS`, or the id is taken.
     """
     if evidence not in EVIDENCE:
         raise ValueError(f"{identifier}: evidence is one of {EVIDENCE}")
+    remedies = (*[Remedy(words, tuple(name.split(" and "))) for name, words in (instead or {}).items()],
+                Remedy(feedback, needs))
+    unknown = {name for one in remedies for name in one.needs} - set(CONDITIONS)
+    if unknown:
+        raise ValueError(f"{identifier}: conditions are {', '.join(CONDITIONS)}, not {', '.join(sorted(unknown))}")
 
     def register(procedure: Procedure) -> Procedure:
         record = Mistake(
-            identifier, name, identifier.partition(".")[0], topic, learner_does, feedback, source, evidence, procedure
+            identifier, name, identifier.partition(".")[0], topic, learner_does, remedies, source, evidence, procedure
         )
         MEMBERS.add(identifier, record, f"{procedure.__module__}.{procedure.__name__}")
         return procedure
@@ -82,6 +103,27 @@ def of_operation(operation: str) -> tuple[Mistake, ...]:
     """Return the mistakes of *operation* in order of their ids."""
     load()
     return _by_operation.get(operation, ())
+
+
+@lru_cache(maxsize=4096)
+def remedy(seen: Seen, names: tuple[str, ...]) -> tuple[str, Remedy] | None:
+    """Return the one remedy for a wrong answer that the mistakes *names* lead to, and the id of its mistake.
+
+    Of the mistakes that have a remedy for such an item the best documented one is taken: published before common
+    practice before memory, then the one with most sources, then the first. Where none has one, it is `GENERAL`; where the
+    library knows none of *names*, None. *seen* is what `seen_of` gives of the item.
+    """
+    known = load()
+    records = sorted([known[name] for name in names if name in known], key=_documented)
+    for record in records:
+        for one in record.remedies:
+            if one.fits(seen):
+                return record.identifier, one
+    return (records[0].identifier, GENERAL) if records else None
+
+
+def _documented(record: Mistake) -> tuple[int, int]:
+    return EVIDENCE.index(record.evidence), -record.source.count(";")
 
 
 def options_for(operation: str, layout: str = "", places: int | None = None) -> dict[str, object]:

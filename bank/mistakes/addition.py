@@ -30,8 +30,9 @@ TOPIC = "decimal addition"
     topic=TOPIC,
     learner_does="Writes the addends with their last digits under each other, adds, and gives the sum as many places "
     "as the addend with most places.",
-    feedback="Look at what each digit is worth: tenths can only be added to tenths, and ones to ones. Write the points "
-    "under each other, then the places line up.",
+    feedback="Look at what each digit is worth: tenths can only be added to tenths, and ones to ones. Write the "
+    "points under each other, then the places line up.",
+    needs=("decimals",),
     source=cite(HIEBERT_WEARNE_1985, HIEBERT_WEARNE_1986, DECIMALS_NOTES, corpus(37816)),
     evidence="published",
 )
@@ -51,8 +52,9 @@ def lined_up_on_the_right(*addends: Numeral) -> Numeral | None:
     topic=TOPIC,
     learner_does="Writes the addends with their last digits under each other, adds, and gives the sum as many places "
     "as the addend with fewest places.",
-    feedback="Tenths can only be added to tenths and hundredths to hundredths. Line up the points, and the point of "
-    "the sum stands straight below them.",
+    feedback="Tenths can only be added to tenths and hundredths to hundredths. Line up the points; the point of the "
+    "sum goes directly below them.",
+    needs=("decimals",),
     source=corpus(37638),
     evidence="published",
 )
@@ -71,8 +73,13 @@ def lined_up_on_the_right_fewer_places(*addends: Numeral) -> Numeral | None:
     topic=TOPIC,
     learner_does="Writes the addends with their first digits under each other and adds, the point staying where it is "
     "in the number with most digits before the point.",
-    feedback="The first digits need not be worth the same: one may be tens and the other ones. Line up the points, so "
-    "that ones stand under ones.",
+    feedback="The first digits need not be worth the same: one may be tens and the other ones. Line up the points, "
+    "so that ones are under ones.",
+    needs=("decimals",),
+    instead={
+        "whole numbers": "The first digits need not be worth the same: one may be tens and the other ones. Line up "
+        "the last digits, so that ones are under ones.",
+    },
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -96,6 +103,7 @@ def lined_up_on_the_left(*addends: Numeral) -> Numeral | None:
     "sums with a point between them.",
     feedback="Digits after the point are tenths, hundredths and so on, not a second whole number. Ten tenths make one "
     "whole, which belongs with the ones.",
+    needs=("decimals",),
     source=cite(RESNICK_1989, HIEBERT_WEARNE_1985, corpus(37983)),
     evidence="published",
 )
@@ -123,6 +131,7 @@ def sides_added_separately(*addends: Numeral) -> Numeral | None:
     learner_does="Adds the whole number to the part before the point and once more to the digits after the point.",
     feedback="A whole number is made of ones and tens only, so it changes no tenths. Write it with a point and zeros, "
     "then add place by place.",
+    needs=("decimals",),
     source=corpus(37597),
     evidence="published",
 )
@@ -150,6 +159,7 @@ def whole_added_to_both_sides(*addends: Numeral) -> Numeral | None:
     learner_does="Leaves out the digits of the longer decimal that have nothing above or below them, then adds.",
     feedback="An empty place counts as zero, so the digit in it has to be brought down into the sum. Write zeros in "
     "the empty places before you add.",
+    needs=("decimals",),
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -218,6 +228,11 @@ def zero_plus_n_is_zero(*addends: Numeral) -> Numeral | None:
     learner_does="Takes the smaller number from the larger one.",
     feedback="Read the sign once more before you start. Adding puts numbers together, so a sum is never smaller than "
     "one of them.",
+    needs=("sign",),
+    instead={
+        "words": "Read the question once more: here amounts are put together. A sum is never smaller than one of "
+        "them.",
+    },
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -236,6 +251,11 @@ def subtracted_instead(*addends: Numeral) -> Numeral | None:
     topic=TOPIC,
     learner_does="Multiplies the two numbers.",
     feedback="Read the sign once more before you start. Estimate the sum first with whole numbers, then compare.",
+    needs=("sign",),
+    instead={
+        "words": "Read the question once more: here amounts are put together. Estimate the sum first with whole "
+        "numbers, then compare.",
+    },
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -253,6 +273,7 @@ def multiplied_instead(*addends: Numeral) -> Numeral | None:
     topic=TOPIC,
     learner_does="Adds the parts before the point only and leaves out the digits after it.",
     feedback="The tenths and hundredths belong to the numbers as well. Add them first, then the ones.",
+    needs=("decimals",),
     source=NO_SOURCE,
     evidence="common practice",
 )

@@ -43,6 +43,7 @@ def carry_forgotten(*addends: Numeral) -> Numeral | None:
     learner_does="Carries inside the whole part and inside the decimal part, but drops the carry from the tenths to "
     "the ones.",
     feedback="Ten tenths make one whole. The carry from the tenths crosses the point and is added to the ones.",
+    needs=("decimals",),
     source=cite(NO_SOURCE, "seen in trials with simulated mistakes of our own"),
     evidence="common practice",
 )

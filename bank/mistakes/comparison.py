@@ -6,7 +6,7 @@ learner calls the top ones equal. `judged` and `in_order` ask the same keys othe
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from bank.mistakes import mistake
@@ -41,7 +41,8 @@ def in_order(identifier: str, numerals: Sequence[Numeral]) -> tuple[Numeral, ...
 
 
 def _compares(
-    identifier: str, *, name: str, learner_does: str, feedback: str, source: str, evidence: str
+    identifier: str, *, name: str, learner_does: str, feedback: str, source: str, evidence: str,
+    needs: tuple[str, ...] = (), instead: Mapping[str, str] | None = None,
 ) -> Callable[[Key], Key]:
     """Register the decorated key as a mistake of comparison."""
 
@@ -61,6 +62,8 @@ def _compares(
             feedback=feedback,
             source=source,
             evidence=evidence,
+            needs=needs,
+            instead=instead,
         )(pick)
         return key
 
@@ -95,7 +98,7 @@ def part_as_whole_number(numeral: Numeral) -> tuple[int, int]:
     "compare.more-digits-wins",
     name="More decimal digits means larger",
     learner_does="Where the whole parts are equal, calls the number with more digits after the point the larger one.",
-    feedback="How many digits there are says nothing about size. Write zeros at the end until both have the same "
+    feedback="The number of digits says nothing about size. Write zeros at the end until all numbers have the same "
     "places, then compare.",
     source=cite(SACKUR_LEONARD_1985, corpus(39439, 38986)),
     evidence="published",
@@ -177,8 +180,8 @@ def columns_mirrored(numeral: Numeral) -> tuple[int, int]:
     "compare.fewer-places-wins",
     name="Fewer decimal digits means larger",
     learner_does="Where the whole parts are equal, calls the number with fewer digits after the point the larger one.",
-    feedback="Hundredths are smaller than tenths, but there can be many of them. Write zeros at the end until both "
-    "have the same places, then compare.",
+    feedback="Hundredths are smaller than tenths, but there can be many of them. Write zeros at the end until all "
+    "numbers have the same places, then compare.",
     source=cite(RESNICK_1989, SACKUR_LEONARD_1985, STACEY_STEINLE_SITE, corpus(39632, 37616)),
     evidence="published",
 )
@@ -251,8 +254,8 @@ def point_ignored(numeral: Numeral) -> int:
     "compare.trailing-zero-enlarges",
     name="Zero at the end taken to enlarge",
     learner_does="Calls, of two equal numbers, the one with more zeros at the end the larger.",
-    feedback="A zero at the end of the decimal places adds nothing: ten hundredths are one tenth. Both numbers lie at "
-    "the same point of the number line.",
+    feedback="A zero at the end of the decimal places adds nothing: ten hundredths are one tenth. Both numbers are "
+    "at the same place on the number line.",
     source=cite(STACEY_STEINLE_SITE, corpus(38986)),
     evidence="published",
 )
@@ -296,6 +299,13 @@ def whole_part_ignored(numeral: Numeral) -> int:
     learner_does="Compares rightly but gives the number at the other end of the order.",
     feedback="Read once more whether the largest or the smallest is asked for, and check your answer against each of "
     "the other numbers.",
+    needs=("one sought",),
+    instead={
+        "order": "Read once more which number comes first, the largest or the smallest. Then check each number "
+        "against the next one.",
+        "relation": "The sign opens towards the larger number. Read it aloud from left to right: is less than, or "
+        "is greater than.",
+    },
     source=NO_SOURCE,
     evidence="common practice",
 )

@@ -31,6 +31,7 @@ TOPIC = "decimal subtraction"
     "many places as the number with most places.",
     feedback="Tenths can only be taken from tenths, and ones from ones. Write the points under each other and fill the "
     "empty places with zeros.",
+    needs=("decimals",),
     source=cite(FROM_MEMORY, HIEBERT_WEARNE_1985, HIEBERT_WEARNE_1986),
     evidence="memory",
 )
@@ -45,8 +46,13 @@ def lined_up_on_the_right(minuend: Numeral, subtrahend: Numeral) -> Numeral | No
     topic=TOPIC,
     learner_does="Writes the numbers with their first digits under each other and subtracts, the point staying where "
     "it is in the upper number.",
-    feedback="The first digits need not be worth the same: one may be tens and the other ones. Line up the points, so "
-    "that ones stand under ones.",
+    feedback="The first digits need not be worth the same: one may be tens and the other ones. Line up the points, "
+    "so that ones are under ones.",
+    needs=("decimals",),
+    instead={
+        "whole numbers": "The first digits need not be worth the same: one may be tens and the other ones. Line up "
+        "the last digits, so that ones are under ones.",
+    },
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -68,6 +74,7 @@ def lined_up_on_the_left(minuend: Numeral, subtrahend: Numeral) -> Numeral | Non
     "exchange between the two.",
     feedback="Digits after the point are tenths, hundredths and so on, not a second whole number. Give both numbers "
     "the same number of places first.",
+    needs=("decimals",),
     source=corpus(37636),
     evidence="published",
 )
@@ -95,6 +102,12 @@ def sides_subtracted_separately(minuend: Numeral, subtrahend: Numeral) -> Numera
     "number it belongs to.",
     feedback="The lower number is taken from the upper one on both sides of the point. If its decimal part is larger, "
     "exchange a whole for ten tenths first.",
+    needs=("exchanging", "decimals"),
+    instead={
+        "equal additions and decimals":
+        "The lower number is taken from the upper one on both sides of the point. If its tenths "
+        "are more, add ten tenths above and one whole below.",
+    },
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -118,8 +131,14 @@ def smaller_decimal_part_from_larger(minuend: Numeral, subtrahend: Numeral) -> N
     topic=TOPIC,
     learner_does="Where the upper number has no digit, writes the digit of the lower number into the difference; the "
     "other columns are right.",
-    feedback="An empty place above counts as zero, and something is being taken from it. Annex zeros to the upper "
-    "number, then exchange.",
+    feedback="An empty place above counts as zero, and something is being taken from it. Write zeros at the end of "
+    "the upper number, then exchange.",
+    needs=("exchanging", "decimals"),
+    instead={
+        "equal additions and decimals":
+        "An empty place above counts as zero, and something is being taken from it. Write zeros "
+        "at the end of the upper number, then add ten above and one below.",
+    },
     source=cite(corpus(37984), VANLEHN_1990),
     evidence="published",
 )
@@ -139,8 +158,9 @@ def unmatched_digits_copied(minuend: Numeral, subtrahend: Numeral) -> Numeral | 
     name="Digits without a partner dropped when taking away",
     topic=TOPIC,
     learner_does="Leaves out the digits of the longer decimal that have nothing above or below them, then subtracts.",
-    feedback="An empty place counts as zero, but the digit across from it still matters. Annex zeros so that both "
-    "numbers have the same places.",
+    feedback="An empty place counts as zero, but the digit across from it still matters. Write zeros at the end so "
+    "that both numbers have the same places.",
+    needs=("decimals",),
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -162,8 +182,9 @@ def unmatched_digits_dropped(minuend: Numeral, subtrahend: Numeral) -> Numeral |
     topic=TOPIC,
     learner_does="Makes an upper number with too few places longer by writing zeros straight after its point instead "
     "of at its end.",
-    feedback="A zero annexed at the end changes no digit's place; a zero straight after the point makes tenths into "
-    "hundredths. Put the zeros at the end.",
+    feedback="A zero written at the end changes no digit's place; a zero straight after the point makes tenths into "
+    "hundredths. Write the zeros at the end.",
+    needs=("decimals",),
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -187,6 +208,12 @@ def zero_put_in_front(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     "behind it, without taking the one from the whole part.",
     feedback="The missing decimal part has to be taken out of one of the wholes. That leaves one whole less before the "
     "point.",
+    needs=("exchanging", "decimals"),
+    instead={
+        "equal additions and decimals":
+        "Where you complete the decimal part to one whole, that whole is taken away too. Add one "
+        "to the ones of the lower number.",
+    },
     source=corpus(37984),
     evidence="published",
 )
@@ -207,6 +234,11 @@ def complement_without_paying(minuend: Numeral, subtrahend: Numeral) -> Numeral 
     "the upper number.",
     feedback="A digit of the upper number with nothing below it still belongs to the difference. Bring it down, less "
     "anything exchanged from it.",
+    needs=("exchanging",),
+    instead={
+        "equal additions": "A digit of the upper number with nothing below it still belongs to the difference. "
+        "Bring it down, less the one that was added below it, if there is one.",
+    },
     source=cite(FROM_MEMORY, VANLEHN_1990),
     evidence="memory",
 )
@@ -247,6 +279,11 @@ def first_digit_used_again(minuend: Numeral, subtrahend: Numeral) -> Numeral | N
     topic=TOPIC,
     learner_does="Adds the two numbers.",
     feedback="Read the sign once more before you start. When something is taken away, less is left than there was.",
+    needs=("sign",),
+    instead={
+        "words": "Read the question once more: is something taken away, or are two amounts compared? The answer is "
+        "less than the larger number.",
+    },
     source=cite(corpus(38616), RAGHUBAR_2009),
     evidence="published",
 )
@@ -263,6 +300,12 @@ def added_instead(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     learner_does="Subtracts the parts before the point only and leaves out the digits after it.",
     feedback="The tenths and hundredths belong to the numbers as well. Subtract them first, exchanging a whole if "
     "there are too few.",
+    needs=("exchanging", "decimals"),
+    instead={
+        "equal additions and decimals":
+        "The tenths and hundredths belong to the numbers as well. Subtract them first, adding "
+        "ten above and one below where there are too few.",
+    },
     source=NO_SOURCE,
     evidence="common practice",
 )

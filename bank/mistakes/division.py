@@ -66,6 +66,7 @@ def only_dividend_made_whole(dividend: Numeral, divisor: Numeral, places: int | 
     learner_does="Drops the points of both numbers, whatever their places, and divides.",
     feedback="Dropping the point makes a number with two places a hundred times larger and one with a single place "
     "only ten times. Multiply both by the same power of ten.",
+    needs=("decimals",),
     source=cite(HIEBERT_WEARNE_1985, NOVA_SCOTIA),
     evidence="published",
 )
@@ -97,8 +98,13 @@ def moved_opposite_ways(dividend: Numeral, divisor: Numeral, places: int | None 
     name="Point of the quotient one place too far right",
     topic=TOPIC,
     learner_does="Finds the right digits and puts the point one place too far to the right.",
-    feedback="Once the divisor is whole, the point of the quotient stands straight above the point of the dividend. "
+    feedback="Once the divisor is whole, the point of the quotient goes directly above the point of the dividend. "
     "Check by estimating: is the quotient ten times too large?",
+    needs=("decimals",),
+    instead={
+        "whole numbers": "Each digit of the quotient belongs above the last digit that was brought down. Check by "
+        "estimating: is the quotient ten times too large?",
+    },
     source=NOVA_SCOTIA,
     evidence="published",
 )
@@ -115,8 +121,13 @@ def point_one_place_right(dividend: Numeral, divisor: Numeral, places: int | Non
     name="Point of the quotient one place too far left",
     topic=TOPIC,
     learner_does="Finds the right digits and puts the point one place too far to the left.",
-    feedback="Once the divisor is whole, the point of the quotient stands straight above the point of the dividend. "
+    feedback="Once the divisor is whole, the point of the quotient goes directly above the point of the dividend. "
     "Check by estimating: is the quotient ten times too small?",
+    needs=("decimals",),
+    instead={
+        "whole numbers": "Each digit of the quotient belongs above the last digit that was brought down. Check by "
+        "estimating: is the quotient ten times too small?",
+    },
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -138,6 +149,7 @@ def point_one_place_left(dividend: Numeral, divisor: Numeral, places: int | None
     "right.",
     feedback="Where the divisor does not go into the tenths, the quotient has a zero there. Write a zero for each "
     "place that gives nothing.",
+    needs=("decimals",),
     source=cite(NO_SOURCE, f"near to {HIEBERT_WEARNE_1986}"),
     evidence="common practice",
 )
@@ -155,8 +167,13 @@ def leading_zero_left_out(dividend: Numeral, divisor: Numeral, places: int | Non
     name="Needless zero after the point",
     topic=TOPIC,
     learner_does="Writes a zero straight after the point of the quotient before going on with the next digit.",
-    feedback="A zero belongs in the quotient only where the divisor does not go into that place. The point alone needs "
-    "no zero behind it.",
+    feedback="A zero belongs in the quotient only where the divisor does not go into that place. The point alone "
+    "needs no zero after it.",
+    needs=("decimals",),
+    instead={
+        "whole numbers": "A zero belongs in the quotient only where the divisor does not go into that place. Count "
+        "the digits of the quotient beforehand.",
+    },
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -177,8 +194,13 @@ def extra_zero_after_the_point(dividend: Numeral, divisor: Numeral, places: int 
     name="The larger number divided by the smaller",
     topic=TOPIC,
     learner_does="Swaps the numbers where the dividend is the smaller one.",
-    feedback="The number that is shared stands first, even if it is the smaller one. Then the quotient is less than "
-    "one.",
+    feedback="The number before the sign is the one to divide, even if it is the smaller one. Then the quotient is "
+    "less than one.",
+    needs=("sign",),
+    instead={
+        "words": "The number that is shared is the one to divide, even if it is the smaller one. Then the quotient "
+        "is less than one.",
+    },
     source=cite(BROWN_1981, FISCHBEIN_1985, corpus(38928, 39078)),
     evidence="published",
 )
@@ -196,6 +218,11 @@ def smaller_into_larger(dividend: Numeral, divisor: Numeral, places: int | None 
     learner_does="Divides the decimal by the whole number although the decimal is the divisor.",
     feedback="The order matters: the divisor is the number after the sign. Make it whole by multiplying both numbers "
     "by the same power of ten.",
+    needs=("sign",),
+    instead={
+        "words": "The order matters: the divisor is the number that says how large each share is, or how many there "
+        "are. Make it whole by multiplying both numbers by the same power of ten.",
+    },
     source=corpus(37802),
     evidence="published",
 )
@@ -211,6 +238,11 @@ def swapped_to_avoid_decimal_divisor(dividend: Numeral, divisor: Numeral, places
     learner_does="Multiplies where the divisor is below one, so that the answer comes out smaller.",
     feedback="Ask how often the divisor fits into the number. A divisor below one fits more often than the number "
     "says, so the quotient is larger.",
+    needs=("divisor below one",),
+    instead={
+        "divisor not below one": "Ask how often the divisor fits into the number. A divisor greater than one makes "
+        "the answer smaller than the number.",
+    },
     source=cite(FISCHBEIN_1985, BELL_1981, corpus(37485, 39408, 39322)),
     evidence="published",
 )
@@ -227,8 +259,13 @@ def multiplied_instead(dividend: Numeral, divisor: Numeral, places: int | None =
     name="Subtracted instead of divided",
     topic="choice of operation",
     learner_does="Answers with the difference of the two numbers.",
-    feedback="A quotient says how many times one number goes into the other, not how much is between them. Read the "
-    "sign or the question once more.",
+    feedback="Read the sign once more. A quotient says how many times one number goes into the other, not how much "
+    "is between them.",
+    needs=("sign",),
+    instead={
+        "words": "Read the question once more. A quotient says how many times one number goes into the other, not "
+        "how much is between them.",
+    },
     source=corpus(39081),
     evidence="published",
 )

@@ -71,8 +71,12 @@ def extra_zero_in_whole_part(dividend: Numeral, divisor: Numeral, places: int | 
     name="Remainder written after the point",
     topic=DECIMAL,
     learner_does="Divides as far as the digits go and writes the remainder behind the quotient as decimal digits.",
-    feedback="A remainder is left to be divided; it is no number of tenths yet. Annex a zero, exchange it for tenths "
-    "and go on dividing.",
+    feedback="A remainder is left to be divided; it is not a number of tenths yet. Write a zero at the end, "
+    "exchange the remainder for tenths and go on dividing.",
+    needs=("decimals",),
+    instead={
+        "whole numbers": "A remainder is what is left to be divided; it is not a digit of the quotient.",
+    },
     source=corpus(38691, 38853),
     evidence="published",
 )
@@ -97,8 +101,13 @@ def remainder_as_decimal_digits(dividend: Numeral, divisor: Numeral, places: int
     name="Remainder dropped",
     topic=DECIMAL,
     learner_does="Stops when the digits of the dividend are used up and leaves the remainder out.",
-    feedback="Something is still left to be divided. Annex zeros after the point and go on until nothing is left or "
+    feedback="Something is still left to be divided. Write zeros after the point and go on until nothing is left or "
     "enough places are found.",
+    needs=("decimals",),
+    instead={
+        "whole numbers": "Something is still left to be divided. Go on until nothing is left or enough places are "
+        "found.",
+    },
     source=cite(NO_SOURCE, f"near to {HIEBERT_WEARNE_1986}"),
     evidence="common practice",
 )

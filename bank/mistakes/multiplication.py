@@ -32,6 +32,7 @@ TOPIC = "decimal multiplication"
     "places.",
     feedback="Tenths times tenths make hundredths, so a product needs the places of both factors together. Estimate "
     "with whole numbers to check its size.",
+    needs=("decimals",),
     source=cite(HIEBERT_WEARNE_1985, HIEBERT_WEARNE_1986, TEACHING_BLOG),
     evidence="published",
 )
@@ -46,6 +47,7 @@ def places_as_in_addition(first: Numeral, second: Numeral) -> Numeral | None:
     topic=TOPIC,
     learner_does="Multiplies the digits as whole numbers and writes no point.",
     feedback="Estimate the product with whole numbers: it must be near that. Then put the point where the ones end.",
+    needs=("decimals",),
     source=cite(corpus(39346), NAEP_1983),
     evidence="published",
 )
@@ -61,6 +63,7 @@ def point_left_out(first: Numeral, second: Numeral) -> Numeral | None:
     learner_does="Gives the product as many places as the factor written first, and forgets those of the other.",
     feedback="Both factors make the product's pieces smaller, so the places of both count. Check the size with whole "
     "numbers.",
+    needs=("decimals",),
     source=cite(NO_SOURCE, f"near to {HIEBERT_WEARNE_1985}"),
     evidence="common practice",
 )
@@ -74,8 +77,9 @@ def places_of_first_factor(first: Numeral, second: Numeral) -> Numeral | None:
     name="Places counted from the left",
     topic=TOPIC,
     learner_does="Puts the point after as many digits of the product as stand before the point in the first factor.",
-    feedback="The product may have more digits before the point than a factor. Estimate with whole numbers to see how "
-    "many digits stand before it.",
+    feedback="The product may have more digits before the point than a factor. Estimate with whole numbers to see "
+    "how many digits go before it.",
+    needs=("decimals",),
     source=corpus(39128),
     evidence="published",
 )
@@ -98,6 +102,7 @@ def places_counted_from_left(first: Numeral, second: Numeral) -> Numeral | None:
     learner_does="Counts off one place fewer than both factors have together.",
     feedback="Count the places of both factors once more and mark each as you count. Estimate with whole numbers: is "
     "the product ten times too large?",
+    needs=("decimals",),
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -117,8 +122,13 @@ def one_place_too_few(first: Numeral, second: Numeral) -> Numeral | None:
     name="One place too many counted off",
     topic=TOPIC,
     learner_does="Counts off one place more than both factors have together.",
-    feedback="Count the places of both factors once more; a zero before the point is no place. Estimate with whole "
-    "numbers: is the product ten times too small?",
+    feedback="Count the places of both factors once more; a zero before the point is not a place. Estimate with "
+    "whole numbers: is the product ten times too small?",
+    needs=("decimals",),
+    instead={
+        "whole numbers": "The product of whole numbers is a whole number. Estimate: is your answer ten times too "
+        "small?",
+    },
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -144,6 +154,7 @@ def one_place_too_many(first: Numeral, second: Numeral) -> Numeral | None:
     "both products with a point between them.",
     feedback="Every part of one factor meets every part of the other. Tenths times tenths make hundredths, and the "
     "ones multiply the tenths as well.",
+    needs=("decimals",),
     source=corpus(37874),
     evidence="published",
 )
@@ -162,8 +173,9 @@ def sides_multiplied_separately(first: Numeral, second: Numeral) -> Numeral | No
     topic=TOPIC,
     learner_does="Multiplies the part before the point and the digits after it by the whole number, each by itself, "
     "and writes both products with a point between them.",
-    feedback="When the decimal part makes ten tenths or more, ten of them become a whole. Add these wholes to the part "
-    "before the point.",
+    feedback="When the decimal part makes ten tenths or more, ten of them become one whole. Add these wholes to the "
+    "part before the point.",
+    needs=("decimals",),
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -185,6 +197,7 @@ def no_exchange_over_the_point(first: Numeral, second: Numeral) -> Numeral | Non
     topic=TOPIC,
     learner_does="Multiplies the part before the point by the whole number and copies the digits after the point.",
     feedback="The whole number multiplies every part of the decimal, the tenths and hundredths as well as the ones.",
+    needs=("decimals",),
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -207,6 +220,7 @@ def only_whole_part_multiplied(first: Numeral, second: Numeral) -> Numeral | Non
     learner_does="Drops the zeros at the end of the whole-number product first and counts off the places afterwards.",
     feedback="The final zero of the product fills a place, so it must be there while you count. It may go only after "
     "the point is set.",
+    needs=("decimals",),
     source=corpus(37503),
     evidence="published",
 )
@@ -231,6 +245,7 @@ def trailing_zero_dropped_first(first: Numeral, second: Numeral) -> Numeral | No
     learner_does="Where the product has fewer digits than places, writes its digits straight after the point.",
     feedback="Count the places from the right. Where digits run out before all places are counted, zeros fill the "
     "places next to the point.",
+    needs=("decimals",),
     source=cite(NO_SOURCE, f"near to {HIEBERT_WEARNE_1986}"),
     evidence="common practice",
 )
@@ -248,6 +263,10 @@ def missing_zeros_not_filled(first: Numeral, second: Numeral) -> Numeral | None:
     learner_does="Answers with the larger of two factors below one, holding that a product cannot shrink.",
     feedback="A part of a part is smaller than either of them. Multiplying by a number below one makes the other "
     "number smaller.",
+    needs=("number below one",),
+    instead={
+        "relation": "Work the product out before you compare. It is not simply the larger of the two factors.",
+    },
     source=corpus(39791),
     evidence="published",
 )
@@ -264,6 +283,11 @@ def copied_larger_factor(first: Numeral, second: Numeral) -> Numeral | None:
     topic=TOPIC,
     learner_does="Adds the two numbers.",
     feedback="Read the sign once more before you start. Multiplying takes one number as many times as the other says.",
+    needs=("sign",),
+    instead={
+        "words": "Read the question once more: the same amount is taken many times, or one length is multiplied by "
+        "another. A drawing helps to see it.",
+    },
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -280,6 +304,7 @@ def added_instead(first: Numeral, second: Numeral) -> Numeral | None:
     learner_does="Where the multiplier is below one, divides by it, because the answer should come out smaller.",
     feedback="Taking a part of an amount is still multiplication, even when the answer gets smaller. Dividing by a "
     "number below one would make it larger.",
+    needs=("number below one",),
     source=cite(EKENSTAM_GREGER_1983, FISCHBEIN_1985, BELL_1981, corpus(37483, 39165)),
     evidence="published",
 )

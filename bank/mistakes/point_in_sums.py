@@ -17,8 +17,9 @@ SUBTRACTION = "decimal subtraction"
     name="Places counted as in a product",
     topic=ADDITION,
     learner_does="Adds rightly, then gives the sum as many places as all addends have together, the rule for products.",
-    feedback="Counting the places of both numbers belongs to multiplication. In a sum, tenths stay tenths: the point "
-    "stands straight below the other points.",
+    feedback="Counting the places of both numbers belongs to multiplication. In a sum, tenths stay tenths: the "
+    "point goes directly below the other points.",
+    needs=("decimals",),
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -32,8 +33,9 @@ def places_added_up(*addends: Numeral) -> Numeral | None:
     name="Places of the last number copied",
     topic=ADDITION,
     learner_does="Adds rightly, then gives the sum as many places as the number written last.",
-    feedback="The columns decide where the point stands, not the last number alone. Keep the point of the sum straight "
-    "below the points of all numbers.",
+    feedback="The columns decide where the point goes, not the last number alone. Keep the point of the sum "
+    "directly below the points of all numbers.",
+    needs=("decimals",),
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -48,8 +50,9 @@ def places_of_last_addend(*addends: Numeral) -> Numeral | None:
     name="Point left out of the sum",
     topic=ADDITION,
     learner_does="Adds the columns rightly and writes the sum without a point.",
-    feedback="Round both numbers to whole ones and add them: the sum must be near that. The point shows where the ones "
-    "end and the tenths begin.",
+    feedback="Round each number to a whole number and add them: the sum must be near that. The point shows where "
+    "the ones end and the tenths begin.",
+    needs=("decimals",),
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -64,8 +67,9 @@ def sum_without_point(*addends: Numeral) -> Numeral | None:
     name="Point of the sum one place too far right",
     topic=ADDITION,
     learner_does="Adds the columns rightly and puts the point one place too far to the right.",
-    feedback="The point of the sum stands straight below the other points. Check with whole numbers: is the sum ten "
+    feedback="The point of the sum goes directly below the other points. Check with whole numbers: is the sum ten "
     "times too large?",
+    needs=("decimals",),
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -82,6 +86,7 @@ def sum_with_point_right(*addends: Numeral) -> Numeral | None:
     learner_does="Subtracts the columns rightly and writes the difference without a point.",
     feedback="Estimate with whole numbers first: the difference must be near that. The point shows where the ones "
     "end and the tenths begin.",
+    needs=("decimals",),
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -98,8 +103,9 @@ def difference_without_point(minuend: Numeral, subtrahend: Numeral) -> Numeral |
     name="Point of the difference one place too far right",
     topic=SUBTRACTION,
     learner_does="Subtracts the columns rightly and puts the point one place too far to the right.",
-    feedback="The point of the difference stands straight below the other points. Check with whole numbers: is it ten "
+    feedback="The point of the difference goes directly below the other points. Check with whole numbers: is it ten "
     "times too large?",
+    needs=("decimals",),
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -116,8 +122,9 @@ def difference_with_point_right(minuend: Numeral, subtrahend: Numeral) -> Numera
     name="Point of the difference one place too far left",
     topic=SUBTRACTION,
     learner_does="Subtracts the columns rightly and puts the point one place too far to the left.",
-    feedback="The point of the difference stands straight below the other points. Check with whole numbers: is it ten "
+    feedback="The point of the difference goes directly below the other points. Check with whole numbers: is it ten "
     "times too small?",
+    needs=("decimals",),
     source=NO_SOURCE,
     evidence="common practice",
 )

@@ -36,6 +36,7 @@ def _shifted(number: Numeral, up: int) -> Numeral | None:
     learner_does="Multiplies a decimal by a power of ten by writing its zeros at the end, after the last digit.",
     feedback="A zero after the last decimal place does not change the value. Times ten makes every digit worth ten "
     "times as much: it moves one place to the left.",
+    needs=("decimals",),
     source=cite(FROM_MEMORY, BROWN_1981),
     evidence="memory",
 )
@@ -55,6 +56,7 @@ def zero_stuck_on_end(first: Numeral, second: Numeral) -> Numeral | None:
     "digits after the point.",
     feedback="All digits become worth more, those after the point too: tenths become ones when multiplied by ten. Move "
     "every digit to the left.",
+    needs=("decimals",),
     source=cite(FROM_MEMORY, BROWN_1981),
     evidence="memory",
 )
@@ -76,6 +78,7 @@ def zero_in_whole_part(first: Numeral, second: Numeral) -> Numeral | None:
     "end.",
     feedback="Multiplying by ten moves the digits to places worth more; it does not put new zeros between them. Tenths "
     "become ones.",
+    needs=("decimals",),
     source=cite(FROM_MEMORY, BROWN_1981),
     evidence="memory",
 )
@@ -157,6 +160,7 @@ def divide_by_one_place(dividend: Numeral, divisor: Numeral, places: int | None 
     learner_does="Multiplies by ten where the multiplier is a tenth, by a hundred where it is a hundredth.",
     feedback="A tenth of a number is less than the number. Look at which side of the point the multiplier's digit "
     "stands.",
+    needs=("number below one",),
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -172,6 +176,7 @@ def small_multiplier_taken_as_large(first: Numeral, second: Numeral) -> Numeral 
     topic=TOPIC,
     learner_does="Divides by ten where the divisor is a tenth, by a hundred where it is a hundredth.",
     feedback="Ask how many of these small parts fit into the number: many more than the number itself says.",
+    needs=("divisor below one",),
     source=NO_SOURCE,
     evidence="common practice",
 )

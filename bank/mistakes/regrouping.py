@@ -36,6 +36,11 @@ TOPIC = "subtraction with regrouping"
     learner_does="Takes in every column the smaller digit from the larger one, whichever stands on top.",
     feedback="The lower digit is always taken from the upper one. If the upper digit is too small, exchange a unit of "
     "the next place for ten.",
+    needs=("exchanging",),
+    instead={
+        "equal additions": "The lower digit is always taken from the upper one. If the upper digit is too small, "
+        "add ten to it, and one to the next lower digit.",
+    },
     source=cite(
         BROWN_BURTON_1978,
         BROWN_VANLEHN_1980,
@@ -60,6 +65,11 @@ def smaller_from_larger(minuend: Numeral, subtrahend: Numeral) -> Numeral | None
     learner_does="Adds ten to an upper digit that is too small but leaves the next column as it is.",
     feedback="The ten comes from the next place to the left, which then has one unit less. Write the smaller digit "
     "above it before going on.",
+    needs=("exchanging",),
+    instead={
+        "equal additions": "Where you add ten to the upper digit, add one to the next lower digit as well. Write "
+        "that one down at once.",
+    },
     source=cite(BROWN_BURTON_1978, VANLEHN_1990, RAGHUBAR_2009, SUBTRACTION_MODEL),
     evidence="published",
 )
@@ -79,6 +89,12 @@ def borrow_not_paid(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     learner_does="Exchanges rightly inside the decimal part, but when a whole is exchanged for tenths leaves the ones "
     "as they are.",
     feedback="Ten tenths come from one whole. After that exchange there is one whole less before the point.",
+    needs=("exchanging", "decimals"),
+    instead={
+        "equal additions and decimals":
+        "Where you add ten to the upper digit, add one to the next lower digit as well. This "
+        "holds across the point too.",
+    },
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -105,6 +121,11 @@ def borrow_not_paid_at_the_point(minuend: Numeral, subtrahend: Numeral) -> Numer
     learner_does="Takes two units from the next column for one ten, once when exchanging and once more when "
     "subtracting there.",
     feedback="One unit of the next place makes ten units of this one. Check that each exchange is taken off only once.",
+    needs=("exchanging",),
+    instead={
+        "equal additions": "Ten of a place are just one of the next place. Check that you added only one to the "
+        "next lower digit.",
+    },
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -124,6 +145,11 @@ def _pay_twice(tops: list[int], column: int) -> bool:
     learner_does="After adding ten to an upper digit, makes the next upper digit one larger instead of one smaller.",
     feedback="The ten was exchanged for one unit of the next place, so that place has one less, not one more. Cross "
     "the digit out and write the smaller one.",
+    needs=("exchanging",),
+    instead={
+        "equal additions": "The one is added to the next lower digit, which then takes away one more. The upper "
+        "digit stays as it is.",
+    },
     source=cite(FROM_MEMORY, VANLEHN_1990),
     evidence="memory",
 )
@@ -144,6 +170,11 @@ def _add_one(tops: list[int], column: int) -> bool:
     learner_does="Takes the one for every exchange from the first digit of the upper number.",
     feedback="The ten comes from the place directly to the left. A unit of the first place is worth more than ten of "
     "this one.",
+    needs=("exchanging",),
+    instead={
+        "equal additions": "Ten of a place are one of the place directly to the left. Add that one to the next "
+        "lower digit, not to one further left.",
+    },
     source=cite(FROM_MEMORY, BROWN_BURTON_1978, VANLEHN_1990),
     evidence="memory",
 )
@@ -167,6 +198,11 @@ def _first_pays(tops: list[int], column: int) -> bool:
     learner_does="Adds ten and takes one from the next column in every column but the first, and writes the ones digit "
     "of each difference.",
     feedback="First compare the two digits. An exchange is needed only where the upper digit is the smaller one.",
+    needs=("exchanging",),
+    instead={
+        "equal additions": "First compare the two digits. Ten is added only where the upper digit is the smaller "
+        "one.",
+    },
     source=cite(FROM_MEMORY, VANLEHN_1990),
     evidence="memory",
 )
@@ -220,6 +256,11 @@ def ten_minus_bottom(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     learner_does="Writes zero in every column whose upper digit is smaller than the lower one.",
     feedback="Something is left even if the upper digit is smaller: exchange a unit of the next place for ten, then "
     "subtract.",
+    needs=("exchanging",),
+    instead={
+        "equal additions": "Something is left even if the upper digit is smaller: add ten to it, and one to the "
+        "next lower digit, then subtract.",
+    },
     source=cite(FROM_MEMORY, VANLEHN_1990),
     evidence="memory",
 )

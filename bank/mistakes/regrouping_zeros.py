@@ -28,6 +28,11 @@ TOPIC = "subtraction with regrouping"
     learner_does="When exchanging from a zero, makes it nine and stops there; from other digits takes one rightly.",
     feedback="A zero has nothing to give. Go on to the next digit that is not zero, take one there, and then the zero "
     "can become nine.",
+    needs=("exchanging",),
+    instead={
+        "equal additions": "A zero above is treated like any other digit: add ten to it, and one to the next lower "
+        "digit.",
+    },
     source=cite(BROWN_BURTON_1978, VANLEHN_1990, RAGHUBAR_2009, SUBTRACTION_MODEL),
     evidence="published",
 )
@@ -48,6 +53,11 @@ def _make_nine(tops: list[int], column: int) -> bool:
     learner_does="When exchanging from a zero, leaves it zero and takes one from the next digit that is not zero.",
     feedback="A unit from further left is worth more than ten here. It first makes ten of the zero's place; one of "
     "these is passed on and nine stay.",
+    needs=("exchanging",),
+    instead={
+        "equal additions": "A zero above is treated like any other digit: add ten to it, and one to the next lower "
+        "digit. The digits further left stay as they are.",
+    },
     source=cite(BROWN_BURTON_1978, VANLEHN_1990, SUBTRACTION_MODEL),
     evidence="published",
 )
@@ -63,6 +73,11 @@ def zero_skipped(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     learner_does="When exchanging from a zero, takes nothing anywhere; from other digits takes one rightly.",
     feedback="Every ten has to come from somewhere. If the next digit is zero, go on to the left until there is a "
     "digit to take one from.",
+    needs=("exchanging",),
+    instead={
+        "equal additions": "Each ten that is added above is paid for by one more in the next lower digit. This "
+        "holds where the next upper digit is zero, too.",
+    },
     source=cite(FROM_MEMORY, VANLEHN_1990, BROWN_VANLEHN_1980),
     evidence="memory",
 )
@@ -83,6 +98,10 @@ def _spare_zeros(tops: list[int], column: int) -> bool:
     topic=TOPIC,
     learner_does="Where the upper digit is zero from the start, writes the lower digit.",
     feedback="From zero nothing can be taken without an exchange. Exchange a unit of the next place for ten first.",
+    needs=("exchanging",),
+    instead={
+        "equal additions": "From zero nothing can be taken away. Add ten to it, and one to the next lower digit.",
+    },
     source=cite(FROM_MEMORY, BROWN_BURTON_1978, VANLEHN_1990),
     evidence="memory",
 )
@@ -98,6 +117,11 @@ def zero_minus_n_is_n(minuend: Numeral, subtrahend: Numeral) -> Numeral | None:
     learner_does="Where the upper digit is zero from the start, writes zero.",
     feedback="Zero units and something to take away: an exchange is needed, and then some units are left. Look again "
     "at the columns with a zero on top.",
+    needs=("exchanging",),
+    instead={
+        "equal additions": "Zero is less than the digit below it, so add ten to it, and one to the next lower "
+        "digit. Look again at the columns with a zero on top.",
+    },
     source=cite(FROM_MEMORY, BROWN_BURTON_1978, VANLEHN_1990),
     evidence="memory",
 )
@@ -133,6 +157,11 @@ def _over_zero(minuend: Numeral, subtrahend: Numeral, times: int) -> Numeral | N
     learner_does="When exchanging through zeros, makes the last place nine like the others instead of ten.",
     feedback="The places in the middle keep nine because each passes one on. The place that asked for the exchange "
     "gets the full ten.",
+    needs=("exchanging",),
+    instead={
+        "equal additions": "A place that needs it gets a full ten, and the next lower digit one more. Check each "
+        "column by adding back.",
+    },
     source=NO_SOURCE,
     evidence="common practice",
 )

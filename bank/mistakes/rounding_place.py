@@ -21,6 +21,11 @@ TOPIC = "decimal rounding"
     learner_does="Rounds to one place more than asked.",
     feedback="Name the places from the point on: tenths, hundredths, thousandths. There are no oneths, so tenths are "
     "the very first place.",
+    needs=("decimals",),
+    instead={
+        "whole numbers": "Name the places from the right: ones, tens, hundreds. Underline the wanted one before you "
+        "round.",
+    },
     source=NOVA_SCOTIA,
     evidence="published",
 )
@@ -40,6 +45,11 @@ def place_one_too_far(number: Numeral, places: int | None = None) -> Numeral | N
     learner_does="Rounds to one place fewer than asked.",
     feedback="Name the places from the point on: tenths, hundredths, thousandths. Underline the wanted one before you "
     "round.",
+    needs=("decimals",),
+    instead={
+        "whole numbers": "Name the places from the right: ones, tens, hundreds. Underline the wanted one before you "
+        "round.",
+    },
     source=NO_SOURCE,
     evidence="common practice",
 )
@@ -71,6 +81,7 @@ def to_whole_instead(number: Numeral, places: int | None = None) -> Numeral | No
     learner_does="Rounds to tens where tenths are asked for, to hundreds where hundredths are.",
     feedback="Tens and tenths sound alike but stand on different sides of the point. Tenths are the first place after "
     "it.",
+    needs=("decimals",),
     source=NO_SOURCE,
     evidence="common practice",
 )

@@ -144,12 +144,21 @@
 
   /* What is said of a mistake is in the page once; opening a wrong answer shows it there. */
   function fill(details) {
+    const [remedied, place] = (details.dataset.told || "").split(" ");
+    const remedies = all(".remedy span", document.getElementById(`mistake-${remedied}`) || details);
+    if (remedies[place]) {
+      const line = document.createElement("p"), title = document.createElement("b");
+      title.textContent = "The pupil is told: ";
+      line.append(title, remedies[place].textContent);
+      details.append(line);
+    }
+    delete details.dataset.told;
     const links = all("p > a", details);
     for (const link of links) {
       const entry = document.getElementById(decodeURIComponent(link.hash.slice(1)));
       if (!entry) continue;
       const copy = document.createElement("div");
-      for (const part of entry.children) if (part.tagName === "P" || links.length > 1) copy.append(part.cloneNode(true));
+      for (const part of entry.children) if (part.tagName === "P" ? !part.matches(".remedy") : links.length > 1) copy.append(part.cloneNode(true));
       for (const title of all("h3", copy)) {
         const words = document.createElement("p");
         words.className = "name";

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import NamedTuple
 
 from markupsafe import Markup
@@ -29,7 +29,8 @@ class MistakeView(NamedTuple):
     identifier: str
     name: str
     learner_does: str
-    feedback: str
+    remedies: tuple[tuple[str, str], ...]
+    """When it is said (empty: on all items), and the words."""
     source: str
     evidence: str
 
@@ -105,11 +106,12 @@ def mistake_view(identifier: str) -> MistakeView:
     """Return the record of a mistake; one that this version does not know is named by its id alone."""
     known = mistakes.load()
     if identifier not in known:
-        return MistakeView(identifier, identifier, "", "", "", "")
+        return MistakeView(identifier, identifier, "", (), "", "")
     record = known[identifier]
-    return MistakeView(
-        identifier, record.name, record.learner_does, record.feedback, record.source, record.evidence
-    )
+    remedies = tuple([
+        (f" ({', '.join(one.needs)})" if one.needs else "", one.words) for one in record.remedies
+    ])
+    return MistakeView(identifier, record.name, record.learner_does, remedies, record.source, record.evidence)
 
 
 def item_view(item: Item, locale: Locale, number: int, anchor: str) -> ItemView:
@@ -132,7 +134,7 @@ def item_view(item: Item, locale: Locale, number: int, anchor: str) -> ItemView:
         response_words=RESPONSES[kind],
         stem=writing.lines(item.stem, locale),
         answers=answers,
-        body=kinds.body(item, locale, why),
+        body=kinds.body(item, locale, partial(why, mistakes.seen_of(item))),
         key=writing.answer(item.key, family.unit, locale),
         key_rule=instruction(typed.policy, item.key, family.unit) if typed else "",
         scheme=_scheme(item, locale),
@@ -162,35 +164,46 @@ def _scheme(item: Item, locale: Locale) -> str:
 
 def _answers(item: Item, locale: Locale) -> tuple[AnswerView, ...]:
     unit, response = item.family.unit, item.response
+    told = partial(why, mistakes.seen_of(item))
     if isinstance(response, Choice):
         return tuple(
             AnswerView(
-                option.identifier, writing.answer(option.numeral, unit, locale), option.is_key, why(option.mistakes)
+                option.identifier, writing.answer(option.numeral, unit, locale), option.is_key, told(option.mistakes)
             )
             for option in response.options
         )
     if not isinstance(response, TypedNumber):
         return ()
     return tuple(
-        AnswerView("", writing.answer(numeral, unit, locale), False, why(identifiers))
+        AnswerView("", writing.answer(numeral, unit, locale), False, told(identifiers))
         for numeral, identifiers in response.mistakes
     )
 
 
 @lru_cache(maxsize=4096)
-def why(identifiers: tuple[str, ...]) -> Markup:
+def why(seen: mistakes.Seen, identifiers: tuple[str, ...]) -> Markup:
     """Return the mistakes behind an answer as a part to open; inside are links to their entries in the catalogue.
 
-    What the entries say is written once on the page; its script shows it in place when the part is opened.
+    What the entries say is written once on the page; its script shows it in place when the part is opened, and before it
+    the one remedy that the pupil is told, which is named by its mistake and its place there. *seen* is what remedies ask
+    about the item.
     """
     if not identifiers:
         return Markup("")
+    found = mistakes.remedy(seen, identifiers)
+    told = general = ""
+    if found is not None:
+        remedies = mistakes.load()[found[0]].remedies
+        if found[1] in remedies:
+            told = f' data-told="{writing.escaped(found[0])} {remedies.index(found[1])}"'
+        else:
+            general = f"<p><b>The pupil is told: </b>{writing.escaped(found[1].words)}</p>"
     names = "; ".join([writing.escaped(mistake_view(identifier).name) for identifier in identifiers])
     links = " ".join([
         f'<a href="#mistake-{writing.escaped(identifier)}">{writing.escaped(identifier)}</a>'
         for identifier in identifiers
     ])
-    return Markup(f'<details class="why"><summary>{names}</summary><p>{links}</p></details>')
+    return Markup(f'<details class="why"{told}><summary>{names}</summary>{general}<p>{links}</p></details>')
 
 
 def prediction_view(prediction: Prediction) -> PredictionView:

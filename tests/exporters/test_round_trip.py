@@ -75,9 +75,10 @@ def differences(item: Item, content: bytes, locale: Locale, feedback: bool) -> l
              if is_there != should_be]  # fmt: skip
     if not feedback:
         return found + [f"{item.identifier}: it tells something"] * (b"eedback" in content)
-    session, library = Session(content), mistakes.load()
+    session = Session(content)
     for answer, names in wrong_answers(item, locale):
-        said = [library[name].feedback for name in names if name in library]
+        remedy = mistakes.remedy(mistakes.seen_of(item), tuple(names))
+        said = [remedy[1].words] if remedy else []
         session.answer(answer)
         shown = " ".join(session.shown())
         if said and not any(spaced(text) in shown for text in said):

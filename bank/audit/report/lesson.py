@@ -12,6 +12,7 @@ from bank.audit.class_mistakes import ClassMistake
 from bank.audit.lesson import QUIZ_ITEMS, Fresh, Lesson, Part
 from bank.audit.offers import asked_words, key_words
 from bank.audit.report._page import write_page
+from bank.mistakes import remedy, seen_of
 from bank.model import Locale, Trace
 from bank.review import working, writing
 from bank.slips import Working
@@ -68,7 +69,7 @@ def _view(part: Part, locale: Locale) -> PartView:
     item = example.item if example else None
     wrong = _wrong_working(part, example, locale) if example else None
     return PartView(
-        name=mistake.name, row=part.row, does=mistake.learner_does, feedback=mistake.feedback,
+        name=mistake.name, row=part.row, does=mistake.learner_does, feedback=_remedy(part),
         evidence=mistake.evidence, example=item is not None, stem=writing.lines(item.stem, locale) if item else (),
         wrong=example.wrong if example else "", others=example.others if example else 0,
         key=key_words(item, locale) if item else "",
@@ -82,6 +83,13 @@ def _view(part: Part, locale: Locale) -> PartView:
         ),
         borrowed=part.borrowed, missing=len(part.fresh) < QUIZ_ITEMS,
     )
+
+
+def _remedy(part: Part) -> str:
+    """Return the remedy of the part's mistake, as it fits the example where there is one."""
+    example, mistake = part.example, part.mistake
+    found = remedy(seen_of(example.item), (mistake.identifier,)) if example else None
+    return found[1].words if found else mistake.feedback
 
 
 def _table(trace: Trace, locale: Locale) -> Markup:

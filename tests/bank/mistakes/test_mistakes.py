@@ -149,8 +149,10 @@ def test_a_record_says_what_why_and_from_where(record: Mistake) -> None:
     assert record.operation in OPERATIONS
     assert record.name and record.topic and record.learner_does.endswith(".")
     assert record.source and record.evidence in mistakes.EVIDENCE
-    assert not re.search(r"[0-9]", record.feedback), "feedback speaks of places, not of an item's numbers"
-    assert record.feedback.endswith((".", "?")) and len(re.findall(r"[.?](?: |$)", record.feedback)) <= 2
+    for words in [one.words for one in record.remedies]:
+        assert not re.search(r"[0-9]", words), "feedback speaks of places, not of an item's numbers"
+        assert words.endswith((".", "?")) and len(re.findall(r"[.?](?: |$)", words)) <= 2
+    assert len({one.words for one in record.remedies}) == len(record.remedies)
     assert record.procedure.__doc__
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import kept_kinds
@@ -11,6 +12,7 @@ import sampler
 from items import COMMA, POINT
 from lxml import html
 
+from bank import mistakes
 from bank.model import ChooseSeveral, Item
 from bank.review import write_review
 from bank.review.kinds import body
@@ -20,8 +22,12 @@ from bank.summary import BuildSummary
 each_item = pytest.mark.parametrize("item", kept_kinds.ITEMS, ids=lambda item: item.family.template)
 
 
+def told(item: Item) -> partial[str]:
+    return partial(why, mistakes.seen_of(item))
+
+
 def shown(item: Item, locale: object = POINT) -> html.HtmlElement:
-    return html.fragment_fromstring(str(body(item, locale, why)), create_parent="div")  # type: ignore[arg-type]
+    return html.fragment_fromstring(str(body(item, locale, told(item))), create_parent="div")  # type: ignore[arg-type]
 
 
 def test_right_and_wrong_options_are_told_apart_and_name_their_mistakes() -> None:
@@ -69,7 +75,7 @@ def test_hostile_words_of_an_offer_stay_words() -> None:
     assert isinstance(response, ChooseSeveral)
     evil = replace(response.options[3], text=("<script>alert(1)</script> & \u202e",))
     item = replace(kept_kinds.SEVERAL, response=replace(response, options=(evil, *response.options[1:])))
-    made = str(body(item, POINT, why))
+    made = str(body(item, POINT, told(item)))
     assert "<script" not in made and "&lt;script&gt;" in made
 
 

@@ -7,12 +7,14 @@ import hashlib
 import re
 from collections import Counter
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import kept_kinds
 import pytest
 import review_bank
 import sampler
+from bank import mistakes
 from bank.model import Choice, Finding, Locale, Unit
 from bank.review import kinds, views
 from bank.review import page as pages
@@ -336,7 +338,8 @@ def test_what_is_typed_has_its_line_of_the_mark_scheme() -> None:
 
 
 def test_a_step_to_mark_comes_with_the_field_of_the_answer_that_is_typed() -> None:
-    page = kinds.body(kept_kinds.FIND, review_bank.POINT, views.why)
+    page = kinds.body(kept_kinds.FIND, review_bank.POINT, partial(views.why, mistakes.seen_of(kept_kinds.FIND)))
     assert page.count("<li") >= len(kept_kinds.FIND.response.steps)
     assert 'class="field"' in page and "6.27" in page
-    assert 'class="field"' not in kinds.body(kept_kinds.FIND_ONLY, review_bank.POINT, views.why)
+    told = partial(views.why, mistakes.seen_of(kept_kinds.FIND_ONLY))
+    assert 'class="field"' not in kinds.body(kept_kinds.FIND_ONLY, review_bank.POINT, told)
