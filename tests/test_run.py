@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import subprocess
@@ -86,8 +87,8 @@ def test_the_last_line_counts_what_was_not_tried_and_says_how_to_get_it(folder: 
     lines = run(folder, SKIPPING, *words).strip().splitlines()
     (line,) = [line for line in lines if "skipped:" in line]
     assert line == (
-        "7 tests skipped: 4 need the standard body's schemas (put them into the folder that STEMWRIGHT_STANDARDS names),"
-        " 2 need Chromium (Debian package chromium), 1 for other reasons (pytest -rs says which); tests that take long"
+        "7 tests skipped: 4 need the standard body's schemas (put them into the folder that STEMWRIGHT_STANDARDS"
+        " names), 2 need Chromium (Debian package chromium), 1 for other reasons (pytest -rs says which); tests that take long"
         " were left out: pytest -m long"
     )
 
@@ -101,8 +102,8 @@ def test_a_run_that_misses_nothing_says_nothing(folder: Path) -> None:
     ([], ""),
     ([needs(CHROMIUM)], "1 test skipped: 1 needs Chromium (Debian package chromium)"),
     (["Skipped: " + needs(CHROMIUM), needs(OFFICIAL_SCHEMAS), needs(OFFICIAL_SCHEMAS), "other"],
-     f"4 tests skipped: 2 need {needs(OFFICIAL_SCHEMAS)[6:]}, 1 needs {needs(CHROMIUM)[6:]}, 1 for other reasons (pytest -rs says"
-     " which)"),
+     f"4 tests skipped: 2 need {needs(OFFICIAL_SCHEMAS)[6:]}, 1 needs {needs(CHROMIUM)[6:]}, 1 for other reasons"
+     " (pytest -rs says which)"),
 ])
 def test_the_closing_line(reasons: list[str], line: str) -> None:
     assert closing_line(reasons) == line
@@ -124,3 +125,56 @@ def test_what_is_wanted_has_a_name_and_a_remedy() -> None:
     assert len(all_of_them) > 4
     assert all(one.name and one.remedy for one in all_of_them)
     assert len({one.name for one in all_of_them}) == len(all_of_them)
+
+
+STUBS = ("npm", "chromium", "pdftotext", "initdb")
+README = """<!-- test command -->
+```sh
+python3 -c "open('calls', 'a').write('as the README says\\n')"
+```
+"""
+PYTEST = """#!/bin/sh
+echo "$*" >> calls
+case "$*" in *"$FAILING"*) exit 1;; esac
+"""
+
+
+def whole_run(folder: Path, failing: str = "nothing") -> tuple[int, str, list[str]]:
+    """Return status and output of `.ci/run` with tools that only note their calls, and these; *failing* fails."""
+    tools = {f"tools/{name}": "#!/bin/sh\n" for name in STUBS}
+    for name, text in {**tools, ".venv/bin/pip": "#!/bin/sh\n", ".venv/bin/pytest": PYTEST}.items():
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_text(text, encoding="utf-8")
+        (folder / name).chmod(0o755)
+    (folder / "README.md").write_text(README, encoding="utf-8")
+    (folder / ".ci").mkdir()
+    shutil.copy(HERE.parent / ".ci/run", folder / ".ci/run")
+    told = {"PATH": f"{folder / 'tools'}:{os.environ['PATH']}", "FAILING": failing, "STEMWRIGHT_SEARCH": "1"}
+    command = ["bash", str(folder / ".ci/run")]
+    done = subprocess.run(command, env=os.environ | told, capture_output=True, text=True, timeout=60)
+    return done.returncode, done.stdout, (folder / "calls").read_text("utf-8").splitlines()
+
+
+def test_the_whole_run_calls_the_readme_first_and_then_what_is_left(tmp_path: Path) -> None:
+    status, printed, calls = whole_run(tmp_path)
+    assert status == 0
+    assert calls[:2] == ["as the README says", "-n auto -m long"]
+    seeds = [re.fullmatch(r"-n auto -q -m hypothesis --hypothesis-profile=searching --hypothesis-seed=(\d+)", call)
+             for call in calls[2:]]
+    assert seeds and all(seeds)
+    assert [one[1] for one in seeds if one] == re.findall(r"^\+ .*--hypothesis-seed=(\d+)$", printed, re.MULTILINE)
+
+
+@pytest.mark.parametrize(("failing", "number"), [("-m long", 2), ("searching", 3)])
+def test_the_whole_run_fails_where_a_part_does(failing: str, number: int, tmp_path: Path) -> None:
+    status, printed, calls = whole_run(tmp_path, failing)
+    assert status != 0 and len(calls) == number
+    if failing == "searching":
+        repeat = calls[-1].removeprefix("-n auto -q ")
+        assert "--hypothesis-seed=" in repeat and f"To repeat it: .venv/bin/pytest {repeat}\n" in printed
+
+
+def test_the_readme_runs_the_tests_side_by_side() -> None:
+    readme = (HERE.parent / "README.md").read_text("utf-8")
+    command = readme.partition("<!-- test command -->")[2].partition("```sh")[2].partition("```")[0].strip()
+    assert command.startswith("python3 -m venv") and "'.[test]'" in command and command.endswith("/pytest -n auto")

@@ -1,6 +1,6 @@
-"""What some tests need that a plain installation does not have: each skips by name, and the run's last line counts them.
+"""What some tests need that a plain installation lacks: each skips by name, and the run's last line counts them.
 
-A skip for want of something is made by `needs`, so that what a newcomer misses, and how to get it, is said in one place.
+A skip for want of something is made by `needs`, so that what a newcomer misses, and how to get it, stands in one place.
 """
 
 from __future__ import annotations
