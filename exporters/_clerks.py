@@ -118,15 +118,15 @@ class Clerk:
         compare(read_items(items.lines(ITEMS), options.lines(OPTIONS)), bank)
 
 
-def _clerk(source: Source, uses: Mapping[str, str]) -> Clerk:
-    return Clerk(Bank.open(source), uses)
+def _clerk(source: Source, known: str, uses: Mapping[str, str]) -> Clerk:
+    return Clerk(Bank.open(source, known=known), uses)
 
 
 class Clerks:
     """One clerk in this process and, where several are wanted, one in each of the others."""
 
     def __init__(self, source: Source, bank: Readable, uses: Mapping[str, str], processes: int) -> None:
-        self._pool = Pool(max(0, processes - 1), partial(_clerk, source, uses), Clerk(bank, uses))
+        self._pool = Pool(max(0, processes - 1), partial(_clerk, source, bank.info.fingerprint, uses), Clerk(bank, uses))
 
     def __enter__(self) -> Clerks:
         return self

@@ -243,10 +243,10 @@ def digest(packed: bytes) -> bytes:
     return blake2b(packed, digest_size=16).digest()
 
 
-def _station(kind: Callable[..., Any], version: Any, source: Source, wanted: frozenset[str]) -> Any:
+def _station(kind: Callable[..., Any], version: Any, source: Source, known: str, wanted: frozenset[str]) -> Any:
     from bank.store import Bank
 
-    return kind(version, Bank.open(source), wanted)
+    return kind(version, Bank.open(source, known=known), wanted)
 
 
 class Crew:
@@ -263,7 +263,7 @@ class Crew:
         others = jobs if jobs > 1 else 0
         self.ahead = 2 * jobs + 1 if others else 0
         """How many tasks may be begun before the first result is asked for."""
-        self._pool = Pool(others, partial(_station, kind, version, source, wanted), self.here)
+        self._pool = Pool(others, partial(_station, kind, version, source, bank.info.fingerprint, wanted), self.here)
 
     def __enter__(self) -> Crew:
         return self

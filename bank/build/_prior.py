@@ -81,7 +81,7 @@ def read_prior(folder: Path, plan: Plan) -> Prior:
     if not path.exists():
         return Prior(trail=trail, banned=banned, out_of_use=out, lost=tuple(stay.values()))
     try:
-        with closing(Bank.open(path)) as bank:
+        with closing(Bank.checked(path)) as bank:
             bank.check()
             found = tuple(_olds(bank, {**out, **stay}))
             edited = tuple(_edited(bank, plan))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
 
 from bank.commands._arguments import folder
@@ -73,8 +74,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     target = arguments.folder or arguments.bank.parent / "audit"
     today = f"{datetime.now(UTC):%Y-%m-%d}"
-    with Bank.open(arguments.bank) as bank, Run(target, "audit"):
-        bank.check()
+    with Bank.checked(arguments.bank) as bank, Run(target, "audit"):
         kind = chosen_class(arguments.class_name, arguments.classes or bank.own_setting(CLASSES))
         weights = load_weights(arguments.weights or bank.own_setting(WEIGHTS))
         decisions = read_decisions(file_beside(arguments.bank))
@@ -93,4 +93,8 @@ def run(arguments: argparse.Namespace) -> int:
     print()
     for path in paths:
         print(path)
-    return 0
+    wrong = audit.errors
+    if wrong:
+        print(f"{wrong} {'error' if wrong == 1 else 'errors'} in this bank: do not use it; build it again, or retire the"
+              " items that the audit names", file=sys.stderr)
+    return 2 if wrong else 0

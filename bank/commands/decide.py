@@ -42,7 +42,7 @@ def run(arguments: argparse.Namespace) -> int:
     wanted = list(dict.fromkeys(arguments.items))
     path = file_beside(arguments.bank)
     decision = "accept" if arguments.accept else arguments.decision
-    with Bank.open(arguments.bank) as bank:
+    with Bank.checked(arguments.bank) as bank:
         known = _known(bank, wanted, read_decisions(path), decision)
         if arguments.accept:
             _refuse_what_was_not_found(bank, wanted, arguments.accept)

@@ -65,8 +65,7 @@ def run(arguments: argparse.Namespace) -> int:
             "folder-is-a-file", Place(str(arguments.folder)), "", "is a file", "name a folder after -o"
         ))
     without = _left_out(arguments.bank)
-    with Bank.open(Shelf(arguments.bank, without)) as bank:
-        bank.check()
+    with Bank.checked(Shelf(arguments.bank, without)) as bank:
         quizzes = {quiz.identifier: quiz for quiz in bank.quizzes}
         missing = [identifier for identifier in arguments.quizzes if identifier not in quizzes]
         if missing:
@@ -94,7 +93,7 @@ def _left_out(path: Path) -> frozenset[str]:
     out = out_of_use(read_decisions(file_beside(path)))
     if not out:
         return frozenset()
-    with Bank.open(path) as bank:
+    with Bank.checked(path) as bank:
         found = [out[item] for item in bank.identifiers() if item in out]
     if found:
         told = "; ".join([f"{one.item} ({one.decision}, {one.by}: {one.why})" for one in found[:_NAMED]])
@@ -114,7 +113,7 @@ def _with_items(arguments: argparse.Namespace, without: frozenset[str], chosen: 
 
     if not without:
         return list(chosen)
-    with Bank.open(arguments.bank) as bank:
+    with Bank.checked(arguments.bank) as bank:
         whole = {quiz.identifier: len(quiz.items) for quiz in bank.quizzes}
     fill = f"build again into {arguments.bank.parent}, which draws others in their place"
     empty = []

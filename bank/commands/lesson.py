@@ -46,8 +46,7 @@ def run(arguments: argparse.Namespace) -> int:
     if not 1 <= arguments.most <= 20:
         raise BadInput(Problem("most-out-of-range", Place("--most"), "", f"{arguments.most} is no number of mistakes",
                                "write a whole number from 1 to 20"))
-    with Bank.open(arguments.bank) as bank:
-        bank.check()
+    with Bank.checked(arguments.bank) as bank:
         answers = answers_from(arguments, bank)
         refuse_few(len(answers.pupils), least)
         used = {item for form in answers.forms for item in form.form.items}

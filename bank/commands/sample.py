@@ -39,8 +39,7 @@ def run(arguments: argparse.Namespace) -> int:
             "seed-out-of-range", Place("--seed"), "", f"{arguments.seed} is no seed", "write a whole number from 0"
         ))
     form = form_of(arguments.file, arguments.form)
-    with Bank.open(arguments.bank) as bank:
-        bank.check()
+    with Bank.checked(arguments.bank) as bank:
         made = simulate(
             bank, pupils=arguments.pupils, seed=arguments.seed, quizzes=arguments.quizzes,
             groups=tuple(dict.fromkeys(arguments.groups)),

@@ -20,7 +20,7 @@ from bank.errors import BadInput, Place, Problem
 from bank.files import cannot_write, replacing
 from bank.model import BankInfo, Family, Item, Quiz
 from bank.run import settle
-from bank.store._fingerprint import FINGERPRINT, TABLES, Fingerprint, ItemRow, content_of, fingerprint_in, fingerprint_of
+from bank.store._fingerprint import FINGERPRINT, TABLES, Fingerprint, ItemRow, content_of, fingerprint_in, fingerprint_of, tables_are_ours
 from bank.store._kinds import KINDS, kind_of
 from bank.store._lines import loads
 from bank.store._packing import pack
@@ -55,7 +55,11 @@ _INSERTS = {
 Alike = tuple[str, str, str, int]
 """Equal for items that differ in numbers only: template, stem, manner of response, number of answers."""
 
-DAMAGE = (ValueError, TypeError, KeyError, IndexError, AttributeError)
+LONGEST = 256 * 1024 * 1024
+"""Bytes of a text in the file; the summary of a large bank has a few million."""
+DAMAGE = (
+    ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError, MemoryError, sqlite3.Error,
+)
 """What reading something that no build wrote raises."""
 
 
@@ -121,12 +125,30 @@ class Bank:
         self.count: int = connection.execute("SELECT count(*) FROM items").fetchone()[0] - self._gaps.count
 
     @classmethod
-    def open(cls, where: Source) -> Bank:
+    def checked(cls, where: Source) -> Bank:
+        """Open a bank file as `open` does, and check that it holds what was written: whoever uses a bank asks this.
+
+        Raises:
+            BadInput: as `open` and `check`.
+        """
+        opened = cls.open(where)
+        try:
+            opened.check()
+        except BaseException:
+            opened.close()
+            raise
+        return opened
+
+    @classmethod
+    def open(cls, where: Source, *, known: str = "") -> Bank:
         """Open a bank file for reading, as if it did not hold the items that a shelf leaves out.
+
+        Where a fingerprint is *known*, it must be the bank's.
 
         Raises:
             BadInput: there is no such file (``bank-missing``), it is no bank (``bank-foreign``), a newer or older tool
-                wrote it (``bank-newer``, ``bank-older``), or it is damaged (``bank-damaged``).
+                wrote it (``bank-newer``, ``bank-older``), it is damaged (``bank-damaged``), or it is another bank than
+                the one that is known (``bank-replaced``).
         """
         path, without = where if isinstance(where, Shelf) else Shelf(where)
         place = Place(str(path))
@@ -137,6 +159,7 @@ class Bank:
             ))
         connection = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro&immutable=1", uri=True)
         try:
+            connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, LONGEST)
             application = connection.execute("PRAGMA application_id").fetchone()[0]
             version = connection.execute("PRAGMA user_version").fetchone()[0]
             if application != APPLICATION_ID:
@@ -151,13 +174,19 @@ class Bank:
                     "bank-older", place, "", f"the bank has layout {version}; this tool reads layout {FORMAT}",
                     "build it again from its plan; read results of packages made from it with the version that wrote it",
                 ))
-            return cls(path, connection, without)
-        except sqlite3.DatabaseError as error:
-            connection.close()
-            raise BadInput(_foreign(place) if "not a database" in str(error) else _damaged(place, error)) from error
+            if not _is_whole(path):
+                raise ValueError("it is not as long as it says")
+            if not tables_are_ours(connection):
+                raise ValueError("its tables are not those of a bank")
+            opened = cls(path, connection, without)
+            if known and opened.fingerprint != known:
+                raise BadInput(Problem(
+                    "bank-replaced", place, "", "another bank was put in its place while it was read", "try again",
+                ))
+            return opened
         except DAMAGE as error:
             connection.close()
-            raise BadInput(_damaged(place, error)) from error
+            raise BadInput(_foreign(place) if "not a database" in str(error) else _damaged(place, error)) from error
         except BaseException:
             connection.close()
             raise
@@ -194,7 +223,7 @@ class Bank:
         place = Place(str(self.path))
         try:
             found = fingerprint_in(self._connection)
-        except sqlite3.DatabaseError as error:
+        except (sqlite3.Error, MemoryError) as error:
             raise BadInput(_damaged(place, error)) from error
         except DAMAGE:
             found = ""
@@ -224,7 +253,7 @@ class Bank:
         """
         try:
             return [template for _, template, _ in self._rows_named(identifiers)]
-        except (sqlite3.DatabaseError, *DAMAGE) as error:
+        except DAMAGE as error:
             raise BadInput(_damaged(Place(str(self.path)), error)) from error
 
     def items(
@@ -271,7 +300,7 @@ class Bank:
                 if manner not in plain:
                     plain[manner] = self._shared_line(int(manner)).startswith(('["choice"', '["number"'))
                 yield identifier, (template, stem, manner, len(answers)) if plain[manner] else None
-        except (sqlite3.DatabaseError, *DAMAGE) as error:
+        except DAMAGE as error:
             raise BadInput(_damaged(Place(str(self.path)), error, identifier)) from error
 
     def _rows(self, identifiers: Sequence[str] | None, start: int, stop: int | None) -> Iterator[_Row]:
@@ -305,7 +334,7 @@ class Bank:
         try:
             for identifier, template, content in rows:
                 yield reading(identifier, families[template], loads(content))
-        except (sqlite3.DatabaseError, *DAMAGE) as error:
+        except DAMAGE as error:
             raise BadInput(_damaged(Place(str(self.path)), error, identifier)) from error
 
     def close(self) -> None:
@@ -319,6 +348,14 @@ class Bank:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
+
+
+def _is_whole(path: Path) -> bool:
+    """Return whether the file is as long as its header says: pages of a size, 1 meaning 65,536, and their number."""
+    with path.open("rb") as file:
+        header = file.read(100)
+        size = int.from_bytes(header[16:18], "big")
+        return file.seek(0, 2) == (65_536 if size == 1 else size) * int.from_bytes(header[28:32], "big")
 
 
 def _foreign(place: Place) -> Problem:
