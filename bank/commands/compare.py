@@ -22,18 +22,18 @@ def run(arguments: argparse.Namespace) -> int:
     from bank.audit.kept import is_kept, kept_items, kept_path
     from bank.comparison import compare
     from bank.comparison.page import terminal_lines, write_page
+    from bank.run import Run
     from bank.store import Bank
 
     paths = [path / "bank.sqlite" if path.is_dir() else path for path in (arguments.old, arguments.new)]
     met = {path: kept_items(kept_path(path)) for path in paths if is_kept(kept_path(path))}
-    with Bank.open(paths[0]) as old, Bank.open(paths[1]) as new:
-        old.check()
-        new.check()
+    with Bank.checked(paths[0]) as old, Bank.checked(paths[1]) as new:
         found = compare(old, new, met)
     for line in terminal_lines(found):
         print(line)
     if arguments.folder is not None:
         page = arguments.folder / "compare.html"
-        write_page(found, page)
+        with Run(arguments.folder, "compare"):
+            write_page(found, page)
         print(f"Page: {page}")
     return 0

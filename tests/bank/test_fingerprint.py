@@ -78,7 +78,7 @@ def test_any_change_to_a_bank_is_found(kept: Path, how: str) -> None:
     _tamper(kept, how)
     with pytest.raises(BadInput) as caught:
         Bank.checked(kept)
-    code = "bank-damaged" if how.startswith("CREATE") else "bank-altered"
+    code = "bank-damaged" if how.startswith(("CREATE", "DROP")) else "bank-altered"
     assert [(one.code, one.place.file) for one in caught.value.problems] == [(code, str(kept))]
 
 

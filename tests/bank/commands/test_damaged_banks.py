@@ -126,6 +126,7 @@ def _commands(bank: Path, folder: Path) -> dict[str, list[str]]:
         "audit": ["audit", str(bank), "-o", out],
         "sample": ["sample", str(bank), "--pupils", "20", "--seed", "1", "-o", f"{out}.csv"],
         "lesson": ["lesson", str(bank), "--results", str(folder / "none.csv"), "-o", out],
+        "compare": ["compare", str(bank), str(folder)],
         "decide": ["decide", str(bank), item, "--retire", "--by", "O. Maren", "--why", "no reason"],
         
     }
