@@ -8,24 +8,30 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
 from bank.audit.before import BeforeUse, ItemFacts
-from bank.audit.calibration import Calibration, Coverage, ObservedItem, calibrate, coverage, observed_bands, why_not
+from bank.audit.calibration import (
+    Calibration, Coverage, ObservedItem, calibrate, coverage, observed_bands, surprises, why_not,
+)
 from bank.audit.class_mistakes import ClassMistake, Explained, explain
 from bank.audit.counting.columns import count
 from bank.audit.counting.outcome import Counted
 from bank.audit.explained import explainers_of
-from bank.audit.flags import Band, Context, Flag, family_flags, form_flags
+from bank.audit.flags import Band, Context, Flag, family_flags, form_flags, key_tests
 from bank.audit.models import FormModels, compared_groups, form_models, sibling_spreads
 from bank.audit.pictures.predicted_observed import Compared
 from bank.audit.records import NOT_GIVEN, Answers, Counts
 from bank.audit.settings import Settings, load_settings
+from bank.audit.statistics.aberrant import SetAside, set_aside
 from bank.audit.statistics.classical import FormStatistics, ItemStatistics, form_statistics
 from bank.audit.statistics.dif import Dif
+from bank.audit.statistics.drift import Drifts, drifts
 from bank.audit.statistics.estimates import Estimate, none
 from bank.audit.statistics.families import FamilySpread
+from bank.audit.statistics.keys import KeyTest
 from bank.audit.statistics.withhold import shown, withheld
 from bank.audit.suppression import total_is_safe, withheld_groups
 from bank.audit.withholding import Left, Unread, shown_answers, shown_counts
@@ -50,6 +56,8 @@ class Material:
     refused_rows: int = 0
     """All that did not count, also those beyond the ones listed."""
     remarks: tuple[str, ...] = ()
+    set_aside: tuple[SetAside, ...] | None = None
+    """Pupils by quiz whose answers say nothing of the items and are not in here; None where nobody has looked yet."""
 
 
 def material_of(answers: Answers) -> Material:
@@ -128,6 +136,8 @@ class ItemResult:
     slope: Estimate
     """Of the two-parameter model."""
     flags: tuple[Flag, ...]
+    inside: bool | None = None
+    """Whether it lies within its predicted band; None where there is none or too few pupils answered it to say."""
 
     @property
     def rest_r(self) -> Estimate:
@@ -152,6 +162,8 @@ class FormResult:
     items: tuple[ItemResult, ...]
     flags: tuple[Flag, ...]
     """Of the quiz as a whole."""
+    keys: tuple[KeyTest, ...]
+    """Which keys could be tested by the answers, item by item."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -192,8 +204,10 @@ class AfterUse:
     """Share of the answers and rows in the files that did not count."""
     unread: tuple[Unread, ...]
     """Items that are not judged because too many of their answers did not count."""
-    earlier: tuple[str, ...]
-    """Quizzes that were compared with an earlier use."""
+    drifts: tuple[Drifts, ...]
+    """Comparisons with an earlier use, by quiz."""
+    set_aside: tuple[SetAside, ...]
+    """By quiz, how many pupils' answers count in nothing here: they say nothing of the items."""
     rejected: tuple[tuple[str, int, str], ...]
     remarks: tuple[str, ...]
 
@@ -201,6 +215,11 @@ class AfterUse:
     def items(self) -> tuple[ItemResult, ...]:
         """Items of all forms in order."""
         return tuple(item for form in self.forms for item in form.items)
+
+    @property
+    def earlier(self) -> tuple[str, ...]:
+        """Quizzes that were compared with an earlier use."""
+        return tuple(one.quiz for one in self.drifts)
 
     @property
     def unseen(self) -> int:
@@ -218,9 +237,12 @@ def audit_after(
     Groups, quizzes and items of fewer than *least* pupils (by default the settings' smallest group) are withheld:
     nothing that is returned holds their answers. *compare* names a
     reference group and a focal group for Mantel-Haenszel; without it no groups are compared. *earlier* are counts of
-    an earlier use of the same quizzes: items whose facility has changed beyond its error are flagged.
+    an earlier use of the same quizzes: items that have changed otherwise than the class has are flagged. Pupils whose
+    answers say nothing of the items are set aside first, unless that was done or refused (`Material.set_aside`).
     """
     settings = settings or load_settings()
+    material = screened(material, before, settings)
+    aside = material.set_aside or ()
     least = int(settings["smallest_group"]) if least is None else least
     read = material.rows + material.refused_rows
     refused_share = material.refused_rows / read if read else 0.0
@@ -236,13 +258,14 @@ def audit_after(
     compared = {
         one.quiz: one for one in compared_groups(counts, *wanted_groups, settings, least)
     } if wanted_groups else {}
-    comparable, judged = _judged(before, statistics, known)
+    comparable, judged = _judged(before, statistics, known, settings)
     bands = _bands(before, comparable, judged.factor if judged else 1.0)
     past = {one.form.quiz: form_statistics(one) for one in earlier}
+    changed = {one.quiz: drifts(one, past[one.quiz], settings) for one in statistics if one.quiz in past}
     forms = tuple(
         _form_result(
             before, one, model, found, known, bands, bank, settings, compared.get(one.form.quiz),
-            past.get(one.form.quiz),
+            changed.get(one.form.quiz),
         )
         for one, model, found in zip(counts, models, statistics, strict=True)
     )
@@ -257,12 +280,35 @@ def audit_after(
         calibration=None if why_not(observed) else calibrate(observed, features, before.weights),
         not_calibrated=why_not(observed), families=families, no_families=no_families,
         groups_compared=tuple(compared.values()), family_flags=family_flags(families, settings),
-        explained=explained, settings=settings, compare=compare, earlier=tuple(
-            one.form.quiz for one in counts if one.form.quiz in past
-        ),
+        explained=explained, settings=settings, compare=compare,
+        drifts=tuple(changed.values()), set_aside=aside,
         classes=tuple(row for row in explained.classes if row.group not in hidden or not row.group),
-        withheld_words=tuple(_withheld(forms, settings, len(hidden), least, left, answers is None)),
+        withheld_words=tuple([
+            *_withheld(forms, settings, len(hidden), least, left, answers is None),
+            *(f"Not tested: changes of {one.quiz} since its earlier use ({one.why})."
+              for one in changed.values() if one.why),
+        ]),
         rejected=material.rejected, remarks=material.remarks, refused_share=refused_share, unread=left.unread,
+    )
+
+
+def screened(material: Material, before: BeforeUse, settings: Settings) -> Material:
+    """Return *material* without the pupils whose answers say nothing of the items, if nobody has looked for them yet.
+
+    Where only counts are there single pupils are not known, and nobody can be set aside.
+    """
+    answers = material.answers
+    if answers is None or material.set_aside is not None:
+        return replace(material, set_aside=material.set_aside or ())
+    letters = {one.identifier: one.letters for one in before.items if one.letters}
+    kept = [set_aside(form, letters, settings) for form in answers.forms]
+    counts = tuple(
+        count(form, answers.groups) if found.n else old
+        for (form, found), old in zip(kept, material.counts, strict=True)
+    )
+    return replace(
+        material, answers=replace(answers, forms=tuple(form for form, _ in kept)), counts=counts,
+        set_aside=tuple(found for _, found in kept),
     )
 
 
@@ -282,6 +328,10 @@ def _withheld(
         yield f"Withheld: {groups} groups of pupils: fewer than {least}, or to be worked out from the others."
     if only_counts:
         yield (
+            "Not tested: whether pupils answered in patterns or left nearly all blank. An engine counted, single pupils"
+            " are not known here, so nobody was set aside."
+        )
+        yield (
             "Withheld: what single pupils' answers fit again and again: an engine counted, single pupils are not known"
             " here."
         )
@@ -292,9 +342,12 @@ _Key = tuple[str, str, int]
 
 
 def _judged(
-    before: BeforeUse, statistics: Sequence[FormStatistics], known: Mapping[str, int]
+    before: BeforeUse, statistics: Sequence[FormStatistics], known: Mapping[str, int], settings: Settings
 ) -> tuple[dict[_Key, tuple[int, float, int]], Coverage | None]:
-    """Return (place among the predictions, facility, n) of every item that has both, and how well the bands cover."""
+    """Return (place among the predictions, facility, n) of every item that has both, and how well the bands cover.
+
+    Items that fewer than ``fewest_for_band`` pupils answered are shown beside their bands, but judge nothing.
+    """
     found: dict[_Key, tuple[int, float, int]] = {}
     for form in statistics:
         for one in form.items:
@@ -302,31 +355,45 @@ def _judged(
             if place is None or before.items[place].version != one.version or one.facility.value is None:
                 continue
             found[form.quiz, one.item, one.version] = (place, one.facility.value, one.n)
-    places, shares, n = zip(*found.values(), strict=True) if found else ((), (), ())
+    enough = [row for row in found.values() if row[2] >= settings["fewest_for_band"]]
+    places, shares, n = zip(*enough, strict=True) if enough else ((), (), ())
     return found, coverage(before.predictions, places, np.array(shares, dtype=float), np.array(n, dtype=float))
+
+
+class _Banded(NamedTuple):
+    """A predicted band for as many pupils as answered."""
+
+    low: float
+    high: float
+    middle: float
+    p: float
+    """Chance that a sound prediction is so far off, for all items of the quiz (Holm)."""
 
 
 def _bands(
     before: BeforeUse, comparable: Mapping[_Key, tuple[int, float, int]], factor: float
-) -> dict[_Key, tuple[float, float, float]]:
-    if not comparable:
-        return {}
-    places = [place for place, _, _ in comparable.values()]
-    n = np.array([count for _, _, count in comparable.values()], dtype=float)
-    low, high = observed_bands(before.predictions, places, n, factor)
-    middle = before.predictions.middle_share[places]
-    return dict(zip(comparable, zip(low.tolist(), high.tolist(), middle.tolist()), strict=True))
+) -> dict[_Key, _Banded]:
+    found: dict[_Key, _Banded] = {}
+    for quiz in dict.fromkeys(key[0] for key in comparable):
+        keys = [key for key in comparable if key[0] == quiz]
+        places = [comparable[key][0] for key in keys]
+        shares, n = (np.array([comparable[key][at] for key in keys], dtype=float) for at in (1, 2))
+        low, high = observed_bands(before.predictions, places, n, factor)
+        middle = before.predictions.middle_share[places]
+        p = surprises(before.predictions, places, shares, n, factor)
+        found.update(zip(keys, map(_Banded, low.tolist(), high.tolist(), middle.tolist(), p), strict=True))
+    return found
 
 
 def _form_result(
     before: BeforeUse, counts: Counts, models: FormModels, found: FormStatistics, known: Mapping[str, int],
-    bands: Mapping[_Key, tuple[float, float, float]], bank: Bank, settings: Settings, compared: Dif | None,
-    earlier: FormStatistics | None,
+    bands: Mapping[_Key, _Banded], bank: Bank, settings: Settings, compared: Dif | None,
+    changed: Drifts | None,
 ) -> FormResult:
     quiz = next((one for one in bank.quizzes if one.identifier == found.quiz), None)
     raised = form_flags(
         counts, found, _context(before, quiz, found, known, bands), settings, fits=tuple(models.fits.values()),
-        dif=compared, earlier=earlier,
+        dif=compared, changed=changed,
     )
     rows = []
     for one in found.items:
@@ -335,7 +402,7 @@ def _form_result(
         band = bands.get((found.quiz, one.item, one.version))
         predicted = None
         if band and one.facility.value is not None:
-            predicted = Compared(one.item, band[0], band[1], band[2], one.facility.value, one.n)
+            predicted = Compared(one.item, band.low, band.high, band.middle, one.facility.value, one.n)
         fitted, slope = models.rasch.get((one.item, one.version)), models.two.get((one.item, one.version))
         fit, why = models.fits.get(one.item), models.why_not(one.item)
         rows.append(ItemResult(
@@ -345,16 +412,18 @@ def _form_result(
             outfit=fit.outfit if fit else none("outfit", one.n, why),
             slope=slope.slope if slope else none("2pl-a", one.n, models.why_two or "not in the model"),
             flags=tuple(flag for flag in raised if (flag.item, flag.version) == (one.item, one.version)),
+            inside=predicted.is_inside if predicted and one.n >= settings["fewest_for_band"] else None,
         ))
     return FormResult(
         quiz=found.quiz, title=quiz.title if quiz else found.quiz, use=quiz.use if quiz else "", statistics=found,
         models=models, items=tuple(rows), flags=tuple(flag for flag in raised if not flag.item),
+        keys=key_tests(counts, settings),
     )
 
 
 def _context(
     before: BeforeUse, quiz: Quiz | None, found: FormStatistics, known: Mapping[str, int],
-    bands: Mapping[_Key, tuple[float, float, float]],
+    bands: Mapping[_Key, _Banded],
 ) -> Context:
     """Return what is known of a form's items beside the answers."""
     words = f"80 % band, for a class like {before.class_kind.name.replace('-', ' ')}"
@@ -362,7 +431,8 @@ def _context(
     return Context(
         use=quiz.use if quiz else "",
         offered={name: one.letters for name, one in facts.items() if one.letters},
-        bands={item: Band(low, high, words) for (form, item, _), (low, high, _) in bands.items() if form == found.quiz},
+        bands={item: Band(one.low, one.high, words, one.p) for (form, item, _), one in bands.items()
+               if form == found.quiz},
         uses={name: len(one.quizzes) for name, one in facts.items()},
     )
 

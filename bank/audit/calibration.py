@@ -19,6 +19,7 @@ from scipy.optimize import minimize_scalar
 
 from bank.audit.classes import SHRINKAGE
 from bank.audit.prediction import QUANTILE, Predictions, WeightVector, expected_share, weight_vector
+from bank.audit.statistics.adjusted import holm, two_sided
 from bank.audit.statistics.estimates import wilson
 from bank.difficulty import Weights
 
@@ -124,6 +125,25 @@ def coverage(predictions: Predictions, places: Sequence[int], shares: np.ndarray
     if len(chosen) >= FEWEST_ITEMS and inside < POOR_COVERAGE * len(chosen):
         factor = max(1.0, float(np.quantile(np.abs(away) / sd, 0.8)) / QUANTILE)
     return Coverage(len(chosen), inside, low, high, factor, shift, rest)
+
+
+def surprises(
+    predictions: Predictions, places: Sequence[int], shares: np.ndarray, n: np.ndarray, factor: float = 1.0
+) -> list[float]:
+    """Return for each item of a quiz the chance that a sound prediction is as far off as its share right is.
+
+    What all items share (class and level) is taken off as the others show it, by its prior and their errors; bands that
+    are widened by *factor* widen the errors too. Corrected for all the items (Holm).
+    """
+    if not len(places):
+        return []
+    away, sd = _residuals(predictions, np.asarray(places), shares, n)
+    sd = sd * factor
+    weight = 1 / sd**2
+    prior = 1 / max(predictions.shared_sd * factor, 1e-6) ** 2
+    others = weight.sum() - weight + prior
+    shift = ((weight * away).sum() - weight * away) / others
+    return holm(two_sided((away - shift) / np.sqrt(sd**2 + 1 / others)))
 
 
 def _residuals(

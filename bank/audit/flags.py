@@ -7,19 +7,25 @@ not judged as a graded test is: where all have learnt it, facility is high and d
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
+
+import numpy as np
+from scipy.special import ndtr
+from scipy.stats import binom
 
 from bank.audit.records import Counts
 from bank.audit.settings import Settings
 from bank.audit.statistics.classical import FormStatistics, ItemStatistics
 from bank.audit.statistics.dif import Dif
-from bank.audit.statistics.estimates import Estimate
+from bank.audit.statistics.adjusted import holm, two_sided
+from bank.audit.statistics.drift import Drift, Drifts
+from bank.audit.statistics.estimates import Estimate, quantile
 from bank.audit.statistics.families import FamilySpread
 from bank.audit.statistics.fit import Fit
-from bank.audit.statistics.keys import leads
-from bank.audit.statistics.tables import ItemTable, arrange
+from bank.audit.statistics.keys import KeyTest, key_test
+from bank.audit.statistics.tables import arrange
 
 _REVIEW = "have a second person look at stem, options and key; if nothing is wrong, keep it and see it again"
 KINDS: dict[str, tuple[str, str]] = {
@@ -27,36 +33,42 @@ KINDS: dict[str, tuple[str, str]] = {
         "wrong key?", "check the key before anything else; suspend the item, and mark again, where the key is wrong",
     ),
     "negative-discrimination": (
-        "goes against the rest",
+        "negative discrimination",
         "check the key, then the stem for a second right reading; suspend it until that is done",
     ),
     "dif-c": ("groups differ greatly", "have it reviewed before it is used again; a flag is no proof of bias"),
     "attracts-able": (
-        "a wrong option draws the able",
-        "read the stem as an able pupil would: is that option right on a fair reading?",
+        "stronger pupils choose a wrong option",
+        "read the stem as a strong pupil would: is that option right on a fair reading?",
     ),
     "misfit": ("answers do not fit the model", _REVIEW),
-    "poor-discrimination": ("tells little of the rest", _REVIEW),
-    "guess-like": ("as if guessed", "see whether it was taught, and whether the stem can be understood"),
+    "poor-discrimination": ("low discrimination", _REVIEW),
+    "guess-like": ("near chance", "see whether it was taught, and whether the stem can be understood"),
     "dif-b": ("groups differ", "have it reviewed for words or settings that one group knows better"),
+    "drift": (
+        "changed since last time", "see whether it became known, or was taught differently; the class is allowed for",
+    ),
+    "omitted": ("omitted by many", "see whether the stem is clear and the answer form known"),
+    "speeded": (
+        "some ran out of time", "allow more time or fewer items; judge the last items by those who reached them",
+    ),
+    "idle-distractor": ("rarely chosen distractor", "replace that option, or do without it"),
+    "sibling-spread": (
+        "items from this template vary in difficulty", "narrow the item model's ranges, or split it in two",
+    ),
+    "outside-predicted-band": (
+        "outside its predicted band", "look at what makes it different from its features; leave it if nothing is odd",
+    ),
     "too-hard": ("hard for its use", "see whether it was taught; else use it later or draw easier numbers"),
     "too-easy": ("easy for its use", "keep it for practice; draw harder numbers for this use"),
-    "drift": (
-        "changed since last time", "see whether it became known, was taught otherwise, or the class is another",
-    ),
-    "omitted": ("left out by many", "see whether the stem is clear and the answer form known"),
-    "speeded": (
-        "not all came to the end", "allow more time or fewer items; judge the last items by those who met them",
-    ),
-    "sibling-spread": ("siblings are not equally hard", "narrow the item model's ranges, or split it in two"),
-    "outside-predicted-band": (
-        "outside its band",
-        "look at what makes it other than its features say; leave it if nothing is odd (expected once in five)",
-    ),
-    "idle-distractor": ("an option that hardly anyone chooses", "replace that option, or do without it"),
     "exposure": ("used often", "rest it, or draw a fresh sibling"),
 }
 """Kind of flag -> its name and what to do, the most pressing first."""
+OF_USE = frozenset({"sibling-spread", "outside-predicted-band", "too-hard", "too-easy", "exposure"})
+"""Kinds that say where and when to use an item, not that something may be wrong with it. They are shown by template,
+those of most consequence first, and no more than a reader can act on."""
+_USES = {"graded": 2, "diagnosis": 1}
+"""What hangs on a use: marks, then what is taught next, then practice."""
 _RANK = {kind: place for place, kind in enumerate(KINDS)}
 
 
@@ -74,6 +86,8 @@ class Flag:
     """Pupils (of a family: siblings) behind it."""
     why: str
     """The figures that raised it."""
+    weight: float = 0.0
+    """What hangs on it, to order flags of one kind: the use first, then how many pupils it concerns."""
 
     @property
     def name(self) -> str:
@@ -103,6 +117,9 @@ class Band(NamedTuple):
     high: float
     words: str
     """Such as ``80 % interval for a class like ...``."""
+    p: float = 0.0
+    """Chance that sound predictions are so far off, what all items share taken off and for all items of the quiz
+    (Holm); 0 where only the band counts."""
 
 
 class Context(NamedTuple):
@@ -119,34 +136,41 @@ class Context(NamedTuple):
 
 def form_flags(
     counts: Counts, found: FormStatistics, context: Context, settings: Settings, *, fits: Sequence[Fit] = (),
-    dif: Dif | None = None, earlier: FormStatistics | None = None,
+    dif: Dif | None = None, changed: Drifts | None = None,
 ) -> tuple[Flag, ...]:
-    """Return the flags of a form, the most pressing first, in the order of the items within a kind.
+    """Return the flags of a form: the most pressing first, in a kind those on which most hangs, then in their order.
 
     *counts* are those that *found* was made from (before anything was withheld); *fits* are of its Rasch model, *dif*
-    of a comparison of groups, *earlier* of an earlier use of the same items.
+    of a comparison of groups, *changed* of an earlier use of the same items.
     """
-    return tuple(sorted(_all(counts, found, context, settings, fits, dif, earlier), key=lambda flag: flag.rank))
+    raised = _all(counts, found, context, settings, fits, dif, changed)
+    return tuple(sorted(raised, key=lambda flag: (flag.rank, -flag.weight)))
+
+
+def key_tests(counts: Counts, settings: Settings) -> tuple[KeyTest, ...]:
+    """Return the test of every key of a form: which could be tested, and how."""
+    return tuple(key_test(counts, table, settings) for table in arrange(counts).items)
 
 
 def _all(
     counts: Counts, found: FormStatistics, context: Context, settings: Settings, fits: Sequence[Fit], dif: Dif | None,
-    earlier: FormStatistics | None,
+    changed: Drifts | None,
 ) -> Iterator[Flag]:
-    tables = arrange(counts).items
-    fit_of = {fit.item: fit for fit in fits}
+    tests = key_tests(counts, settings)
+    misfits, drawn = dict(_misfits(fits, settings)), dict(_drawn(found.items, context, settings))
     groups = {one.item: one for one in dif.items} if dif else {}
-    before = {(one.item, one.version): one for one in earlier.items} if earlier else {}
+    drifted = {(one.item, one.version): one for one in changed.items} if changed else {}
     for item in found.items:
         reasons = [
-            *_wrong_key(item, tables[item.index], settings),
+            *_wrong_key(item, tests[item.index]),
             *_discrimination(item, context, settings),
-            *_options(item, context, settings),
+            *((("attracts-able", drawn[item.item]),) if item.item in drawn else ()),
+            *_idle(item, context, settings),
             *_facility(item, context, settings),
             *_omitted(item, settings),
-            *_misfit(fit_of.get(item.item), settings),
-            *_drift(item, before.get((item.item, item.version)), settings),
-            *_prediction(item, context),
+            *((("misfit", misfits[item.item]),) if item.item in misfits else ()),
+            *_drift(drifted.get((item.item, item.version)), settings),
+            *_prediction(item, context, settings),
         ]
         other = groups.get(item.item)
         if other is not None and other.letter in ("B", "C"):
@@ -157,8 +181,19 @@ def _all(
         if context.use == "graded" and uses > settings["exposure_graded"]:
             reasons.append(("exposure", f"used {uses} times"))
         for kind, why in reasons:
-            yield Flag(identifier=kind, quiz=found.quiz, item=item.item, version=item.version, n=item.n, why=why)
+            yield Flag(
+                identifier=kind, quiz=found.quiz, item=item.item, version=item.version, n=item.n, why=why,
+                weight=_weight(kind, item, context),
+            )
     yield from _speeded(found, settings)
+
+
+def _weight(kind: str, item: ItemStatistics, context: Context) -> float:
+    """What hangs on a flag of use: graded before diagnosis before practice, then the pupils whom it concerns."""
+    p = item.facility.value
+    if kind not in OF_USE or p is None:
+        return 0.0
+    return _USES.get(context.use, 0) + item.n * (p if kind == "too-easy" else 1 - p) / (item.n + 1)
 
 
 _Reasons = Iterator[tuple[str, str]]
@@ -178,22 +213,21 @@ def _share(one: Estimate) -> str:
     return f"{_percent(one.value)} ({_percent(one.low)} to {_percent(one.high)})"
 
 
-def _wrong_key(item: ItemStatistics, table: ItemTable, settings: Settings) -> _Reasons:
-    """A wrong response that enough give and that goes with the rest better than the key, beyond its error."""
-    if item.n < settings["wrong_key_pupils"]:
-        return
+def _wrong_key(item: ItemStatistics, test: KeyTest) -> _Reasons:
+    """A wrong response that goes with the rest better than the key, or on which nearly all agree."""
     rows = {row.code: row for row in item.responses}
-    for code, (lead, error) in leads(table, math.ceil(settings["wrong_key_share"] * item.n)).items():
-        row = rows[code]
-        if lead.value is None:
-            continue
-        if lead.value > settings["wrong_key_errors"] * error:
+    for doubt in test.doubts:
+        row = rows[doubt.code]
+        if doubt.lead is None:
+            yield "wrong-key", f"{doubt.n} of {item.n} pupils gave {row.response!r}, {doubt.key} the key"
+        else:
             yield "wrong-key", (
                 f"{row.response!r}, given by {_percent(row.share.value)}, goes with the rest at"
-                f" r {row.r_rest.value:.2f}; the key at {item.rest_r.value:.2f}: a lead of {_interval(lead)}")
+                f" r {row.r_rest.value:.2f}; the key at {item.rest_r.value:.2f}: a lead of {_interval(doubt.lead)}")
 
 
 def _discrimination(item: ItemStatistics, context: Context, settings: Settings) -> _Reasons:
+    """Judged by the interval of item-rest r, never by its value alone: it must lie under the limit as a whole."""
     r, p = item.rest_r, item.facility
     if r.value is None or r.high is None or item.n < settings["fewest_for_correlation"]:
         return
@@ -203,94 +237,107 @@ def _discrimination(item: ItemStatistics, context: Context, settings: Settings) 
     if item.n < settings["fewest_for_label"]:
         return
     options = len(context.offered.get(item.item, ()))
-    if options and p.value <= 1 / options and r.value < settings["guess_like"]:
+    if options and p.low is not None and p.low <= 1 / options <= p.high and r.high < settings["guess_like"]:
         chance = _percent(1 / options)
         yield "guess-like", f"{_share(p)} right where guessing gives {chance}; item-rest r {_interval(r)}"
     elif context.use == "graded" and p.value <= settings["too_easy_graded"]:
-        for name, words in (("discrimination_poor", "poor"), ("discrimination_review", "to be looked at")):
-            if r.value < settings[name]:
-                yield "poor-discrimination", f"item-rest r {_interval(r)}: {words} (under {settings[name]:g})"
-                return
+        if r.high < settings["discrimination_poor"]:
+            limit = settings["discrimination_poor"]
+            yield "poor-discrimination", f"item-rest r {_interval(r)}: all of its interval is under {limit:g}"
 
 
-def _options(item: ItemStatistics, context: Context, settings: Settings) -> _Reasons:
-    """What a choice's wrong options do; typed answers have none."""
+def _drawn(items: Sequence[ItemStatistics], context: Context, settings: Settings) -> _Reasons:
+    """Give (item, why): a wrong option goes with the rest beyond what chance gives to the best of all of the quiz."""
+    found = [
+        (item.item, row) for item in items if item.item in context.offered and item.n >= settings["fewest_for_label"]
+        for row in item.responses
+        if row.code >= 0 and not row.is_key and row.r_rest.value is not None and abs(row.r_rest.value) < 1
+        and row.share.value >= settings["functioning_share"]
+    ]
+    # Fisher's z; one side only, for pupils who know more than the others.
+    z = np.array([math.atanh(row.r_rest.value) * math.sqrt(row.r_rest.n - 3) for _, row in found])
+    words: dict[str, list[str]] = {}
+    for (item, row), p in zip(found, holm(ndtr(-z).tolist()), strict=True):
+        if p < settings["attracts_level"] and row.r_rest.value > settings["attracts_able"]:
+            words.setdefault(item, []).append(
+                f"option {row.response}, {_share(row.share)}, goes with the rest at r {_interval(row.r_rest)}")
+    for item, which in words.items():
+        yield item, "; ".join(which)
+
+
+def _idle(item: ItemStatistics, context: Context, settings: Settings) -> _Reasons:
+    """Distractors that too few chose, where so many answers were wrong that an equal share would not be too few."""
     offered = context.offered.get(item.item, ())
-    if not offered or item.n < settings["fewest_for_label"]:
+    chosen, keys = {row.response: row.n for row in item.responses}, {row.response for row in item.responses if row.is_key}
+    if item.n < settings["fewest_for_label"]:
         return
-    rows = {row.response: row for row in item.responses}
-    for row in item.responses:
-        r = row.r_rest
-        if row.code < 0 or row.is_key or r.value is None or r.low is None:
-            continue
-        # Beyond its error: the interval may not reach nought.
-        chosen = row.share.value >= settings["functioning_share"]
-        if chosen and r.value > settings["attracts_able"] and r.low > 0:
-            yield "attracts-able", f"option {row.response}, {_share(row.share)}, goes with the rest at r {_interval(r)}"
-    if item.facility.value > settings["functioning_facility"]:
+    wrong = [option for option in offered if option not in keys]
+    given = sum(chosen.get(option, 0) for option in wrong)
+    # Which option is the key is seen from those who chose it; where nobody did, it is not the distractors' turn.
+    if not keys or len(wrong) < 2 or given / len(wrong) < settings["functioning_share"] * item.n:
         return
-    for option in offered:
-        chosen = rows[option].n if option in rows else 0
-        if option in rows and rows[option].is_key:
+    for option in wrong:
+        n = chosen.get(option, 0)
+        if n >= settings["functioning_share"] * item.n:
             continue
-        if chosen < settings["functioning_share"] * item.n:
-            yield "idle-distractor", f"option {option}: {chosen} of {item.n} ({_percent(chosen / item.n)})"
+        # Each of the distractors is looked at, so each gets its part of the level (Bonferroni).
+        if float(binom.cdf(n, given, 1 / len(wrong))) < settings["idle_level"] / len(wrong):
+            yield "idle-distractor", (
+                f"option {option}: {n} of {item.n} ({_percent(n / item.n)}); an equal share of the wrong answers would"
+                f" be {given / len(wrong):.0f}")
 
 
 def _facility(item: ItemStatistics, context: Context, settings: Settings) -> _Reasons:
+    """The whole interval must lie beyond the limit."""
     p = item.facility
-    if p.value is None or p.low is None or p.high is None or item.n < settings["fewest_for_correlation"]:
+    if p.low is None or p.high is None or item.n < settings["fewest_for_correlation"]:
         return
-    sure = item.n >= settings["fewest_for_label"]
     lower = {"graded": "too_hard_graded", "diagnosis": "too_hard_diagnosis"}.get(context.use, "too_hard_practice")
     upper = {"graded": "too_easy_graded", "diagnosis": "too_easy_diagnosis"}.get(context.use)
-    # With few pupils the whole interval must lie beyond the limit.
-    if (p.value if sure else p.high) < settings[lower]:
+    if p.high < settings[lower]:
         yield "too-hard", f"{_share(p)} right; for {context.use or 'practice'} at least {_percent(settings[lower])}"
-    if upper and (p.value if sure else p.low) > settings[upper]:
+    if upper and p.low > settings[upper]:
         yield "too-easy", f"{_share(p)} right; for {context.use} at most {_percent(settings[upper])}"
 
 
 def _omitted(item: ItemStatistics, settings: Settings) -> _Reasons:
     one = item.omitted
-    if one.value is not None and item.n >= settings["fewest_for_correlation"] and one.value > settings["omitted_most"]:
-        yield "omitted", f"left out by {_share(one)}"
+    if one.low is not None and item.n >= settings["fewest_for_correlation"] and one.low > settings["omitted_most"]:
+        yield "omitted", f"omitted by {_share(one)}"
 
 
-def _misfit(fit: Fit | None, settings: Settings) -> _Reasons:
-    if fit is None:
-        return
-    found = []
-    for name, one in (("infit", fit.infit), ("outfit", fit.outfit)):
-        if one.value is None or one.low is None or one.high is None or one.n < settings["fewest_for_rasch"]:
-            continue
-        low, high = min(settings["misfit_low"], one.low), max(settings["misfit_high"], one.high)
-        if not low <= one.value <= high:
+def _misfits(fits: Sequence[Fit], settings: Settings) -> _Reasons:
+    """Give (item, why): beyond the limits, and beyond what chance gives to the worst of all items of the quiz."""
+    enough = [
+        (fit.item, name, one) for fit in fits for name, one in (("infit", fit.infit), ("outfit", fit.outfit))
+        if one.value is not None and one.high is not None and one.n >= settings["fewest_for_rasch"]
+    ]
+    spread = [(one.high - 1) / quantile() for _, _, one in enough]
+    z = np.array([(one.value - 1) / sd if sd else 0.0 for (_, _, one), sd in zip(enough, spread, strict=True)])
+    found: dict[str, list[str]] = {}
+    for (item, name, one), p in zip(enough, holm(two_sided(z)), strict=True):
+        if p < settings["misfit_level"] and not settings["misfit_low"] <= one.value <= settings["misfit_high"]:
             ways = "more predictable" if one.value < 1 else "less predictable"
-            found.append(f"{name} {one.value:.2f} ({one.low:.2f} to {one.high:.2f} expected): {ways} than the model")
-    if found:
-        yield "misfit", "; ".join(found)
+            found.setdefault(item, []).append(
+                f"{name} {one.value:.2f} ({one.low:.2f} to {one.high:.2f} expected): {ways} than the model")
+    for item, words in found.items():
+        yield item, "; ".join(words)
 
 
-def _drift(now: ItemStatistics, before: ItemStatistics | None, settings: Settings) -> _Reasons:
-    if before is None or now.facility.value is None or before.facility.value is None:
+def _drift(one: Drift | None, settings: Settings) -> _Reasons:
+    if one is None or one.p_adjusted >= settings["drift_level"] or abs(one.change) < settings["drift_logits"]:
         return
-    if min(now.n, before.n) < settings["fewest_for_correlation"]:
-        return
-    p, q = now.facility.value, before.facility.value
-    # Agresti & Caffo 2000 (from memory): two added to either side, so that shares of 0 and 1 have an error too.
-    error = math.sqrt(sum(
-        (share * n + 1) * ((1 - share) * n + 1) / (n + 2) ** 3 for share, n in ((p, now.n), (q, before.n))
-    ))
-    if abs(p - q) > settings["drift_change"] and abs(p - q) > settings["drift_errors"] * error:
-        yield "drift", (
-            f"{_percent(q)} right of {before.n} before, {_percent(p)} of {now.n} now: a change of {100 * (p - q):+.0f}"
-            f" points, standard error {100 * error:.0f}")
+    yield "drift", (
+        f"{_percent(one.before)} right of {one.n_before} before, {_percent(one.now)} of {one.n_now} now;"
+        f" {'easier' if one.change > 0 else 'harder'} by {abs(one.change):.2f} logits (standard error {one.error:.2f})"
+        f" than the other items, which changed by {one.shift:+.2f}")
 
 
-def _prediction(item: ItemStatistics, context: Context) -> _Reasons:
+def _prediction(item: ItemStatistics, context: Context, settings: Settings) -> _Reasons:
     band, p = context.bands.get(item.item), item.facility
-    if band is not None and p.value is not None and not band.low <= p.value <= band.high:
+    if band is None or p.value is None or item.n < settings["fewest_for_band"]:
+        return
+    if not band.low <= p.value <= band.high and band.p < settings["band_level"]:
         yield "outside-predicted-band", (
             f"observed {_share(p)} right; predicted {_percent(band.low)} to {_percent(band.high)} ({band.words})")
 
@@ -301,7 +348,7 @@ def _speeded(found: FormStatistics, settings: Settings) -> Iterator[Flag]:
         return
     for item in found.items:
         one = item.not_reached
-        if one.value is not None and one.value > settings["not_reached_most"]:
+        if one.low is not None and one.low > settings["not_reached_most"]:
             last = found.items[-1].not_reached
             end = f"; the last one by {_share(last)}" if last.value is not None and item is not found.items[-1] else ""
             yield Flag(
@@ -314,7 +361,7 @@ def _speeded(found: FormStatistics, settings: Settings) -> Iterator[Flag]:
 def family_flags(families: Sequence[FamilySpread], settings: Settings, quiz: str = "") -> tuple[Flag, ...]:
     """Return a flag for each family whose siblings differ more than the thresholds allow, beyond their errors.
 
-    The spread's whole interval must lie above nought, and the spread above ``sibling_spread``.
+    The spread's whole interval must lie above ``sibling_spread``.
     """
     return tuple(
         Flag(
@@ -322,5 +369,5 @@ def family_flags(families: Sequence[FamilySpread], settings: Settings, quiz: str
             why=f"SD of {one.spread.n} siblings' difficulties {_interval(one.spread)} logits, beyond their errors",
         )
         for one in families
-        if one.spread.value is not None and one.spread.low and one.spread.value > settings["sibling_spread"]
+        if one.spread.low is not None and one.spread.low > settings["sibling_spread"]
     )

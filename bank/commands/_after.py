@@ -5,12 +5,12 @@ from __future__ import annotations
 import argparse
 import csv
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
-from bank.audit.after import AfterUse, Material, audit_after, material_of, material_of_counts
+from bank.audit.after import AfterUse, Material, audit_after, material_of, material_of_counts, screened, shown_material
 from bank.audit.before import BeforeUse
-from bank.audit.counting.columns import count
 from bank.audit.counting.engines import count_with
 from bank.audit.earlier_reports import Shown, shown_of, shown_of_counts
 from bank.audit.reading import read_results
@@ -24,7 +24,6 @@ from bank.audit.suppression import withheld_groups
 from bank.audit.track import add_entry
 from bank.audit.track import file_beside as track_beside
 from bank.audit.weights_file import write_weights
-from bank.audit.withholding import shown_answers
 from bank.commands._earlier import compared
 from bank.commands._least import least_of, refuse_few, refuse_unshown
 from bank.commands._results import answers_from, mapping_from
@@ -47,13 +46,14 @@ def report_after(
     least = least_of(arguments, int(settings["smallest_group"]))
     material = _counted(arguments, bank) if arguments.engine else material_of(answers_from(arguments, bank))
     refuse_few(material.pupils, least)
+    material = _counting(arguments, material, before, settings)
     answers = material.answers
     if arguments.compare:
         _known_groups(arguments.compare, material.sizes, withheld_groups(material.sizes, least))
     audit = audit_after(
         before, bank, material, settings=settings, least=least,
         compare=(arguments.compare[0], arguments.compare[1]) if arguments.compare else None,
-        earlier=_earlier(arguments, bank, least, settings),
+        earlier=_earlier(arguments, bank, before, settings, least),
     )
     refuse_unshown(len(audit.forms), least, bool(audit.unread))
     cautions, remember = compared(bank.path, _shown(audit, material, today), least, material.simulated)
@@ -90,7 +90,16 @@ def _shown(audit: AfterUse, material: Material, today: str) -> list[Shown]:
     return shown_of(material.answers, [form.quiz for form in audit.forms], groups, today)
 
 
-def _earlier(arguments: argparse.Namespace, bank: Bank, least: int, settings: Settings) -> list[Counts]:
+def _counting(arguments: argparse.Namespace, material: Material, before: BeforeUse, settings: Settings) -> Material:
+    """Return the *material* of the pupils who are to count: those who answered the items, or everyone if asked for."""
+    if arguments.count_unusual:
+        return replace(material, set_aside=())
+    return screened(material, before, settings)
+
+
+def _earlier(
+    arguments: argparse.Namespace, bank: Bank, before: BeforeUse, settings: Settings, least: int
+) -> Sequence[Counts]:
     """Return the counts of an earlier use as far as they may be shown, none where no results of one are named."""
     if not arguments.earlier:
         return []
@@ -98,7 +107,8 @@ def _earlier(arguments: argparse.Namespace, bank: Bank, least: int, settings: Se
         bank, arguments.earlier, mapping=mapping_from(arguments.mapping), salt=arguments.salt,
         attempts=arguments.attempts, absent=arguments.absent, quiz=arguments.results_quiz,
     )
-    return [count(form, answers.groups) for form in shown_answers(answers, least, settings["refused_most"])[0].forms]
+    material = _counting(arguments, material_of(answers), before, settings)
+    return shown_material(material, least, settings["refused_most"])[0].counts
 
 
 def _known_groups(wanted: Sequence[str], sizes: Mapping[str, int], hidden: Collection[str]) -> None:

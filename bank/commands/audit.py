@@ -29,6 +29,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="results of an earlier use of the same quizzes: items that have changed are flagged",
     )
     parser.add_argument(
+        "--count-unusual", action="store_true",
+        help="also count pupils who answered in one letter or pattern, or left nearly all blank (default: set aside)",
+    )
+    parser.add_argument(
         "--settings", type=Path, metavar="FILE", help="thresholds of your own, written over those that come along"
     )
     parser.add_argument(

@@ -176,7 +176,7 @@ def _item_row(
         item.predicted.high if item.predicted else None, factor, found.n, found.not_given, *_three(found.facility),
         *_three(item.rest_r), *_three(item.upper_lower), *_three(found.omitted), *_three(found.not_reached),
         *_three(item.observed), item.observed_error, *_three(item.infit), *_three(item.outfit), *_three(item.slope),
-        item.predicted.is_inside if item.predicted else None,
+        item.inside,
         fits.wrong, " ".join(f"{name}={n}" for name, n in fits.fits), fits.none,
         " ".join(flag.identifier for flag in item.flags), why, *_decision(held.get((item.item, item.version))),
     )

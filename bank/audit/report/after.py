@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import groupby
 from pathlib import Path
 from typing import NamedTuple
 
@@ -21,6 +19,7 @@ from bank.audit.pictures.mistake_picture import MistakeBar, mistake_picture
 from bank.audit.pictures.option_curves import Curve, option_curves
 from bank.audit.pictures.predicted_observed import predicted_observed, quiz_rows
 from bank.audit.prediction import expected_share
+from bank.audit.report._flags import SHOWN_FLAGS, flag_groups, flag_lines, flag_rows
 from bank.audit.report._page import decimals, write_page
 from bank.audit.report._tables import ItemTexts, item_rows, mistake_rows, option_rows, unread_words
 from bank.audit.report._tables import ITEM_HEADER, MISTAKE_HEADER, NO_WRONG, OPTION_HEADER
@@ -30,7 +29,6 @@ from bank.audit.tables import write_table
 from bank.store import Bank
 
 SHOWN_ITEMS = 1500
-SHOWN_FLAGS = 20
 CURVES = 24
 QUIZ_PICTURES = 30
 CANDIDATES = 30
@@ -38,29 +36,6 @@ CANDIDATES = 30
 FEWEST_FOR_CURVES = 30
 """Answers under which thirds are not drawn: fewer than ten pupils each. Our own choice."""
 CANDIDATE_PUPILS = 2
-
-
-class FlagRow(NamedTuple):
-    """A flag as the page's table shows it."""
-
-    item: str
-    version: int
-    quiz: str
-    name: str
-    why: str
-    remedy: str
-    n: int
-    alarm: bool
-
-
-class FlagGroup(NamedTuple):
-    """Flags of one kind."""
-
-    name: str
-    remedy: str
-    alarm: bool
-    count: int
-    rows: tuple[FlagRow, ...]
 
 
 class ResultRow(NamedTuple):
@@ -140,7 +115,7 @@ def _write_page(
                ("Plan", before.info.plan), ("Seed", before.info.seed), ("Bank", before.info.fingerprint),
                ("Tool version", before.info.tool_version)),
         look=[*(("look", words) for words in cautions), *first_look(audit, held)], flagged=[item for item in audit.items if item.flags],
-        flag_groups=_flag_groups(rows), flag_words=_flag_words(audit),
+        flag_groups=flag_groups(rows), flag_words=_flag_words(audit),
         withheld=audit.withheld_words, settings=audit.settings, compare=audit.compare,
         basis_words=BASIS_WORDS,
         scatter=predicted_observed(compared, before.class_kind.words) if compared else None,
@@ -177,27 +152,6 @@ def _estimates(item: ItemResult) -> tuple[Estimate, ...]:
     return found.facility, found.rest_r, found.upper_lower, found.omitted, found.not_reached, item.observed
 
 
-def flag_rows(audit: AfterUse) -> list[FlagRow]:
-    """Return a row for each flag of items, quizzes and families, the most pressing first."""
-    titles = {form.quiz: form.title for form in audit.forms}
-    raised = [flag for form in audit.forms for flag in form.flags]
-    raised += [flag for item in audit.items for flag in item.flags]
-    return [
-        FlagRow(flag.item or "the quiz", flag.version, titles.get(flag.quiz, ""), flag.name, flag.why, flag.remedy,
-                flag.n, flag.alarm)
-        for flag in sorted([*raised, *audit.family_flags], key=lambda flag: flag.rank)
-    ]
-
-
-def _flag_groups(rows: Sequence[FlagRow]) -> list[FlagGroup]:
-    """Return *rows*, which come by kind, in one group a kind; of each kind the first stand on the page."""
-    made = []
-    for name, found in groupby(rows, key=lambda row: row.name):
-        members = tuple(found)
-        made.append(FlagGroup(name, members[0].remedy, members[0].alarm, len(members), members[:SHOWN_FLAGS]))
-    return made
-
-
 def _flag_words(audit: AfterUse) -> str:
     uses = sorted({form.use for form in audit.forms if form.use})
     return f"Judged for the declared use: {', '.join(uses)}." if uses else ""
@@ -214,16 +168,7 @@ def first_look(audit: AfterUse, held: Mapping[tuple[str, int], Decision]) -> Ite
         yield "look", f"{one.item} ({one.quiz}) {unread_words(one)}"
     if len(audit.unread) > SHOWN_FLAGS:
         yield "look", f"{len(audit.unread) - SHOWN_FLAGS} more items are not judged for the same reason: see audit.csv"
-    alarms = list(dict.fromkeys(item.item for item in audit.items if any(flag.alarm for flag in item.flags)))
-    if alarms:
-        yield "look", f"Check the key of {', '.join(alarms[:8])}{' and more' if len(alarms) > 8 else ''} first"
-    else:
-        yield "ok", "No answer raises the alarm of a wrong key"
-    flagged = [item for item in audit.items if item.flags]
-    if flagged:
-        counts = Counter((flag.rank, flag.name) for item in flagged for flag in item.flags)
-        words = ", ".join(f"{name} ({count})" for (_, name), count in sorted(counts.items()))
-        yield "look", f"{len(flagged)} of {len(audit.items)} items carry a flag: {words}"
+    yield from flag_lines(audit)
     judged = audit.coverage
     if judged is not None:
         kind = "look" if judged.is_poor else "ok"
@@ -235,7 +180,7 @@ def first_look(audit: AfterUse, held: Mapping[tuple[str, int], Decision]) -> Ite
     top = [row for row in audit.classes if not row.group and row.pupils >= 2][:3]
     for row in top:
         name = known[row.mistake].name if row.mistake in known else row.mistake
-        yield "look", f"The answers of {row.pupils} pupils fit \u201c{name}\u201d again and again"
+        yield "look", f"{row.pupils} pupils repeatedly made errors consistent with \u201c{name}\u201d"
     out = {item.item for item in audit.items
            if (item.item, item.version) in held and held[item.item, item.version].decision in OUT_OF_USE}
     if out:

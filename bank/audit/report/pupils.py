@@ -40,7 +40,8 @@ class PupilRow(NamedTuple):
 def write_pupils(audit: AfterUse, bank: Bank, answers: Answers, folder: Path, made_on: str) -> list[Path]:
     """Write ``pupils.csv`` and ``pupils.html``, which only their owner can read, into *folder*; return their paths.
 
-    *answers* are all that were read: what the report withholds, being of few pupils, their teacher may see.
+    *answers* are all that count: what the report withholds, being of few pupils, their teacher may see. Pupils who were
+    set aside, as their answers say nothing of the items, show no mistake either.
 
     Raises:
         BadInput: a file cannot be written.

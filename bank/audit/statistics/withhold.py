@@ -28,6 +28,11 @@ class Rule:
 
 
 RULES: tuple[Rule, ...] = (
+    Rule(statistic="wrong-key", words="any test of the keys", setting="wrong_key_few",
+         because="agreement of so few pupils says nothing against a key",
+         instead="the table of responses, and the keys themselves"),
+    Rule(statistic="band", words="whether items lie in their predicted bands", setting="fewest_for_band",
+         because="one pupil more or less would decide it", instead="facility with its interval"),
     Rule(statistic="correlation", words="item-rest correlations", setting="fewest_for_correlation",
          because="their interval would reach from no relation to a strong one",
          instead="facility with its interval, and the table of responses"),

@@ -11,14 +11,16 @@ from hypothesis import given
 from hypothesis import settings as limits
 from hypothesis import strategies as st
 
-from bank.audit.flags import KINDS, Band, Context, Flag, family_flags, form_flags
+from bank.audit.flags import KINDS, Band, Context, Flag, family_flags, form_flags, key_tests
 from bank.audit.records import NOT_REACHED, OMITTED, Counts, FormAnswers
 from bank.audit.settings import load_settings
 from bank.audit.statistics.classical import form_statistics
 from bank.audit.statistics.dif import dif
+from bank.audit.statistics.drift import drifts
 from bank.audit.statistics.estimates import Estimate
 from bank.audit.statistics.families import Sibling, family_spreads
 from bank.audit.statistics.fit import Fit, conditional_fit
+from bank.audit.statistics.keys import BY_AGREEMENT, BY_LEAD
 from bank.audit.statistics.patterns import groups_of_counts
 
 SETTINGS = load_settings()
@@ -28,7 +30,9 @@ OPTIONS = ("A", "B", "C", "D")
 def flags(answers: FormAnswers | Counts, use: str = "graded", **more: Any) -> list[Flag]:
     """Return the flags of *answers*, or of their table of counts."""
     counts = answers if isinstance(answers, Counts) else counted(answers)
-    extra = {name: more.pop(name) for name in ("fits", "dif", "earlier") if name in more}
+    extra = {name: more.pop(name) for name in ("fits", "dif") if name in more}
+    if "earlier" in more:
+        extra["changed"] = drifts(form_statistics(counts), form_statistics(counted(more.pop("earlier"))), SETTINGS)
     return list(form_flags(counts, form_statistics(counts), Context(use, **more), SETTINGS, **extra))
 
 
@@ -81,7 +85,44 @@ def test_a_wrong_key_of_a_small_class_is_an_alarm_beyond_its_error_only() -> Non
     weak = choice([str(source.choice(["A", "A", "B"])) for _ in range(60)], ability, source)
     assert "wrong-key" not in kinds(flags(weak))
     few = form_answers([["B", "A"], ["A", "B"]] * 20, [{"A": 1000, "B": 0}] * 2)
-    assert "wrong-key" not in kinds(flags(few)), "forty pupils are fewer than the fifty needed"
+    assert "wrong-key" not in kinds(flags(few)), "under fifty pupils nearly all must agree"
+
+
+def small_class(first: str, rest: int = 6) -> FormAnswers:
+    """Return a small class's answers: *first* are the letters of the first item, stronger pupils come first."""
+    n = len(first)
+    rows = [[letter, *("A" if place + k < n else "B" for k in range(rest))] for place, letter in enumerate(first)]
+    return form_answers(rows, [{name: 1000 * (name == "A") for name in OPTIONS}, *[{"A": 1000, "B": 0}] * rest])
+
+
+@pytest.mark.parametrize(("first", "alarm"), [
+    ("B" * 10, True), ("B" * 26 + "AC", True), ("B" * 20 + "CCCDDDAA", True), ("B" * 9, False),
+    ("B" * 18 + "A" * 10, False), ("B" * 15 + "CCCCCCDDDDDAA", False), ("AACD" + "B" * 24, False),
+    ("A" * 28, False), ("ABCD" * 7, False),
+])
+def test_in_a_small_class_nearly_all_must_agree_on_a_wrong_option_and_be_no_weaker(first: str, alarm: bool) -> None:
+    found = [flag for flag in flags(small_class(first)) if flag.identifier == "wrong-key"]
+    assert [flag.item for flag in found] == (["item1"] if alarm else [])
+    assert all(f"{first.count('B')} of {len(first)} pupils gave 'B', {first.count('A')} the key" in flag.why for flag in found)
+
+
+def test_a_key_that_nobody_gave_is_doubted_although_no_correlation_can_be_had() -> None:
+    assert "wrong-key" in kinds(flags(small_class("B" * 80)))
+
+
+def test_what_was_tested_of_the_keys_is_told_with_what_was_not_and_why() -> None:
+    tests = [key_tests(counted(small_class("B" * n)), SETTINGS)[0] for n in (9, 10, 49, 50)]
+    assert [(one.way, one.n, one.needed) for one in tests] == [
+        ("", 9, 10), (BY_AGREEMENT, 10, 0), (BY_AGREEMENT, 49, 0), (BY_LEAD, 50, 0),
+    ]
+
+
+def test_a_correlation_that_one_or_two_pupils_carry_accuses_no_key() -> None:
+    # A very hard item: two weak pupils hit on the key, everybody else spreads over the wrong options evenly.
+    rows = [["A" if place > 147 else "BCD"[place % 3], *("A" if (place * 7 + k) % 12 < 6 - place // 75 else "B" for k in range(8))]
+            for place in range(150)]
+    answers = form_answers(rows, [{name: 1000 * (name == "A") for name in OPTIONS}, *[{"A": 1000, "B": 0}] * 8])
+    assert "wrong-key" not in kinds(flags(answers))
 
 
 def test_a_rare_response_of_a_few_able_pupils_is_no_alarm() -> None:
@@ -142,9 +183,9 @@ def by_facility(share: float, n: int) -> FormAnswers:
 
 
 @pytest.mark.parametrize(("use", "share", "kind"), [
-    ("graded", 0.15, "too-hard"), ("graded", 0.95, "too-easy"), ("graded", 0.5, ""),
+    ("graded", 0.1, "too-hard"), ("graded", 0.18, ""), ("graded", 0.95, "too-easy"), ("graded", 0.5, ""),
     ("practice", 0.95, ""), ("practice", 0.3, "too-hard"), ("practice", 0.5, ""),
-    ("diagnosis", 0.15, ""), ("diagnosis", 0.05, "too-hard"), ("diagnosis", 0.98, "too-easy"),
+    ("diagnosis", 0.15, ""), ("diagnosis", 0.05, "too-hard"), ("diagnosis", 0.99, "too-easy"),
 ])
 def test_hard_and_easy_depend_on_the_use(use: str, share: float, kind: str) -> None:
     found = kinds(flags(by_facility(share, 200), use)) & {"too-hard", "too-easy"}
@@ -170,14 +211,55 @@ def test_idle_distractors_are_raised_where_there_is_room_for_them() -> None:
     assert "idle-distractor" not in kinds(easy)
 
 
-def test_discrimination_is_judged_for_graded_use_only_and_with_enough_pupils() -> None:
-    source, ability = pupils(400)
-    answers = choice([str(source.choice(["A", "B"])) for _ in range(400)], ability, source)
+def test_a_distractor_is_idle_only_where_it_could_have_been_busy() -> None:
+    def idle(right: int, wrong: dict[str, int]) -> set[str]:
+        letters = ["A"] * right + [name for name, n in wrong.items() for _ in range(n)]
+        source, ability = pupils(len(letters))
+        return kinds(flags(choice(letters, ability, source), offered={"item1": OPTIONS})) & {"idle-distractor"}
+
+    # 14 % wrong: an equal share would be under 5 % for each of three, so none can be called idle.
+    assert idle(172, {"B": 14, "C": 14, "D": 0}) == set()
+    # 20 % of 100 wrong: two of an equal seven is what chance gives.
+    assert idle(80, {"B": 9, "C": 9, "D": 2}) == set()
+    assert idle(100, {"B": 48, "C": 48, "D": 4}) == {"idle-distractor"}
+
+
+def test_a_band_judges_nobody_under_twenty_pupils_and_one_item_outside_is_no_flag() -> None:
+    band = {"item1": Band(0.9, 0.99, "80 %")}
+    assert "outside-predicted-band" in kinds(flags(by_facility(0.2, 20), bands=band))
+    assert "outside-predicted-band" not in kinds(flags(by_facility(0.2, 19), bands=band))
+    near = {"item1": Band(0.55, 0.8, "80 %", p=0.4)}
+    assert "outside-predicted-band" not in kinds(flags(by_facility(0.5, 200), bands=near)), "one in five lies outside"
+
+
+def test_flags_of_use_come_in_the_order_of_what_hangs_on_them() -> None:
+    rows = [["A" if n < 4 else "B", "A" if n < 20 else "B", "A" if n % 2 else "B"] for n in range(200)]
+    answers = form_answers(rows, [{"A": 1000, "B": 0}] * 3)
+    found = [flag for flag in flags(answers) if flag.identifier == "too-hard"]
+    assert [flag.item for flag in found] == ["item1", "item2"] and found[0].weight > found[1].weight
+    practice = [flag for flag in flags(answers, "practice") if flag.identifier == "too-hard"]
+    assert practice[0].weight < found[1].weight, "marks weigh more than practice"
+
+
+def test_discrimination_is_judged_by_its_interval_for_graded_use_only() -> None:
+    source, ability = pupils(1500)
+    answers = choice([str(source.choice(["A", "B"])) for _ in range(1500)], ability, source)
     assert "poor-discrimination" in kinds(flags(answers))
     assert "poor-discrimination" not in kinds(flags(answers, "practice"))
     few = choice([str(source.choice(["A", "B"])) for _ in range(60)], ability[:60], source)
     assert "poor-discrimination" not in kinds(flags(few))
-    known = choice([str(source.choice(["A"] * 19 + ["B"])) for _ in range(400)], ability, source)
+    # A sound but weak item whose value is by chance under the limit: its interval reaches over it.
+    values = []
+    for seed in range(60):
+        source, ability = pupils(120, seed)
+        right = source.random(120) < 1 / (1 + np.exp(-0.4 * ability))
+        weak = choice(["A" if hit else "B" for hit in right], ability, source)
+        r = form_statistics(counted(weak)).items[0].rest_r
+        if r.value < SETTINGS["discrimination_poor"] < r.high:
+            values.append(r.value)
+            assert "poor-discrimination" not in kinds(flags(weak))
+    assert len(values) >= 5, "chance does put sound items under the limit"
+    known = choice([str(source.choice(["A"] * 97 + ["B"] * 3)) for _ in range(400)], pupils(400)[1], source)
     assert kinds(flags(known)) == {"too-easy"}, "where nearly all are right there is nothing to discriminate"
 
 
@@ -198,8 +280,8 @@ def test_an_option_that_draws_the_able_must_do_so_beyond_its_error() -> None:
 
 
 def test_guessing_looks_like_chance() -> None:
-    source, ability = pupils(400, 5)
-    answers = choice([str(source.choice(["A", "B", "C", "D", "B"])) for _ in range(400)], ability, source)
+    source, ability = pupils(600, 5)
+    answers = choice([str(source.choice(["A", "B", "C", "D"])) for _ in range(600)], ability, source)
     found = [flag for flag in flags(answers, offered={"item1": OPTIONS}) if flag.identifier == "guess-like"]
     assert len(found) == 1 and "25 %" in found[0].why
 
@@ -225,6 +307,11 @@ def test_misfit_must_lie_beyond_its_own_spread() -> None:
     assert "misfit" not in kinds(flags(answers, fits=[fit(1.25, 0.95, 1.05)]))
     assert "misfit" not in kinds(flags(answers, fits=[fit(0.8, 0.95, 1.05)]))
     assert "misfit" not in kinds(flags(answers, fits=[fit(1.5, 0.8, 1.2, n=60)]))
+    # 1.32 is beyond 95 % of 0.75 to 1.25; among twenty items it is what the worst of them shows by chance.
+    alone = fit(1.32, 0.75, 1.25)
+    assert "misfit" in kinds(flags(answers, fits=[alone]))
+    others = [Fit(item=f"other{k}", infit=fit(1.0, 0.8, 1.2).infit, outfit=fit(1.0, 0.8, 1.2).outfit) for k in range(19)]
+    assert "misfit" not in kinds(flags(answers, fits=[alone, *others]))
 
 
 def test_misfit_of_a_real_item_is_found() -> None:
@@ -243,11 +330,36 @@ def test_differences_of_groups_are_raised_by_their_letters() -> None:
     assert next(flag for flag in found if flag.identifier == "dif-c").remedy.endswith("no proof of bias")
 
 
-def test_drift_must_be_large_and_beyond_its_error() -> None:
-    before = form_statistics(counted(by_facility(0.5, 200)))
-    assert "drift" in kinds(flags(by_facility(0.7, 200), earlier=before))
-    assert "drift" not in kinds(flags(by_facility(0.55, 200), earlier=before))
-    assert "drift" not in kinds(flags(by_facility(0.65, 40), earlier=form_statistics(counted(by_facility(0.5, 40)))))
+def used_again(shift: float, changed: float, n: int = 200, seed: int = 0) -> tuple[FormAnswers, FormAnswers]:
+    """Return the answers of two classes to ten items: the second stands *shift* logits higher, its first item changed."""
+    made = []
+    for level, own, start in ((0.0, 0.0, 0), (shift, changed, 1)):
+        source, ability = pupils(n, 100 * seed + start)
+        hard = np.linspace(-1.5, 1.5, 10)
+        hard[0] = 0.3 - own
+        made.append(scored((source.random((n, 10)) < 1 / (1 + np.exp(hard - level - ability[:, None]))).astype(int).tolist()))
+    return made[1], made[0]
+
+
+def drifted(shift: float, changed: float, n: int = 200, seed: int = 0) -> list[Flag]:
+    now, then = used_again(shift, changed, n, seed)
+    return [flag for flag in flags(now, earlier=then) if flag.identifier == "drift"]
+
+
+def test_a_better_class_is_no_drift_and_an_item_that_became_known_is() -> None:
+    quiet = [seed for seed in range(40) for shift in (1.0, -1.0) if drifted(shift, 0.0, seed=seed)]
+    assert len(quiet) <= 4, "at most one re-used quiz in twenty, however much better or worse the class"
+    found = [[flag.item for flag in drifted(1.0, 1.6, seed=seed)] for seed in range(20)]
+    assert sum("item1" in one for one in found) >= 18
+    assert sum(len(one) for one in found) <= 22, "and hardly any other item"
+    assert "than the other items" in drifted(1.0, 1.6)[0].why and "easier" in drifted(1.0, 1.6)[0].why
+
+
+def test_drift_says_when_it_was_not_tested() -> None:
+    now, then = used_again(0.0, 2.0, n=20)
+    few = drifts(form_statistics(counted(now)), form_statistics(counted(then)), SETTINGS)
+    assert few.items == () and "0 items in common with 30 answers both times; 4 are needed" in few.why
+    assert drifted(0.0, 2.0, n=20) == []
 
 
 def test_predicted_and_observed_are_compared_by_the_band() -> None:

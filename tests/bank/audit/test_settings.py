@@ -42,7 +42,7 @@ def test_own_thresholds_take_the_place_of_those_that_come_along(tmp_path: Path) 
     ("  too_hard_grade: {value: 0.2}\n", "unknown-key", "thresholds.too_hard_grade", 3),
     ("  smallest_group: {value: 2.5}\n", "bad-whole", "thresholds.smallest_group.value", 3),
     ("  misfit_high: {}\n", "missing-key", "thresholds.misfit_high.value", 3),
-    ("  drift_errors: {value: 2, basis: hearsay}\n", "unknown-word", "thresholds.drift_errors.basis", 3),
+    ("  drift_logits: {value: 2, basis: hearsay}\n", "unknown-word", "thresholds.drift_logits.basis", 3),
     ("  too_hard_graded: {value: 0.5}\n  too_easy_graded: {value: 0.4}\n", "out-of-order",
      "thresholds.too_easy_graded", 4),
     ("  too_hard_graded: 0.2\n", "wrong-kind", "thresholds.too_hard_graded", 3),

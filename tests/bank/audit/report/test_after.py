@@ -16,7 +16,8 @@ from bank.audit.after import AfterUse, audit_after, material_of, material_of_cou
 from bank.audit.before import audit_before
 from bank.audit.classes import chosen_class
 from bank.decisions import Decision, add_decisions, file_beside
-from bank.audit.report.after import flag_rows, terminal_lines, write_after
+from bank.audit.report._flags import SHOWN_TEMPLATES, flag_groups, flag_rows
+from bank.audit.report.after import terminal_lines, write_after
 from bank.audit.report.pupils import write_pupils
 from bank.audit.report.usage import write_usage
 from bank.audit.counting.outcome import Counted
@@ -112,10 +113,11 @@ def test_every_item_of_the_bank_has_a_row_answered_or_not(built: Path, large: tu
     assert unanswered and all(row["withheld"] for row in unanswered)
 
 
-def test_items_outside_their_band_are_flagged_and_no_others(large: tuple[AfterUse, Path]) -> None:
+def test_only_items_outside_their_band_are_flagged_for_it(large: tuple[AfterUse, Path]) -> None:
     for item in large[0].items:
         flagged = any(flag.identifier == "outside-predicted-band" for flag in item.flags)
-        assert item.predicted is not None and flagged is not item.predicted.is_inside
+        assert item.predicted is not None and item.inside is item.predicted.is_inside
+        assert not (flagged and item.inside)
 
 
 def test_coverage_counts_what_the_page_draws(large: tuple[AfterUse, Path]) -> None:
@@ -276,6 +278,88 @@ def test_a_wrong_key_is_the_first_thing_that_page_and_terminal_say(built: Path, 
     assert page.says.index("wrong key?") < page.says.index("hard for its use")
 
 
+def test_no_sign_of_a_wrong_key_is_said_only_of_what_was_tested(built: Path, tmp_path: Path) -> None:
+    def looks(pupils: int, least: int) -> list[str]:
+        with Bank.open(built) as bank:
+            before = audit_before(bank, difficulty.load_weights(), chosen_class(None))
+            answers = simulate(bank, pupils=pupils, seed=4, quizzes=QUIZZES[1:2]).answers
+            audit = audit_after(before, bank, material_of(answers), least=least)
+            write_after(audit, bank, (), tmp_path, "2027-03-01")
+            assert "No answer raises the alarm" not in page_of(tmp_path).says
+            return [line for line in terminal_lines(audit, {}) if "key" in line.lower() and "raise" not in line]
+
+    assert looks(60, 10)[0] == "+ No sign of a wrong key in the 16 of 16 items tested"
+    found = looks(20, 10)
+    assert found[0] == "+ No sign of a wrong key in the 16 of 16 items tested"
+    assert "16 of these keys were tested roughly" in found[1] and "fewer than 50 pupils" in found[1]
+    found = looks(7, 5)
+    assert "! Keys of 16 of 16 items not tested: too few pupils (6 to 7, 10 needed)" in found
+    assert not any("No sign" in line for line in found)
+
+
+def test_pupils_who_answer_in_one_letter_are_set_aside_aloud_and_counted_again_when_asked(
+    built: Path, tmp_path: Path
+) -> None:
+    with Bank.open(built) as bank:
+        before = audit_before(bank, difficulty.load_weights(), chosen_class(None))
+        answers = simulate(bank, pupils=60, seed=4, quizzes=QUIZZES[1:2]).answers
+        form = answers.forms[0]
+        letters = {one.identifier: one.letters for one in before.items if one.letters}
+        codes = form.codes.copy()
+        for place, (item, names) in enumerate(zip(form.form.items, form.form.responses, strict=True)):
+            if item in letters:
+                codes[:6, place] = names.index("A")
+        codes[6, 1:] = OMITTED
+        material = material_of(replace(answers, forms=(replace(form, codes=codes),)))
+        assert sum(item in letters for item in form.form.items) >= 7
+        audit = audit_after(before, bank, material)
+        everyone = audit_after(before, bank, replace(material, set_aside=()))
+        honest = audit_after(before, bank, material_of(replace(answers, forms=(
+            replace(form, pupils=form.pupils[7:], codes=form.codes[7:], groups=form.groups[7:],
+                    milliseconds=form.milliseconds[7:]),))))
+        write_after(audit, bank, (), tmp_path, "2027-03-01")
+        first = next(line for line in terminal_lines(audit, {}) if line.startswith(("+", "!")))
+    assert [(one.alike, one.blank, one.pupils) for one in audit.set_aside] == [(6, 1, 60)]
+    assert [item.statistics for item in audit.items] == [item.statistics for item in honest.items]
+    assert everyone.set_aside == () and everyone.forms[0].statistics.persons == 60
+    assert "Set aside: the answers of 7 pupils" in first and "--count-unusual" in first
+    assert "6 in one letter, one answer or one pattern, 1 nearly all blank" in first
+    assert "7 of 60 pupils" in page_of(tmp_path).says
+
+
+def test_the_command_sets_aside_and_counts_again(built: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    results, out = tmp_path / "results.csv", tmp_path / "out"
+    words = ["sample", str(built), "--pupils", "30", "--seed", "3", "--quiz", QUIZZES[0], "-o", str(results)]
+    assert cli.main(words) == 0
+    with results.open(encoding="utf-8", newline="") as file:
+        table = list(csv.DictReader(file))
+    lazy = table[0]["pupil"]
+    for number, row in enumerate(row for row in table if row["pupil"] == lazy):
+        row.update(response=row["response"] if number == 0 else "", status="" if number == 0 else "omitted", score="")
+    with results.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(table[0]))
+        writer.writeheader()
+        writer.writerows(table)
+    words = ["audit", str(built), "--results", str(results), "--salt", str(tmp_path / "salt"), "-o", str(out)]
+    for more, pupils in (([], 29), (["--count-unusual"], 30)):
+        assert cli.main([*words, *more]) == 0
+        assert ("Set aside: the answers of 1 pupil" in capsys.readouterr().out) is not bool(more)
+        answered = [row for row in rows(out / "audit.csv") if row["quiz"] == QUIZZES[0]]
+        assert max(int(row["observed_n"]) for row in answered) == pupils
+
+
+def test_flags_of_use_are_grouped_by_template_and_capped(large: tuple[AfterUse, Path]) -> None:
+    audit, folder = large
+    wanted = [flag for item in audit.items for flag in item.flags if flag.identifier == "too-hard"]
+    group = next(one for one in flag_groups(flag_rows(audit)) if one.name == "hard for its use")
+    assert len({row.template for row in group.rows}) == len(group.rows) <= SHOWN_TEMPLATES
+    assert group.count == len(wanted) == group.left + sum(1 + row.more for row in group.rows)
+    assert group.rows[0].item == max(wanted, key=lambda flag: flag.weight).item
+    line = next(words for words in terminal_lines(audit, {}) if "items to look at" in words or "When and where" in words)
+    assert "hard for its use" not in line or line.startswith("! When and where to use items")
+    assert "more of" in page_of(folder).says or all(row.more == 0 for row in group.rows)
+
+
 def test_groups_are_compared_only_when_asked_and_flags_are_for_review(built: Path, tmp_path: Path) -> None:
     with Bank.open(built) as bank:
         before = audit_before(bank, difficulty.load_weights(), chosen_class(None))
@@ -319,16 +403,31 @@ def test_items_that_changed_since_an_earlier_use_are_flagged(built: Path, tmp_pa
         now, again = (simulate(bank, pupils=150, seed=seed, quizzes=QUIZZES[:1], settings=alike) for seed in (2, 3))
         same = material_of(again.answers).counts
         form = now.answers.forms[0]
-        easier = replace(form, codes=np.where(form.codes >= 0, 0, form.codes).astype(np.int16))
-        changed = material_of(replace(now.answers, forms=(easier,))).counts
+        hardest = int(np.argmin([(form.codes[:, place] == 0).mean() for place in range(form.codes.shape[1])]))
+        known, better = form.codes.copy(), form.codes.copy()
+        known[known[:, hardest] >= 0, hardest] = 0
+        better[::2] = np.where(better[::2] >= 0, 0, better[::2])
+        one, all_alike = (
+            material_of(replace(now.answers, forms=(replace(form, codes=codes.astype(np.int16)),))).counts
+            for codes in (known, better)
+        )
         audits = [
-            audit_after(before, bank, material_of(now.answers), earlier=earlier) for earlier in ((), same, changed)
+            audit_after(before, bank, material_of(now.answers), earlier=earlier)
+            for earlier in ((), same, all_alike, one)
         ]
-    none, few, many = (
-        sum(flag.identifier == "drift" for item in audit.items for flag in item.flags) for audit in audits
-    )
-    assert none == 0 and few <= 2 and many > 8
+        write_after(audits[3], bank, (), tmp_path, "2027-03-01")
+        few = audit_after(before, bank, material_of(now.answers), earlier=material_of(
+            simulate(bank, pupils=20, seed=3, quizzes=QUIZZES[:1]).answers).counts)
+    found = [
+        [item.item for item in audit.items if any(flag.identifier == "drift" for flag in item.flags)]
+        for audit in audits
+    ]
+    assert found[:2] == [[], []] and len(found[2]) <= 1, "a class that is better at everything is no drift"
+    assert found[3] == [form.form.items[hardest]]
     assert audits[0].earlier == () and audits[2].earlier == QUIZZES[:1]
+    assert "The change of the class as a whole is taken off" in page_of(tmp_path).says
+    assert any("Not tested: changes of week-06-diagnosis" in words and "30 answers" in words
+               for words in few.withheld_words)
 
 
 @pytest.mark.parametrize("pupils", [1, 12, 130])
