@@ -151,7 +151,7 @@ class Family:
     @property
     def key(self) -> str:
         """What a bank calls it: the template's id, with version and digest behind where it is an earlier state."""
-        return f"{self.template}@v{self.version}-{self.visible or self.checksum}" if self.carried else self.template
+        return f"{self.template}@v{self.version}-{self.checksum}{self.visible}" if self.carried else self.template
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -341,6 +341,9 @@ class Quiz:
     """How often an item may be answered, 0 without limit; None: without limit in practice, once in other use."""
     shuffled: bool = False
     """The items of a section may come in another order for each pupil."""
+    withdrawn: tuple[str, ...] = ()
+    """Ids of items that stood in it before they were suspended or retired. The bank still holds them, so that answers
+    to them can be read; they are no part of the quiz."""
 
     @property
     def most_attempts(self) -> int:

@@ -202,20 +202,27 @@ def _held(path: Path, columns: Sequence[str]) -> Iterator[IO[bytes]]:
 
 def _create(path: Path, content: bytes) -> None:
     """Make the file *path* with its whole content at once, unless somebody else has made it meanwhile."""
-    number, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+    name = _set_aside(path, content)
     try:
-        with open(number, "wb") as file:
-            file.write(content)
-        os.chmod(name, 0o666 & ~_umask())
-        try:
-            os.link(name, path)
-        except FileExistsError:
-            pass
-        except OSError:  # a file system without links
-            with suppress(FileExistsError), path.open("xb") as made:
-                made.write(content)
+        os.link(name, path)
+    except FileExistsError:
+        pass
+    except OSError:  # a file system without links
+        with suppress(FileExistsError), path.open("xb") as made:
+            made.write(content)
     finally:
         os.unlink(name)
+
+
+def _set_aside(path: Path, content: bytes) -> str:
+    """Return the name of a file beside *path* that holds *content*, flushed to the disk."""
+    number, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+    with open(number, "wb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+    os.chmod(name, 0o666 & ~_umask())
+    return name
 
 
 def _umask() -> int:

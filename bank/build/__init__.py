@@ -81,7 +81,8 @@ def _write(
             invented=plan.invented, rights=plan.rights, checksum=plan.checksum, settings=_settings(plan),
             corrections=prior.corrections,
         )
-        used = {entry.template for entries in collected.entries for entry in entries}
+        withdrawn = [entry for entries in collected.withdrawn.values() for entry in entries]
+        used = {entry.template for entries in (*collected.entries, withdrawn) for entry in entries}
         families = [family for key, family in collected.families.items() if key in used]
         quizzes = [quiz for _, quiz in arranged]
         order = [entry for entries, _ in arranged for entry in entries] + collected.pool()
@@ -90,10 +91,10 @@ def _write(
         if jobs > 1 and len(order) <= _BESIDE:
             from bank.review import pieces_of
 
-            draft = Draft(info, families, quizzes, collected, order, told)
+            draft = Draft(info, families, quizzes, collected, (order, withdrawn), told)
             spool.flush()
             pieces = aside.begun(lambda: list(pieces_of(draft, summary, prior.trail)))
-        write_bank(path, info, families, quizzes, collected.rows(order), told)
+        write_bank(path, info, families, quizzes, collected.rows(order + withdrawn), told)
         return summary, pieces()
 
 

@@ -85,6 +85,12 @@ class Carrying:
             self.came[stays] = self._waiting.pop(stays)[1]
         return ""
 
+    def withdrawn(self) -> Iterator[tuple[Old, Kept]]:
+        """Yield the items out of use that stood in a quiz which the plan has, so that answers to them can be read."""
+        for old in self._prior.out:
+            if old.quiz in self._quizzes - {""} and self._prior.info and self._prior.info.locale == self._locale:
+                yield old, kept_of(0, old.item, old.question, b"")
+
     def findings(self) -> list[Finding]:
         """Return what the checks find in kept items that were not drawn again."""
         return [one for identifier in self._waiting for one in self._findings[identifier]]
@@ -125,9 +131,11 @@ class Carrying:
     def fates(self) -> tuple[FromBefore, ...]:
         """Return what became of items that people decided about, where it is to be told."""
         for old in self._prior.out:
+            if not old.in_use:
+                continue
             place = old.quiz or "the pool"
             self._tell(old, f"replaced in {place}" if old.quiz in self._quizzes else f"gone, as {place} is")
-        told = {old.decision.item for old in self._prior.out}
+        told = {old.decision.item for old in self._prior.out if old.in_use}
         again = [one for question, one in self._prior.banned.items() if question in self._met and one.item not in told]
         rows = [FromBefore(one.item, one.decision, one.by, one.when, one.why, "not drawn again") for one in again]
         lost = [FromBefore(one.item, one.decision, one.by, one.when, one.why, "not in the bank that lay here: drawn"

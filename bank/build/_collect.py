@@ -70,6 +70,8 @@ class Collected:
         self.wanted = sum(line.items for line in lines)
         self.families = {template.identifier: template.family for template in plan.templates}
         """By what the bank calls them."""
+        self.withdrawn: dict[str, list[Entry]] = {}
+        """By quiz, items out of use that stood in it."""
         self.settled: set[int] = set()
         """Where items begin in the spool that stay in their quiz."""
         self.count = 0
@@ -121,18 +123,26 @@ class Collected:
 
     def put_in(self) -> None:
         """Put the kept items in that were not drawn again, each in place of the last sibling of a full line."""
+        for old, kept in self.carrying.withdrawn():
+            self.withdrawn.setdefault(old.quiz, []).append(self._laid_down(self._family_key(old), kept))
         for line, old, kept in self.carrying.left():
             family = old.item.family
-            if family != self.families.get(family.key):
-                family = replace(family, carried=True)
-            self.families[family.key] = family
+            key = self._family_key(old)
             if self.lines[line].items and len(self.entries[line]) >= self.lines[line].items:
                 self._drop_last(line, family.template)
-            self._add(line, family.key, kept)
+            self._add(line, key, kept)
             self.settled.add(self.entries[line][-1].start)
             self.carrying.say_where(old, self.lines[line].quiz)
         self._questions |= self.carrying.questions
         self.note(self.carrying.findings())
+
+    def _family_key(self, old: Old) -> str:
+        """Return what the bank calls the family of *old*, which is that of its template or one carried over."""
+        family = old.item.family
+        if family != self.families.get(family.key):
+            family = replace(family, carried=True)
+        self.families[family.key] = family
+        return family.key
 
     def _drop_last(self, line: int, template: str) -> None:
         """Let go of the last item of *line* that is not held fast, of this *template* where there is one."""
@@ -188,15 +198,17 @@ class Collected:
             else:
                 self._uncounted[finding.check] += 1
 
-    def _add(self, line: int, name: str, kept: Kept) -> None:
+    def _laid_down(self, name: str, kept: Kept) -> Entry:
+        """Put *kept* into the spool and return where it lies."""
         start, length = self.spool.put(f"{kept.identifier}\n{kept.band}\n{kept.content}".encode())
         self.spool.put(kept.earned)
-        self.entries[line].append(
-            Entry(
-                name, start, length, kept.size, kept.key_place, self._shared.setdefault(kept.score, kept.score),
-                kept.in_order, sys.intern(kept.kind),
-            )
+        return Entry(
+            name, start, length, kept.size, kept.key_place, self._shared.setdefault(kept.score, kept.score),
+            kept.in_order, sys.intern(kept.kind),
         )
+
+    def _add(self, line: int, name: str, kept: Kept) -> None:
+        self.entries[line].append(self._laid_down(name, kept))
         self.count += 1
         self._questions.add(kept.question)
         if kept.size:

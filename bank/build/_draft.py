@@ -12,22 +12,26 @@ from bank.store import fingerprint_of, unpack
 
 
 class Draft:
-    """What was collected, in the order of the bank that it will be; offers what `bank.summary.Bank` asks for."""
+    """What was collected, in the order of the bank that it will be; offers what `bank.summary.Bank` asks for.
+
+    Items withdrawn from quizzes lie behind the others and are passed over, as in a bank that is open.
+    """
 
     def __init__(
         self, info: BankInfo, families: Sequence[Family], quizzes: Sequence[Quiz], collected: Collected,
-        order: Sequence[Entry], summary: str,
+        orders: tuple[Sequence[Entry], Sequence[Entry]], summary: str,
     ) -> None:
         self._info, self._summary = info, summary
         self.families = {family.key: family for family in sorted(families, key=lambda one: one.key)}
         self.quizzes = tuple(quizzes)
-        self.count = len(order)
-        self._collected, self._order = collected, order
+        self._collected = collected
+        self._order, self._withdrawn = orders
+        self.count = len(self._order)
 
     @cached_property
     def info(self) -> BankInfo:
         """What the bank will say of itself, with the fingerprint that it will have."""
-        rows = self._collected.rows(self._order)
+        rows = self._collected.rows((*self._order, *self._withdrawn))
         made = fingerprint_of(self._info, self.families.values(), self.quizzes, rows, self._summary)
         return replace(self._info, fingerprint=made)
 

@@ -22,7 +22,9 @@ class Old(NamedTuple):
 
     item: Item
     quiz: str
-    """Id of the quiz in which it stands; empty for the pool."""
+    """Id of the quiz in which it stands, or stood before it was withdrawn; empty for the pool."""
+    in_use: bool
+    """Whether it was not withdrawn before."""
     decision: Decision
 
     @property
@@ -100,10 +102,14 @@ def read_prior(folder: Path, plan: Plan) -> Prior:
 
 
 def _olds(bank: Bank, decided: Mapping[str, Decision]) -> Iterable[Old]:
-    held = {item: quiz.identifier for quiz in reversed(bank.quizzes) for item in quiz.items}
-    wanted = [item for item in bank.identifiers() if item in decided] if decided else []
+    if not decided:
+        return
+    held = {item: quiz.identifier for quiz in reversed(bank.quizzes) for item in (*quiz.items, *quiz.withdrawn)}
+    here = bank.identifiers()
+    in_use = set(here)
+    wanted = [item for item in dict.fromkeys([*here, *held]) if item in decided]
     for item in bank.items(wanted):
-        yield Old(item, held.get(item.identifier, ""), decided[item.identifier])
+        yield Old(item, held.get(item.identifier, ""), item.identifier in in_use, decided[item.identifier])
 
 
 def _edited(bank: Bank, plan: Plan) -> Iterable[Edited]:

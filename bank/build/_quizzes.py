@@ -39,7 +39,9 @@ def arrange(plan: Plan, collected: Collected, seed: int) -> list[tuple[list[Entr
             if part:
                 sections.append(Section(title=title, items=tuple(collected.kept(entry)[0] for entry in part)))
                 order += part
-        made.append((order, _quiz(planned, tuple(_selected(sections, planned.ask)))))
+        quiz = _quiz(planned, tuple(_selected(sections, planned.ask)))
+        withdrawn = [collected.kept(entry)[0] for entry in collected.withdrawn.get(planned.identifier, ())]
+        made.append((order, replace(quiz, withdrawn=tuple(withdrawn))))
     return made
 
 

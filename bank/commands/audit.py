@@ -72,13 +72,14 @@ def run(arguments: argparse.Namespace) -> int:
     from bank.audit.track import read_record, widening
     from bank.difficulty import load_weights
     from bank.run import Run
-    from bank.store import Bank
+    from bank.store import Bank, Shelf
     from bank.summary import reviewed
     from bank.trees import CLASSES, WEIGHTS
 
     target = arguments.folder or arguments.bank.parent / "audit"
     today = f"{datetime.now(UTC):%Y-%m-%d}"
-    with Bank.checked(arguments.bank) as bank, Run(target, "audit"):
+    old_answers = bool(arguments.results or arguments.engine)
+    with Bank.checked(Shelf(arguments.bank, withdrawn=old_answers)) as bank, Run(target, "audit"):
         kind = chosen_class(arguments.class_name, arguments.classes or bank.own_setting(CLASSES))
         weights = load_weights(arguments.weights or bank.own_setting(WEIGHTS))
         decisions = read_decisions(file_beside(arguments.bank))

@@ -37,7 +37,7 @@ def run(arguments: argparse.Namespace) -> int:
     from bank.decisions import file_beside, read_decisions, standing
     from bank.errors import BadInput, Place, Problem, did_you_mean
     from bank.run import Run
-    from bank.store import Bank
+    from bank.store import Bank, Shelf
 
     least = least_of(arguments, LEAST)
     if not arguments.results:
@@ -46,7 +46,7 @@ def run(arguments: argparse.Namespace) -> int:
     if not 1 <= arguments.most <= 20:
         raise BadInput(Problem("most-out-of-range", Place("--most"), "", f"{arguments.most} is no number of mistakes",
                                "write a whole number from 1 to 20"))
-    with Bank.checked(arguments.bank) as bank:
+    with Bank.checked(Shelf(arguments.bank, withdrawn=True)) as bank:
         answers = answers_from(arguments, bank)
         refuse_few(len(answers.pupils), least)
         used = {item for form in answers.forms for item in form.form.items}

@@ -26,7 +26,7 @@ from bank.store._lines import loads
 from bank.store._packing import pack
 from bank.store._reading import ItemAnswers, Reader, answers_of, unpack
 from bank.store._records import family_in, family_out, info_in, quiz_in
-from bank.store._without import Gaps, Shelf, Source, shortened
+from bank.store._without import Gaps, Shelf, Source, lengthened, shortened
 
 __all__ = [
     "Alike", "Bank", "KINDS", "ItemAnswers", "ItemRow", "Shelf", "Source", "answers_of", "family_in", "family_out",
@@ -104,9 +104,9 @@ def write_bank(
 class Bank:
     """A bank file open for reading; a context manager. See `Bank.open`."""
 
-    def __init__(self, path: Path, connection: sqlite3.Connection, without: frozenset[str] = frozenset()) -> None:
+    def __init__(self, path: Path, connection: sqlite3.Connection, shelf: Shelf) -> None:
         self.path = path
-        self.without = without
+        self.without = shelf.without
         """Items that are passed over as if they were not there; quizzes are shorter by them."""
         self._connection = connection
         self.info: BankInfo = info_in(self._about("info"), self._about(FINGERPRINT))
@@ -116,12 +116,14 @@ class Bank:
             template: family_in(content)
             for template, content in connection.execute("SELECT template, content FROM families ORDER BY template")
         }
-        self.quizzes: tuple[Quiz, ...] = tuple(
-            shortened(quiz_in(content), without)
-            for (content,) in connection.execute("SELECT content FROM quizzes ORDER BY position")
-        )
+        read = connection.execute("SELECT content FROM quizzes ORDER BY position")
+        quizzes = [shortened(quiz_in(content), shelf.without) for (content,) in read]
+        self.quizzes: tuple[Quiz, ...] = tuple(map(lengthened, quizzes) if shelf.withdrawn else quizzes)
+        hidden = () if shelf.withdrawn else [item for quiz in quizzes for item in quiz.withdrawn]
+        self._hidden = shelf.without.union(hidden)
+        """Items that are passed over; what was withdrawn is given where it is named."""
         self._reader = Reader(self._shared_line)
-        self._gaps = Gaps(self._positions(without))
+        self._gaps = Gaps(self._positions(self._hidden))
         self.count: int = connection.execute("SELECT count(*) FROM items").fetchone()[0] - self._gaps.count
 
     @classmethod
@@ -150,7 +152,8 @@ class Bank:
                 wrote it (``bank-newer``, ``bank-older``), it is damaged (``bank-damaged``), or it is another bank than
                 the one that is known (``bank-replaced``).
         """
-        path, without = where if isinstance(where, Shelf) else Shelf(where)
+        shelf = where if isinstance(where, Shelf) else Shelf(where)
+        path = shelf.path
         place = Place(str(path))
         settle(path.parent)
         if not path.is_file():
@@ -178,7 +181,7 @@ class Bank:
                 raise ValueError("it is not as long as it says")
             if not tables_are_ours(connection):
                 raise ValueError("its tables are not those of a bank")
-            opened = cls(path, connection, without)
+            opened = cls(path, connection, shelf)
             if known and opened.fingerprint != known:
                 raise BadInput(Problem(
                     "bank-replaced", place, "", "another bank was put in its place while it was read", "try again",
@@ -238,7 +241,7 @@ class Bank:
     def identifiers(self) -> list[str]:
         """Return the item ids in bank order."""
         found = self._connection.execute("SELECT identifier FROM items ORDER BY position")
-        return [identifier for (identifier,) in found if identifier not in self.without]
+        return [identifier for (identifier,) in found if identifier not in self._hidden]
 
     def _positions(self, identifiers: frozenset[str]) -> Iterator[int]:
         ask = "SELECT position FROM items WHERE identifier = ?"
@@ -311,7 +314,7 @@ class Bank:
             "SELECT identifier, template, content FROM items WHERE position > ? AND position <= ? ORDER BY position",
             tuple(map(self._gaps.position, ends)),
         )
-        return rows if not self.without else (row for row in rows if row[0] not in self.without)
+        return rows if not self._hidden else (row for row in rows if row[0] not in self._hidden)
 
     def _rows_named(self, identifiers: Sequence[str]) -> Iterator[_Row]:
         for first in range(0, len(identifiers), 500):

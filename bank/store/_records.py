@@ -67,7 +67,7 @@ def quiz_in(content: str) -> Quiz:
     """Return the quiz that `quiz_out` wrote."""
     kept = json.loads(content)
     sections = tuple(Section(**{**part, "items": tuple(part["items"])}) for part in kept.pop("sections"))
-    return Quiz(sections=sections, **kept)
+    return Quiz(sections=sections, withdrawn=tuple(kept.pop("withdrawn", ())), **kept)
 
 
 def info_out(info: BankInfo) -> str:

@@ -16,6 +16,8 @@ class Shelf(NamedTuple):
 
     path: Path
     without: frozenset[str] = frozenset()
+    withdrawn: bool = False
+    """Whether items that were withdrawn from quizzes are read as their last section, so that old answers are known."""
 
 
 Source = Path | Shelf
@@ -47,3 +49,10 @@ def shortened(quiz: Quiz, without: Collection[str]) -> Quiz:
 def _left(section: Section, without: Collection[str]) -> Section:
     items = tuple([item for item in section.items if item not in without])
     return replace(section, items=items, select=section.select if section.select < len(items) else 0)
+
+
+def lengthened(quiz: Quiz) -> Quiz:
+    """Return *quiz* with what was withdrawn from it as its last section."""
+    if not quiz.withdrawn:
+        return quiz
+    return replace(quiz, sections=(*quiz.sections, Section(title="Withdrawn", items=quiz.withdrawn)))

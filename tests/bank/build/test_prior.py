@@ -266,3 +266,34 @@ def test_a_trail_that_cannot_be_read_stops_the_build_before_anything_is_written(
         desk.build()
     assert [one.code for one in caught.value.problems] == ["decisions-damaged"]
     assert desk.bank.read_bytes() == content
+
+
+def test_answers_to_an_item_that_was_replaced_since_are_still_read(
+    desk: Desk, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    results, salt = str(tmp_path / "results.csv"), str(tmp_path / "salt")
+    sample = ["sample", str(desk.bank), "--pupils", "60", "--seed", "1", "--quiz", "first", "-o"]
+    assert cli.main([*sample, results]) == 0
+    out = desk.quiz("first")[2]
+    desk.decide("retire", out)
+    for seed in (None, 3):  # it is handed on from bank to bank
+        desk.build(seed=seed)
+        with Bank.open(desk.bank) as bank:
+            (quiz,) = [quiz for quiz in bank.quizzes if quiz.identifier == "first"]
+            assert quiz.withdrawn == (out,) and out not in quiz.items and len(quiz.items) == 6
+            assert out not in bank.identifiers() and bank.count == 13 == len(list(bank.items()))
+            assert [one.identifier for one in bank.items([out])] == [out]
+        if seed is None:
+            capsys.readouterr()
+            audit = ["audit", str(desk.bank), "--salt", salt, "--results"]
+            assert cli.main([*audit, results, "-o", str(tmp_path / "old")]) == 0
+            table = (tmp_path / "old" / "audit.csv").read_text(encoding="utf-8").splitlines()
+            (row,) = [line.split(",") for line in table if line.startswith(out)]
+            assert row[table[0].split(",").index("observed_n")] == "60"
+    assert cli.main(["export", str(desk.bank), "--as", "csv", "-o", str(tmp_path / "out")]) == 0
+    assert out not in (tmp_path / "out" / "csv" / "items.csv").read_text(encoding="utf-8")
+    desk.decide("keep", out)
+    desk.build()
+    assert out in desk.quiz("first")
+    with Bank.open(desk.bank) as bank:
+        assert not any(quiz.withdrawn for quiz in bank.quizzes)

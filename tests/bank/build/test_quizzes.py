@@ -24,6 +24,7 @@ def _collected(*lines: tuple[DrawLine, list[Entry]]) -> Any:
         lines=[line for line, _ in lines], entries=[list(entries) for _, entries in lines],
     )
     collected.settled = set()
+    collected.withdrawn = {}
     collected.of_quiz = lambda quiz: [
         entry for line, entries in zip(collected.lines, collected.entries, strict=True) if line.quiz == quiz
         for entry in entries
