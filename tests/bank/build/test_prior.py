@@ -8,13 +8,13 @@ from pathlib import Path
 import pytest
 from bank import cli
 from bank.build import build
-from bank.decisions import Decision, add_decisions, file_beside
+from bank.decisions import Decision, add_decisions, file_beside, read_decisions
 from bank.errors import BadInput
 from bank.model import Choice, Item, TypedNumber
 from bank.plans import load_plan
 from bank.questions import question_of
 from bank.store import Bank
-from bank.summary import BuildSummary, terminal_summary
+from bank.summary import BuildSummary, from_json, reviewed, terminal_summary
 
 SUM = """
 template: ropes
@@ -297,3 +297,24 @@ def test_answers_to_an_item_that_was_replaced_since_are_still_read(
     assert out in desk.quiz("first")
     with Bank.open(desk.bank) as bank:
         assert not any(quiz.withdrawn for quiz in bank.quizzes)
+
+
+def test_a_warning_accepted_for_a_quiz_holds_until_the_quiz_changes(desk: Desk) -> None:
+    def open_of_first() -> list[str]:
+        with Bank.open(desk.bank) as bank:
+            found = reviewed(from_json(bank.summary).findings, bank, read_decisions(file_beside(desk.bank)))
+        return [one.check for one in found.open_warnings if one.item == "first"]
+
+    desk.write(("title: First\n", "title: First\n        use: graded\n"))
+    desk.build()
+    assert open_of_first() == ["one-sibling-in-graded-use"]
+    words = ["--accept", "one-sibling-in-graded-use", "--by", "O. Maren", "--why", "meant so"]
+    assert cli.main(["decide", str(desk.bank), "first", *words]) == 0
+    desk.build()
+    assert open_of_first() == []
+    desk.decide("retire", desk.quiz("first")[0])
+    summary = desk.build()
+    assert open_of_first() == ["one-sibling-in-graded-use"]
+    with Bank.open(desk.bank) as bank:
+        text = terminal_summary(summary, bank, read_decisions(file_beside(desk.bank)))
+    assert "1 acceptance no longer holds" in " ".join(text.split())
