@@ -146,10 +146,10 @@ class Collected:
 
     def _drop_last(self, line: int, template: str) -> None:
         """Let go of the last item of *line* that is not held fast, of this *template* where there is one."""
-        free = [entry for entry in self.entries[line] if self._may_go(entry)]
-        if not free:
+        last = sorted(reversed(self.entries[line]), key=lambda entry: entry.template != template)
+        entry = next(filter(self._may_go, last), None)
+        if entry is None:
             return
-        entry = next((entry for entry in reversed(free) if entry.template == template), free[-1])
         self.entries[line].remove(entry)
         item = self.item(entry)
         self.count -= 1
@@ -171,9 +171,13 @@ class Collected:
 
     def keep_in_quizzes(self) -> None:
         """See that kept items that were drawn again stand in the quiz in which they stood, where the plan allows it."""
-        for identifier, old in self.carrying.came.items():
-            line, at = next((line, at) for line, entries in enumerate(self.entries) for at, entry in enumerate(entries)
-                            if self.kept(entry)[0] == identifier)
+        came = self.carrying.came
+        if not came:
+            return
+        places = {self.kept(entry)[0]: (line, at) for line, entries in enumerate(self.entries)
+                  for at, entry in enumerate(entries)}
+        for identifier, old in came.items():
+            line, at = places[identifier]
             here = self.entries[line][at]
             if self.lines[line].quiz != old.quiz:
                 self._exchange_for(line, at, old)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import re
 from pathlib import Path
 
@@ -318,3 +319,29 @@ def test_a_warning_accepted_for_a_quiz_holds_until_the_quiz_changes(desk: Desk) 
     with Bank.open(desk.bank) as bank:
         text = terminal_summary(summary, bank, read_decisions(file_beside(desk.bank)))
     assert "1 acceptance no longer holds" in " ".join(text.split())
+
+
+@pytest.mark.parametrize("lot", range(4))
+def test_whatever_is_decided_quizzes_stay_full_and_every_decision_holds(desk: Desk, lot: int) -> None:
+    """Rebuild after rebuild with decisions by lot, other seeds and new versions of the template."""
+    chance = random.Random(lot)
+    kept: dict[str, Item] = {}
+    out: set[str] = set()
+    for version in range(2, 6):
+        items = desk.items()
+        names = chance.sample(sorted(items), 4)
+        desk.decide("keep", *names[:2])
+        desk.decide(chance.choice(["retire", "suspend"]), *names[2:])
+        kept.update({name: items[name] for name in names[:2]})
+        out |= {question_of(items[name]) for name in names[2:]}
+        kept = {name: item for name, item in kept.items() if name not in names[2:]}
+        word = chance.choice(["Work out", "Calculate", "Find"])
+        desk.write(("Work out", word), ("version: 1", f"version: {version}"))
+        desk.build(seed=chance.choice([None, 3, 4]))
+        found = desk.items()
+        assert (len(desk.quiz("first")), len(desk.quiz("second"))) == (6, 4) and len(found) >= 13
+        assert {name: (found[name].stem, found[name].response) for name in kept} == {
+            name: (item.stem, item.response) for name, item in kept.items()
+        }
+        questions = [question_of(item) for item in found.values()]
+        assert len(set(questions)) == len(questions) and not out & set(questions)
