@@ -115,7 +115,7 @@ class Clerk:
             ExportFault: they differ, or are not of the form that this tool writes.
         """
         bank = self._bank.answers(job.identifiers, start=job.start, stop=job.stop)
-        compare(read_items(items.lines(ITEMS), options.lines(OPTIONS)), bank)
+        compare(read_items(items.lines(ITEMS), options.lines(OPTIONS)), bank, self._bank.info.locale)
 
 
 def _clerk(source: Source, known: str, uses: Mapping[str, str]) -> Clerk:

@@ -10,10 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from bank.answers import accepted_forms
 from bank.model import (
-    ChooseInLine, ChooseSeveral, FindMistake, Line, MatchPairs, Offer, PutInOrder, Response, TypedNumber,
+    ChooseInLine, ChooseSeveral, FindMistake, Line, Locale, MatchPairs, Offer, PutInOrder, Response, TypedNumber, Unit,
 )
 from bank.numerals import Numeral
+from exporters._text import plain_text
 
 SEPARATOR = "; "
 """Stands between identifiers in one cell."""
@@ -99,3 +101,42 @@ def asked(response: Response) -> Asked:
         typed: TypedNumber | None = response.typed
         return Asked(typed.policy if typed else "", len(response.steps), response.credit, response.right)
     raise TypeError(f"{response!r} is no further kind of response")
+
+
+PAIRED = " \u2192 "
+"""Stands between a source and its target where the answer is shown in words."""
+
+
+def answer_text(response: Response, key: Numeral, unit: Unit | None, locale: Locale) -> str:
+    """Return what a pupil would answer to a *response* of a further kind, as it is shown; *key* is what is typed."""
+    def shown(offer: Offer) -> str:
+        return locale.sign(plain_text(offer.text, locale))
+
+    if isinstance(response, (ChooseSeveral, ChooseInLine)):
+        return SEPARATOR.join([shown(one) for one in response.options if one.is_key])
+    if isinstance(response, PutInOrder):
+        texts = {one.identifier: shown(one) for one in response.offers}
+        return SEPARATOR.join([texts[name] for name in response.right])
+    if isinstance(response, MatchPairs):
+        texts = {one.identifier: shown(one) for one in (*response.sources, *response.targets)}
+        return SEPARATOR.join([f"{texts[source]}{PAIRED}{texts[target]}" for source, target in response.pairs])
+    if isinstance(response, FindMistake):
+        step = f"Step {[one.identifier for one in response.steps].index(response.right) + 1}"
+        if response.typed is None:
+            return step
+        return f"{step}{SEPARATOR}{accepted_forms(key, locale, response.typed.policy, unit)[0]}"
+    raise TypeError(f"{response!r} is no further kind of response")
+
+
+def offered_lines(response: Response) -> tuple[tuple[Line, ...], ...]:
+    """Return the texts of what is put in order or matched, which the stem speaks of without naming it."""
+    if isinstance(response, PutInOrder):
+        return (tuple([one.text for one in response.offers]),)
+    if isinstance(response, MatchPairs):
+        return tuple([one.text for one in response.sources]), tuple([one.text for one in response.targets])
+    return ()
+
+
+def number_is_asked(response: Response) -> bool:
+    """Return whether the answer to a *response* of a further kind holds a number that has a value of its own."""
+    return isinstance(response, FindMistake) and response.typed is not None

@@ -12,19 +12,21 @@ from itertools import chain
 from pathlib import Path
 from typing import NamedTuple
 
-from bank.model import Response
+from bank.answers import accepted_forms
+from bank.model import Locale, Response
 from bank.numerals import Numeral
 from bank.store import ItemAnswers
 from exporters._cells import unguarded
 from exporters._faults import ExportFault
-from exporters._kind_rows import ROW_KINDS, SEPARATOR, asked, kind_rows
-from exporters._rows import END, ITEM_COLUMNS, OPTION_COLUMNS, REMEMBERED, header
+from exporters._kind_rows import ROW_KINDS, SEPARATOR, answer_text, asked, kind_rows, number_is_asked
+from exporters._rows import END, ITEM_COLUMNS, OPTION_COLUMNS, REMEMBERED, header, shown
 
 ITEMS, OPTIONS = "items.csv", "options.csv"
 _REASONS = OPTION_COLUMNS.index("mistakes")
 """The cells from here on are the same for all answers that the same mistakes lead to."""
 _VALUE, _RESPONSE, _POLICY = [ITEM_COLUMNS.index(name) for name in ("key_value", "response", "policy")]
 _OPTIONS, _CREDIT, _RIGHT = [ITEM_COLUMNS.index(name) for name in ("options", "credit", "right")]
+_KEY, _FORMS = [ITEM_COLUMNS.index(name) for name in ("key", "accepted_forms")]
 _PLAIN = ("choice", "typed")
 
 KindFound = tuple[str, str, tuple[int, ...], str, tuple[str, ...]]
@@ -39,8 +41,13 @@ class ReadItem(NamedTuple):
     """``choice``, ``typed``, or one of `bank.store.KINDS`."""
     policy: str
     """Policy of a typed answer."""
+    key: str
+    """What a pupil would answer, as it is shown."""
+    forms: tuple[str, ...]
+    """Right spellings of a typed answer."""
     written: tuple[int, ...]
-    """Coefficient and places of the key, and then of each answer, as they are written."""
+    """Coefficient and places of the key, and then of each answer, as they are written; of a further kind only those of
+    the key, where it is a number."""
     letters: str
     """Ids of the options one after the other; of answers foreseen none."""
     keys: tuple[bool, ...]
@@ -51,23 +58,34 @@ class ReadItem(NamedTuple):
     """Of a further kind: (number of things offered, credit, right answer), and its rows."""
 
 
-def scoring(bank: ItemAnswers) -> ReadItem:
-    """Return what `read_items` must give for what the *bank* says of an item."""
+def scoring(bank: ItemAnswers, locale: Locale) -> ReadItem:
+    """Return what `read_items` must give for what the *bank*, in this *locale*, says of an item."""
     if bank.response is not None:
-        return _scoring_of_kind(bank, bank.response)
-    identifier, kind, policy, written, keys, mistakes, _, _ = bank
-    response = "choice" if kind == "choice" else "typed"
-    return ReadItem(identifier, response, policy, written, bank.letters, keys, mistakes)
+        return _scoring_of_kind(bank, bank.response, locale)
+    identifier, kind, policy, written, keys, mistakes, family, _ = bank
+    number, forms = Numeral(*written[:2]), ()
+    if kind == "choice":
+        response, key = "choice", shown(locale.number(number), family.unit)
+    else:
+        forms = accepted_forms(number, locale, policy, family.unit)
+        response, key = "typed", forms[0]
+    return ReadItem(identifier, response, policy, key, forms, written, bank.letters, keys, mistakes)
 
 
-def _scoring_of_kind(bank: ItemAnswers, response: Response) -> ReadItem:
+def _scoring_of_kind(bank: ItemAnswers, response: Response, locale: Locale) -> ReadItem:
     policy, options, credit, right = asked(response)
     rows = tuple([
         (row.kind, row.option, () if row.value is None else (row.value.coefficient, row.value.places), row.is_key,
          row.mistakes)
         for row in kind_rows(response)
     ])
-    return ReadItem(bank.identifier, bank.kind, policy, bank.written, "", (), (), ((options, credit, right), rows))
+    number, unit = Numeral(*bank.written), bank.family.unit
+    asked_for = number_is_asked(response)
+    return ReadItem(
+        bank.identifier, bank.kind, policy, answer_text(response, number, unit, locale),
+        accepted_forms(number, locale, policy, unit) if asked_for else (), bank.written if asked_for else (), "", (), (),
+        ((options, credit, right), rows),
+    )
 
 
 def read_items(items: Iterable[str], options: Iterable[str]) -> Iterator[ReadItem]:
@@ -84,7 +102,8 @@ def read_items(items: Iterable[str], options: Iterable[str]) -> Iterator[ReadIte
             if len(row) != len(ITEM_COLUMNS):
                 raise ValueError(f"{len(row)} cells, wanted {len(ITEM_COLUMNS)}")
             first = row[0]
-            written = [*_written(row[_VALUE])]
+            written = [*_written(row[_VALUE])] if row[_VALUE] else []
+            key, forms = unguarded(row[_KEY]), _forms(unguarded(row[_FORMS]))
             if row[_RESPONSE] not in _PLAIN:
                 found = []
                 while waiting and waiting[0] == first:
@@ -92,13 +111,14 @@ def read_items(items: Iterable[str], options: Iterable[str]) -> Iterator[ReadIte
                     waiting = next(rest, None)
                 said = (int(row[_OPTIONS]), unguarded(row[_CREDIT]), unguarded(row[_RIGHT]))
                 yield ReadItem(
-                    unguarded(first), unguarded(row[_RESPONSE]), unguarded(row[_POLICY]), tuple(written), "", (), (),
+                    unguarded(first), unguarded(row[_RESPONSE]), unguarded(row[_POLICY]), key, forms, tuple(written), "",
+                    (), (),
                     (said, tuple(found)),
                 )
                 continue
             letters, keys, mistakes = "", [], []
             while waiting and waiting[0] == first:
-                _, kind, option, _, value, right, names, _, _ = waiting
+                _, kind, option, _, value, right, names, _, _, _ = waiting
                 letter, is_key = _standing(kind, option, right)
                 letters += letter
                 keys.append(is_key)
@@ -106,8 +126,8 @@ def read_items(items: Iterable[str], options: Iterable[str]) -> Iterator[ReadIte
                 mistakes.append(_several(names))
                 waiting = next(rest, None)
             yield ReadItem(
-                unguarded(first), row[_RESPONSE], unguarded(row[_POLICY]), tuple(written), letters, tuple(keys),
-                tuple(mistakes),
+                unguarded(first), row[_RESPONSE], unguarded(row[_POLICY]), key, forms, tuple(written), letters,
+                tuple(keys), tuple(mistakes),
             )
     except (csv.Error, ValueError) as error:
         raise ExportFault(f"{ITEMS}, {OPTIONS}", first, f"at this item or behind it: {error}") from error
@@ -117,7 +137,7 @@ def read_items(items: Iterable[str], options: Iterable[str]) -> Iterator[ReadIte
 
 def _kind_row(row: list[str]) -> KindFound:
     """Return what a row says of what an item of a further kind offers."""
-    _, kind, option, _, value, right, names, _, _ = row
+    _, kind, option, _, value, right, names, _, _, _ = row
     if kind not in ROW_KINDS or right not in ("yes", "no", ""):
         raise ValueError(f"a row of kind {kind!r}, key {right!r}")
     return kind, unguarded(option), _written(value) if value else (), right, _several(names)
@@ -159,6 +179,11 @@ def _several(cell: str) -> tuple[str, ...]:
     return tuple(unguarded(cell).split(SEPARATOR)) if cell else ()
 
 
+def _forms(cell: str) -> tuple[str, ...]:
+    """Return the spellings that *cell* lists."""
+    return tuple(next(csv.reader((cell,), delimiter=";", skipinitialspace=True, strict=True))) if cell else ()
+
+
 def _written(cell: str) -> tuple[int, int]:
     """Return coefficient and places of the number that *cell* writes with a point.
 
@@ -173,8 +198,8 @@ def _written(cell: str) -> tuple[int, int]:
     return numeral.coefficient, numeral.places
 
 
-def compare(read: Iterator[ReadItem], bank: Iterable[ItemAnswers]) -> None:
-    """Compare what was read back, item by item, with what the *bank* says.
+def compare(read: Iterator[ReadItem], bank: Iterable[ItemAnswers], locale: Locale) -> None:
+    """Compare what was read back, item by item, with what the *bank*, in this *locale*, says.
 
     Raises:
         ExportFault: they differ.
@@ -183,8 +208,8 @@ def compare(read: Iterator[ReadItem], bank: Iterable[ItemAnswers]) -> None:
         found = next(read, None)
         if found is None:
             raise ExportFault(ITEMS, wanted.identifier, "the item is missing")
-        if found != scoring(wanted):
-            raise ExportFault(ITEMS, found.identifier, "key or options read back are not those of the bank")
+        if found != scoring(wanted, locale):
+            raise ExportFault(ITEMS, found.identifier, "key, spellings or options read back are not those of the bank")
     for more in read:
         raise ExportFault(ITEMS, more.identifier, "the item is not in the bank, or stands there twice")
 

@@ -16,7 +16,7 @@ from bank.model import FindMistake, Quiz
 from bank.store import Source
 from exporters._clerks import Clerks, Readable, jobs_for, write_tables
 from exporters._portability import (
-    CHANGED, NOT_CARRIED, QuizRemark, Remark, any_quiz, asks, has_expression, is_typed,
+    CHANGED, NOT_CARRIED, QuizRemark, Remark, any_quiz, asks, has_expression,
 )
 from exporters._rows import uses_of
 from exporters._rows_back import ITEMS, OPTIONS, ReadItem, read_tables
@@ -29,8 +29,6 @@ REMARKS = (
     Remark("text-for-mathematics", CHANGED, "Expressions are text, such as 3.4 + 2.56.", has_expression),
     Remark("no-worked-solution", NOT_CARRIED, "The worked solution is not in the tables.",
            lambda item: item.family.show_solution),
-    Remark("spellings-counted", NOT_CARRIED, "Of the spellings that are right the tables give the first and their "
-           "number, not each.", is_typed),
     Remark("working-not-shown", NOT_CARRIED, "Of the working in which the mistake is to be found the tables hold the "
            "steps, not the columns.", asks(FindMistake)),
 )  # fmt: skip

@@ -68,7 +68,7 @@ def test_every_offer_and_every_wrong_answer_has_a_row(tmp_path: Path) -> None:
 def test_what_was_written_is_read_back_as_the_bank_has_it(tmp_path: Path, locale: object) -> None:
     bank = _bank(locale)
     _written(tmp_path, bank)
-    assert list(exporter.read_back(tmp_path)) == [scoring(answers_of(item)) for item in bank.items()]
+    assert list(exporter.read_back(tmp_path)) == [scoring(answers_of(item), bank.info.locale) for item in bank.items()]
 
 
 @pytest.mark.parametrize(("old", "new"), [
@@ -86,7 +86,7 @@ def test_a_changed_cell_is_noticed(tmp_path: Path, old: str, new: str) -> None:
         path.write_bytes(content.replace(old.encode(), new.encode(), 1))
     assert found
     with pytest.raises(ExportFault):
-        compare(read_tables(tmp_path / "csv" / "items.csv", tmp_path / "csv" / "options.csv"), bank.answers())
+        compare(read_tables(tmp_path / "csv" / "items.csv", tmp_path / "csv" / "options.csv"), bank.answers(), POINT)
 
 
 def test_a_sign_that_a_spreadsheet_would_run_is_guarded(tmp_path: Path) -> None:
