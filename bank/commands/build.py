@@ -30,6 +30,7 @@ def run(arguments: argparse.Namespace) -> int:
     from bank.progress import Progress
     from bank.store import Bank
     from bank.summary import terminal_summary
+    from exporters._listing import notes_on_other_banks, read_list
 
     if arguments.seed is not None and not 0 <= arguments.seed < 2**63:
         raise BadInput(Problem(
@@ -46,7 +47,10 @@ def run(arguments: argparse.Namespace) -> int:
     path = arguments.folder / "bank.sqlite"
     with Bank.open(path) as bank:
         print(terminal_summary(summary, bank, read_decisions(file_beside(path))))
+        others = notes_on_other_banks(arguments.folder, read_list(arguments.folder), bank.fingerprint)
     for line in plan.says:
         print(f"Read: {line}")
     print(f"Bank: {path}\nReview page: {arguments.folder / 'review.html'}")
+    for line in others:
+        print(line, file=sys.stderr)
     return 0

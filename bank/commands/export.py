@@ -51,6 +51,7 @@ def run(arguments: argparse.Namespace) -> int:
     from bank.errors import BadInput, Place, Problem, did_you_mean
     from bank.run import Run
     from bank.store import Bank, Shelf
+    from exporters._listing import note_export
 
     known = _targets()
     place = Place("--as")
@@ -76,8 +77,12 @@ def run(arguments: argparse.Namespace) -> int:
             ])
         chosen = [quizzes[identifier] for identifier in dict.fromkeys(arguments.quizzes)] or list(bank.quizzes)
         chosen = _with_items(arguments, without, chosen)
-        with Run(arguments.folder, "export"):
-            said, noted = _export(arguments, bank, chosen)
+        with Run(arguments.folder, "export") as one_step:
+            said, noted = write_all(arguments, bank, chosen)
+            if said:
+                targets = list(dict.fromkeys(arguments.targets))
+                asked = arguments.quizzes, arguments.trial
+                noted += note_export(one_step, bank.fingerprint, bank.without, targets, *asked)
     for line in said:
         print(line)
     for line in noted:
@@ -134,7 +139,7 @@ def _with_items(arguments: argparse.Namespace, without: frozenset[str], chosen: 
     return [quiz for quiz in chosen if quiz.items]
 
 
-def _export(arguments: argparse.Namespace, bank: Bank, chosen: list[Quiz]) -> tuple[list[str], list[str]]:
+def write_all(arguments: argparse.Namespace, bank: Bank, chosen: Sequence[Quiz]) -> tuple[list[str], list[str]]:
     """Write packages or tables, and beside them what they cannot carry; return what to say of it, and of what is left out."""
     import importlib
 

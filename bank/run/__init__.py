@@ -22,7 +22,7 @@ from bank.run._lock import CLAIM, LOCK, Lock
 from bank.run._record import RECORD, Record
 from bank.work import signals_held
 
-__all__ = ["LOCK", "RECORD", "Run", "leftovers", "settle"]
+__all__ = ["LOCK", "RECORD", "Run", "leftovers", "refuse_busy", "settle"]
 
 PATIENCE = 10.0
 """Seconds that a command which only reads waits for a run that is putting its files in place."""
@@ -183,6 +183,17 @@ def _unfinished(folder: Path, error: OSError) -> Problem:
         "the files of a run are complete, but they cannot all be put in their places"
         f" ({error.strerror or error})", "call any command on this folder as a user who may write there",
     )
+
+
+def refuse_busy(folder: Path) -> None:
+    """Refuse to look at *folder* while a run is at work in it; changes nothing there.
+
+    Raises:
+        BadInput: one is (``folder-busy``).
+    """
+    lock = Lock(folder, "")
+    if not lock.is_free():
+        raise BadInput(lock.held_by())
 
 
 def leftovers(folder: Path) -> list[Path]:

@@ -54,7 +54,7 @@ class Lock:
             file = os.open(self._path, os.O_RDWR | os.O_CREAT | getattr(os, "O_CLOEXEC", 0), 0o666)
             try:
                 if not self._locked(file):
-                    raise BadInput(_busy(self._folder, self._said()))
+                    raise BadInput(self.held_by())
                 if self._is_still(file):
                     self._file = file
             finally:
@@ -98,6 +98,10 @@ class Lock:
             os.close(file)
             if self._claimed:
                 (self._folder / CLAIM).unlink(missing_ok=True)
+
+    def held_by(self) -> Problem:
+        """Return the problem that says who has it."""
+        return _busy(self._folder, self._said())
 
     def _write(self, said: object) -> None:
         assert self._file is not None, "the lock is held"

@@ -6,14 +6,13 @@ import random
 import shutil
 import sqlite3
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 import sampler
+from marked_banks import with_another_key_marked
 
 from bank import cli
-from bank.model import Choice
 from bank.store import Bank
 
 DEEP = "[" * 200_000
@@ -127,6 +126,7 @@ def _commands(bank: Path, folder: Path) -> dict[str, list[str]]:
         "sample": ["sample", str(bank), "--pupils", "20", "--seed", "1", "-o", f"{out}.csv"],
         "lesson": ["lesson", str(bank), "--results", str(folder / "none.csv"), "-o", out],
         "compare": ["compare", str(bank), str(folder)],
+        "verify": ["verify", str(folder)],
         "decide": ["decide", str(bank), item, "--retire", "--by", "O. Maren", "--why", "no reason"],
         
     }
@@ -238,23 +238,10 @@ def test_workers_refuse_a_bank_that_was_exchanged_under_them(sound: Path, tmp_pa
     assert [problem.code for problem in caught.value.problems] == ["bank-replaced"]
 
 
-def _with_another_key_marked() -> sampler.SamplerBank:
-    """Return a bank written as it is, one of whose choices marks a wrong option as right."""
-    items = list(sampler.bank().items())
-    place, item = next((at, one) for at, one in enumerate(items) if isinstance(one.response, Choice))
-    key = next(at for at, option in enumerate(item.response.options) if option.is_key)
-    options = tuple([
-        replace(option, is_key=at == (key + 1) % len(item.response.options))
-        for at, option in enumerate(item.response.options)
-    ])
-    items[place] = replace(item, response=replace(item.response, options=options))
-    return sampler.bank(items=tuple(items))
-
-
 def test_an_audit_whose_check_of_a_key_fails_ends_with_status_2(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    bank = _with_another_key_marked().save(tmp_path / "bank.sqlite")
+    bank = with_another_key_marked().save(tmp_path / "bank.sqlite")
     assert cli.main(["audit", str(bank), "-o", str(tmp_path / "audit")]) == 2
     told = capsys.readouterr()
     assert "do not use it" in told.err and "error" in told.err
