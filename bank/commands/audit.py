@@ -66,7 +66,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     from bank.audit.before import audit_before
     from bank.audit.classes import chosen_class
-    from bank.decisions import file_beside, read_decisions, standing
+    from bank.decisions import file_beside, out_of_use, read_decisions, standing
     from bank.audit.report.before import terminal_lines, write_before
     from bank.audit.track import file_beside as track_beside
     from bank.audit.track import read_record, widening
@@ -98,7 +98,8 @@ def run(arguments: argparse.Namespace) -> int:
     print()
     for path in paths:
         print(path)
-    wrong = audit.errors
+    out = out_of_use(decisions)
+    wrong = sum(one.severity == "error" and one.item not in out for one in audit.findings)
     if wrong:
         print(f"{wrong} {'error' if wrong == 1 else 'errors'} in this bank: do not use it; build it again, or retire the"
               " items that the audit names", file=sys.stderr)

@@ -120,8 +120,12 @@ def first_look(
     audit: BeforeUse, held: Mapping[tuple[str, int], Decision], agreed: Reviewed
 ) -> Iterator[tuple[str, str]]:
     """Give what the reader should know first, as (``ok`` or ``look``, words)."""
-    if audit.errors:
-        yield "look", f"{audit.errors} errors of checks: these items should not be used; build the bank anew"
+    withdrawn = {one.item for one in agreed.out}
+    errors = sum(one.severity == "error" and one.item not in withdrawn for one in audit.findings)
+    if errors:
+        yield "look", f"{errors} errors of checks: these items should not be used; build the bank anew"
+    elif audit.errors:
+        yield "look", f"{audit.errors} errors of checks, all of items that are suspended or retired"
     else:
         yield "ok", f"No error in {audit.checked} checks of {len(audit.items):,} items"
     if audit.over:

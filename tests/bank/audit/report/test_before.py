@@ -119,5 +119,22 @@ def test_a_bank_of_one_item_and_no_quiz_is_audited(tmp_path: Path) -> None:
     item = next(made.items())
     write_bank(tmp_path / "bank.sqlite", made.info, [item.family], [],
                [(item.identifier, item.family.template, item.prediction.band, pack(item))], to_json(BuildSummary()))
-    assert cli.main(["audit", str(tmp_path / "bank.sqlite"), "-o", str(tmp_path / "out")]) == 0
+    assert cli.main(["audit", str(tmp_path / "bank.sqlite"), "-o", str(tmp_path / "out")]) == 2  # its item breaks a check
     assert_sound((tmp_path / "out" / "audit.html").read_text(encoding="utf-8"))
+
+
+def test_an_error_in_an_item_that_is_retired_stops_nobody(tmp_path: Path) -> None:
+    from bank.store import pack, write_bank
+    from review_bank import make_bank
+
+    made = make_bank(1)
+    item = next(made.items())
+    path, out = tmp_path / "bank.sqlite", ["-o", str(tmp_path / "out")]
+    write_bank(path, made.info, [item.family], [],
+               [(item.identifier, item.family.template, item.prediction.band, pack(item))], to_json(BuildSummary()))
+    with Bank.open(path) as bank:
+        found = audit_before(bank, difficulty.load_weights(), chosen_class(None)).findings
+    assert [one.item for one in found if one.severity == "error"] == [item.identifier]
+    assert cli.main(["audit", str(path), *out]) == 2
+    assert cli.main(["decide", str(path), item.identifier, "--retire", "--by", "O. Maren", "--why", "wrong"]) == 0
+    assert cli.main(["audit", str(path), *out]) == 0
