@@ -88,7 +88,7 @@ def wrong_sum() -> Trace:
         row._replace(cells=("5", "2", "7")) if row.role == "result" else row for row in right.rows if row.role != "carry"
     )
     steps = lines(("Write the numbers one below the other, point under point and ones under ones.",
-                   "Annex zeros: #2.8 is the same as #2.80.", "Hundredths: 7 plus 0 is 7; write 7.",
+                   "Write a zero at the end: #2.8 is the same as #2.80.", "Hundredths: 7 plus 0 is 7; write 7.",
                    "Tenths: 4 plus 8 is 12; write 2.", "Ones: 3 plus 2 is 5; write 5.", "So [3.47 + 2.8 = 5.27]."))
     return right._replace(rows=rows, steps=steps, result=numeral("5.27"))
 

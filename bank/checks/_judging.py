@@ -143,7 +143,8 @@ class Columns(Judge):
         return [
             (re.compile(r"Write the numbers? (?:to take away )?(?:one )?below the other, (?P<how>ones under ones|point "
                         r"under point and ones under ones|last digit under last digit)\."), self.started),
-            (re.compile(r"Annex zeros: (?P<short>[0-9.]+) is the same as (?P<long>[0-9.]+)\."), self.annexed),
+            (re.compile(r"Write (?:a zero|zeros) at the end: (?P<short>[0-9.]+) is the same as (?P<long>[0-9.]+)\."),
+             self.annexed),
             (re.compile(r"The answer is (?P<answer>[0-9.]+)\."), self.answered),
         ]
 

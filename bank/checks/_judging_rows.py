@@ -190,7 +190,7 @@ class Division(Judge):
     def forms(self) -> Forms:
         """Return the sentences of divisions."""
         brought = (
-            r"(?P<head>[A-Z][a-z -]*?): (?:(?:Bring down (?P<digit>\d)|(?P<annexed>Annex a zero) and bring it down): "
+            r"(?P<head>[A-Z][a-z -]*?): (?:(?:Bring down (?P<digit>\d)|(?P<annexed>Write a zero at the end) and bring it down): "
             r"(?P<brought>\d+)\. )?(?P<by>\d+) "
         )
         return [

@@ -120,13 +120,14 @@ def digits_row(
 
 def annexed_note(zeros: int) -> str:
     """Return the note of a row to which *zeros* zeros were annexed, empty for none."""
-    return f"{count_of(zeros, 'zero')} annexed" if zeros else ""
+    return f"{count_of(zeros, 'zero')} written at the end" if zeros else ""
 
 
 def annexed_lines(operands: Sequence[Numeral], places: int) -> list[Line]:
     """Return a sentence for each operand that gets zeros annexed up to *places* places."""
     return [
-        ("Annex zeros: ", operand, " is the same as ", operand.with_places(places), ".")
+        (f"Write {'a zero' if places == operand.places + 1 else 'zeros'} at the end: ", operand, " is the same as ",
+         operand.with_places(places), ".")
         for operand in operands
         if operand.places < places
     ]

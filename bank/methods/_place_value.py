@@ -153,6 +153,6 @@ def _rounding_lines(dividend: Numeral, divisor: Numeral, digits: str, after: int
         lines.append((f"To round to {unit}, look at the next digit: it is {following}.",))
         lines += rounding_lines(following, places)
     else:
-        lines.append((f"Annex {count_of(places - after, 'zero')} to write {count_of(places, 'place')}.",))
+        lines.append((f"Write {count_of(places - after, 'zero')} at the end to have {count_of(places, 'place')}.",))
     lines.append(("So ", Expression((dividend, "/", divisor)), f", rounded to {unit}, is ", answer, "."))
     return lines

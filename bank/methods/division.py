@@ -136,7 +136,7 @@ def _work(moved: Moved, dividend: Numeral, divisor: Numeral, places: int | None)
         if not begun or not column:
             brought = ""
         elif annexed:
-            brought = f"Annex a zero and bring it down: {current}. "
+            brought = f"Write a zero at the end and bring it down: {current}. "
         else:
             brought = f"Bring down {digits[column]}: {current}. "
         lines.append(digit_line(position, by, current, times, brought, begun))
@@ -205,7 +205,7 @@ def _closing(
     if after <= places:
         lines: list[Line] = [("Nothing is left, so nothing has to be rounded.",)]
         if after < places:
-            lines.append((f"Annex {count_of(places - after, 'zero')} to write {count_of(places, 'place')}.",))
+            lines.append((f"Write {count_of(places - after, 'zero')} at the end to have {count_of(places, 'place')}.",))
         return [*lines, ("So ", Expression((*pair, "=", answer)), ".")]
     following = worked.quotient[-1]
     return [

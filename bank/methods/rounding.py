@@ -100,7 +100,7 @@ def _nothing_dropped(number: Numeral, places: int) -> Trace:
         ("rounds_up", 0),
         ("trailing_zeros", trailing_zeros(digits, places)),
     )
-    annexing = f"annex {count_of(zeros, 'zero')}" if zeros else "nothing has to be dropped"
+    annexing = f"write {count_of(zeros, 'zero')} at the end" if zeros else "nothing has to be dropped"
     steps: tuple[Line, ...] = (
         (number, f" has {count_of(number.places, 'place')} after the point; {count_of(places, 'place')} are wanted, so "
                  f"{annexing}."),

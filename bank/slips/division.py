@@ -60,7 +60,7 @@ def _divide(moved: Moved, manner: _Manner) -> _Divided | None:
             lines.append(POINT_ABOVE)
         brought = ""
         if begun and column:
-            brought = "Annex a zero and bring it down" if annexed else f"Bring down {digits[column]}"
+            brought = "Write a zero at the end and bring it down" if annexed else f"Bring down {digits[column]}"
             brought += f": {current}. "
         if times:
             steps.append(Step(column, current, times, times * by))
