@@ -147,6 +147,7 @@ class Drawer:
         named = template.mistakes
         self._records = tuple(known[name] for name in named) if named else mistakes.of_operation(operation)
         self._wanted = template.distractors
+        self._chance = 1000 // (self._wanted + 1) if self._wanted else 0
         self._places = self._family.places if self._family.places is not None else self._family.rounding
 
     def more(self, demands: Sequence[Demand], taken: frozenset[bytes] = frozenset()) -> Batch:
@@ -250,7 +251,7 @@ class Drawer:
         features = difficulty.features(solved.operands, trace, context=self._family.context, response=kind)
         prediction = self._predicted.get(features)
         if prediction is None:
-            prediction = self._predicted[features] = difficulty.predict(features, self._weights)
+            prediction = self._predicted[features] = difficulty.predict(features, self._weights, self._chance)
         fitting = [place for place in fitting if demands[place].band in ("", prediction.band)]
         if not fitting:
             batch.refused[NOT_NEEDED] += 1

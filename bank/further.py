@@ -82,7 +82,9 @@ class FurtherDrawer(Drawer):
             solved.operands, solution, context=self._family.context, response=solved.response,
             weights=self._weights,
         )
-        prediction = difficulty.predict(features, self._weights)
+        prediction = difficulty.predict(
+            features, self._weights, difficulty.chance_level(solved.response)
+        )
         fitting = [place for place in fitting if demands[place].band in ("", prediction.band)
                    and demands[place].mistake in ("", *solved.mistakes)]
         if not fitting:

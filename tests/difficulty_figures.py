@@ -124,7 +124,7 @@ def regroupings_fit(items: Sequence[dict[str, Any]], weights: difficulty.Weights
     for item in items:
         made = predicted("subtract", item["operands"], weights)
         counts = {name: count for name, count, _ in made.reasons}
-        others = made.score - sum(counts.get(name, 0) * table[name] for name in ("regroupings", "regroupings_at_zero"))
+        others = made.score - sum(counts.get(name, 0) * table[name][0] for name in ("regroupings", "regroupings_at_zero"))
         (at_zero if counts.get("regroupings_at_zero") else plain).append(
             (counts["regroupings"], -logit(item["percent"]) - others / 1000))
     x, y = [one for one, _ in plain], [one for _, one in plain]
@@ -139,7 +139,7 @@ def regroupings_fit(items: Sequence[dict[str, Any]], weights: difficulty.Weights
 def with_weights(weights: difficulty.Weights, operation: str, **values: float) -> difficulty.Weights:
     """Return *weights* with other values (logits) for some features of *operation*."""
     name = f"operation-{operation}"
-    changed = {**weights.table[name], **{one: round(1000 * value) for one, value in values.items()}}
+    changed = {**weights.table[name], **{one: (round(1000 * value), weights.table[name][one][1]) for one, value in values.items()}}
     return weights._replace(table={**weights.table, name: changed})
 
 
@@ -183,7 +183,7 @@ def spreads(found: dict[str, Any]) -> list[float]:
 def report() -> str:
     """Return the table of agreements in words, for people."""
     weights, found = difficulty.load_weights(), cases()
-    lines = [f"half width of the interval: {weights.half_width} thousandths of a logit, for {weights.class_words}"]
+    lines = [f"least half width of the interval: {weights.half_width} thousandths of a logit, for {weights.class_words}"]
     all_sources = [agreement(source, weights) for source in (*found["sources"], *comparison_sources(found))]
     for one in all_sources:
         tau = "none" if one.tau_b is None else f"{one.tau_b:.2f}"

@@ -31,8 +31,9 @@ from bank.audit.statistics.rasch import fit_rasch
 from bank.difficulty import Weights
 from bank.model import Item
 from bank.store import Bank
+from bank.trees import SHIPPED
 
-PLAN = Path(difficulty.__file__).parent / "content" / "plans" / "demo-term.yaml"
+PLAN = SHIPPED / "plans" / "demo-term.yaml"
 ONE, WEEKS, TERM = ("week-06-diagnosis",), (
     "week-04-mixed", "week-05-sums", "week-05-mixed", "week-06-differences", "week-06-diagnosis"), ()
 CLASSES = (25, 100, 1000)
@@ -123,6 +124,9 @@ def weights_found(bank: Bank, pupils: int, seed: int) -> WeightsFound:
     weights = difficulty.load_weights()
     moved = _moved(weights, seed)
     stretch = math.sqrt(1 + SHRINKAGE**2)
+    moved = moved._replace(  # all that was put in is shorter by as much
+        knee=round(weights.knee / stretch), most_beyond=round(weights.most_beyond / stretch)
+    )
     items = {item.identifier: item for item in bank.items(solutions=False)}
     observed, used = _observed(made, items)
     _, features = feature_matrix(used, weight_vector(moved))

@@ -14,7 +14,7 @@ PACKAGES = ("bank", "exporters", "schemas")
 FILES = sorted(path for package in PACKAGES for path in (ROOT / package).rglob("*.py"))
 EXACT_ROOMS = (
     "numerals.py", "model.py", "methods", "mistakes", "expressions", "draw", "distractors.py", "checks", "cues",
-    "answers.py", "templates", "difficulty.py", "slips", "kinds", "further.py", "guesses.py", "guessing.py",
+    "answers.py", "templates", "difficulty", "slips", "kinds", "further.py", "guesses.py", "guessing.py",
 )
 EXACT_FILES = [
     path for path in FILES if path.is_relative_to(ROOT / "bank")

@@ -450,4 +450,4 @@ def _observed(
                     one.item, one.facts.template, form.quiz, value, error, form.models.sigma, one.statistics.n,
                 ))
                 places.append(known[one.item])
-    return observed, before.predictions.features[places]
+    return observed, before.predictions.counts[places]

@@ -11,7 +11,7 @@ from bank import checks, cues, mistakes, panel
 from bank.audit.classes import ClassKind
 from bank.audit.prediction import GroupPrediction, Predictions, predict_group, predict_items
 from bank.cues import packed
-from bank.difficulty import BANDS, Weights
+from bank.difficulty import BANDS, Weights, basis
 from bank.model import BankInfo, Choice, ChooseInLine, Finding, Item, Quiz, Response
 from bank.store import Bank
 from bank.summary import WHOLE_BANK, StrategyResult, mistakes_of
@@ -120,6 +120,11 @@ class BeforeUse:
     repeated: tuple[tuple[str, int], ...]
     """(item, quizzes that hold it) where there are several: it is exposed more than once."""
     gaps: tuple[Gap, ...]
+
+    @property
+    def basis(self) -> str:
+        """What the predictions rest on, in a sentence or two."""
+        return basis(self.weights)
 
     @property
     def errors(self) -> int:

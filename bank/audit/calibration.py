@@ -18,7 +18,7 @@ import numpy as np
 from scipy.optimize import minimize_scalar
 
 from bank.audit.classes import SHRINKAGE
-from bank.audit.prediction import QUANTILE, Predictions, WeightVector, expected_share, weight_vector
+from bank.audit.prediction import QUANTILE, Predictions, WeightVector, expected_share, saturated, weight_vector
 from bank.audit.statistics.adjusted import holm, two_sided
 from bank.audit.statistics.estimates import wilson
 from bank.difficulty import Weights
@@ -27,6 +27,8 @@ FEWEST_ITEMS = 8
 """Items that a calibration needs. Common practice, no source."""
 FEWEST_ANSWERS = 100
 """Answers that each of these items needs; see METHODS in `bank.audit.statistics` for Rasch. Our own choice."""
+_TURNS = 4
+"""Times that the problem is made linear; the weights no longer move by then."""
 POOR_COVERAGE = 0.65
 """Share of items within their 80 % bands under which bands are widened. Our own choice."""
 LEVEL_SD = 10.0
@@ -190,7 +192,10 @@ def why_not(observed: Sequence[ObservedItem]) -> str:
 
 
 def calibrate(observed: Sequence[ObservedItem], features: np.ndarray, weights: Weights) -> Calibration:
-    """Return what the *observed* difficulties say about *weights*; *features* are theirs, float [J, F].
+    """Return what the *observed* difficulties say about *weights*; *features* are their counts, float [J, F].
+
+    Where effects pile up a difficulty is not linear in the weights: it is made so about the prior first, then about what
+    was found (Gauss and Newton's way).
 
     Raises:
         ValueError: there are too few of them, see `why_not`.
@@ -200,9 +205,11 @@ def calibrate(observed: Sequence[ObservedItem], features: np.ndarray, weights: W
         raise ValueError(why_not(observed))
     chosen = [observed[place] for place in kept]
     vector = weight_vector(weights)
-    problem = _Problem(chosen, features[kept], vector)
-    item_sd = problem.reml()
-    mean, spread = problem.posterior(item_sd)
+    mean = vector.mean
+    for _ in range(_TURNS):
+        problem = _Problem(chosen, features[kept], vector, mean)
+        item_sd = problem.reml()
+        mean, spread = problem.posterior(item_sd)
     carried = problem.design[:, : len(vector.names)] != 0
     families = np.array([one.family for one in chosen])
     rows = tuple(
@@ -222,7 +229,9 @@ def calibrate(observed: Sequence[ObservedItem], features: np.ndarray, weights: W
 class _Problem:
     """y = X beta + error: features and one level a form; prior means and SDs of beta; known sampling errors."""
 
-    def __init__(self, observed: Sequence[ObservedItem], features: np.ndarray, vector: WeightVector) -> None:
+    def __init__(
+        self, observed: Sequence[ObservedItem], features: np.ndarray, vector: WeightVector, about: np.ndarray
+    ) -> None:
         stretch = np.array([math.sqrt(1 + (SHRINKAGE * one.sd) ** 2) for one in observed])
         names = sorted({one.form for one in observed})
         level = np.array([[float(one.form == name) for name in names] for one in observed])
@@ -230,7 +239,10 @@ class _Problem:
         self.form = level.argmax(axis=1)
         self.y = np.array([one.observed_logit for one in observed]) / stretch
         self.error = (np.array([one.standard_error for one in observed]) / stretch) ** 2
-        self.design = np.hstack([features, level])
+        total = features @ about
+        score, steep = saturated(total, vector)
+        self.y += steep * total - score
+        self.design = np.hstack([steep[:, None] * features, level])
         self.prior = np.concatenate([vector.mean, np.zeros(self.forms)])
         variance = np.concatenate([vector.sd**2, np.full(self.forms, LEVEL_SD**2)])
         self.precision = 1 / np.maximum(variance, 1e-9)

@@ -1,22 +1,22 @@
 """Predicted difficulty for a named kind of class: bands and 80 % intervals, never a bare number.
 
-The difficulty of an item is the sum of its features times the weights of ``difficulty.yaml``. Its variance is that of
-the weights, of what the features leave unexplained, of the class, and of the level that was carried over. The share
-right is worked out at both ends of the interval by integration over the pupils of the class. Everything here is
-predicted: no answer has been seen, and the names say so.
+The difficulty of an item, its interval and its band are those of `bank.difficulty.predict`, moved along with the class,
+so that an item has one band wherever it is shown; what effects that pile up come to is spread over their features, so
+that everything after this is linear in the weights. Shares of groups of items are worked out by integration over the
+pupils of the class. Everything here is predicted: no answer has been seen, and the names say so.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 
 from bank.audit.classes import ClassKind
-from bank.difficulty import BANDS, OPERATIONS, Weights
+from bank.difficulty import BANDS, OPERATIONS, Weights, chance_level, predict
 from bank.model import Item
 
 QUANTILE = 1.2815515655446004
@@ -36,6 +36,10 @@ class WeightVector(NamedTuple):
     """float [F]"""
     place: dict[tuple[str, str], int]
     """Index by (operation, feature)."""
+    knee: float = 0.0
+    """Where effects that pile up begin to count less, logits."""
+    most_beyond: float = 0.0
+    """Most that a score goes beyond the knee; 0 where effects add up without end."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -47,7 +51,7 @@ class Predictions:
     version: int
     """Version of the weights' file."""
     features: np.ndarray
-    """float [J, F]: counts of the weighted features."""
+    """float [J, F]: what each weighted feature counts: how often it occurs, in proportion less where effects pile up."""
     middle: np.ndarray
     """float [J]: predicted difficulty; 0 is an item without any feature."""
     own_sd: np.ndarray
@@ -63,6 +67,10 @@ class Predictions:
     """float [J]: share right at the middle of the interval; for drawing and ordering, not to be told alone."""
     bands: tuple[str, ...]
     """Of `bank.difficulty.BANDS`: by the sum of the weights, as in the bank, moved along with the class."""
+    counts: np.ndarray
+    """float [J, F]: how often each weighted feature occurs."""
+    chance: np.ndarray
+    """float [J]: share of the mark that guessing earns; no share is predicted under it."""
     widened: float = 1.0
     """By how much the intervals were widened because earlier ones covered too little."""
 
@@ -105,7 +113,7 @@ def weight_vector(weights: Weights) -> WeightVector:
         tuple(f"{one.operation}.{one.feature}" for one in weights.weights),
         np.array([one.value for one in weights.weights]) / 1000,
         np.array([one.deviation for one in weights.weights]) / 1000,
-        place,
+        place, weights.knee / 1000, weights.most_beyond / 1000,
     )
 
 
@@ -123,6 +131,14 @@ def feature_matrix(items: Iterable[Item], vector: WeightVector) -> tuple[tuple[s
         identifiers.append(item.identifier)
         rows.append(row)
     return tuple(identifiers), np.array(rows).reshape(len(rows), size)
+
+
+def saturated(total: np.ndarray, vector: WeightVector) -> tuple[np.ndarray, np.ndarray]:
+    """Return the scores of effects that add up to *total*, as `bank.difficulty.saturated`, and how steeply they grow."""
+    if not vector.most_beyond:
+        return total, np.ones_like(total)
+    over, most = np.maximum(0.0, total - vector.knee), vector.most_beyond
+    return np.where(over > 0, vector.knee + most * over / (most + over), total), (most / (most + over)) ** 2
 
 
 def expected_share(difficulty: np.ndarray, ability: float, sd: float) -> np.ndarray:
@@ -147,9 +163,29 @@ def predict_items(
     brings an error of its own. *widened* stretches the intervals, see `bank.audit.calibration.widening`.
     """
     vector = weight_vector(weights)
-    identifiers, features = feature_matrix(items, vector)
-    return predict_features(
-        identifiers, features, weights, kind, vector=vector, widened=widened, chance=chance
+    known = list(items)
+    identifiers, counts = feature_matrix(known, vector)
+    total = counts @ vector.mean
+    score, _ = saturated(total, vector)
+    features = counts * np.divide(score, total, out=np.ones_like(total), where=score < total)[:, None]
+    found = predict_features(identifiers, features, weights, kind, vector=vector, widened=widened, chance=chance)
+    guessed = [chance_level(item.response) for item in known]
+    told = [
+        predict(
+            item.features, weights, floor, shift=round(1000 * kind.shift), widened=round(1000 * widened),
+            small_class=chance,
+        )
+        for item, floor in zip(known, guessed, strict=True)
+    ]
+    floors = np.array(guessed, dtype=float) / 1000
+    unknown = np.array([sum(not part for _, _, part in one.reasons) for one in told], dtype=float)
+    own = found.own_sd**2 + unknown * (weights.unknown_deviation / 1000 * kind.stretch) ** 2
+    middle = np.array([one.score for one in told], dtype=float) / 1000 * kind.stretch
+    return replace(
+        found, counts=counts, middle=middle, own_sd=np.sqrt(own), chance=floors, bands=tuple([one.band for one in told]),
+        low_share=np.array([one.low_share for one in told], dtype=float) / 1000,
+        high_share=np.array([one.high_share for one in told], dtype=float) / 1000,
+        middle_share=np.maximum(floors, expected_share(middle, found.ability, kind.sd)),
     )
 
 
@@ -176,7 +212,7 @@ def predict_features(
         middle_share=expected_share(middle, ability, kind.sd),
         bands=tuple(
             [band_of(round(1000 * one), weights) for one in (score - kind.shift).tolist()]
-        ), widened=widened,
+        ), counts=features, chance=np.zeros(len(score)), widened=widened,
     )
 
 
@@ -204,6 +240,7 @@ def predict_group(predictions: Predictions, places: Sequence[int], weights: Weig
     half = QUANTILE * predictions.widened * math.sqrt(variance)
     middle, ability = predictions.middle[chosen], predictions.ability
     low, high, centre = (
-        float(expected_share(middle + away, ability, kind.sd).mean()) for away in (half, -half, 0.0)
+        float(np.maximum(predictions.chance[chosen], expected_share(middle + away, ability, kind.sd)).mean())
+        for away in (half, -half, 0.0)
     )
     return GroupPrediction(len(chosen), low, high, centre)

@@ -80,10 +80,23 @@ def _content(weights: Weights, found: Calibration, today: str, simulated: bool, 
         },
         "bands": {"easier_below": _number(weights.easier_below), "harder_from": _number(weights.harder_from),
                   "reason": weights.bands_reason},
+        **_saturation(weights),
         "weights": [_weight(one, by_name.get(f"{one.operation}.{one.feature}"), kind, version, weights.version)
                     for one in weights.weights],
-        "unweighted": {"reason": "As in version 1.", "features": list(weights.unweighted)},
+        "unweighted": {
+            "reason": "As in version 1.", "sd": _number(weights.unknown_deviation),
+            "features": [name for name in weights.unweighted if name not in weights.unknown],
+            "unknown": list(weights.unknown),
+        },
     }
+
+
+def _saturation(weights: Weights) -> dict[str, Any]:
+    if not weights.most_beyond:
+        return {}
+    return {"saturation": {
+        "from": _number(weights.knee), "most": _number(weights.most_beyond), "source": weights.saturation_source,
+    }}
 
 
 def _weight(one: Any, found: CalibratedWeight | None, kind: str, version: int, older: int) -> dict[str, Any]:

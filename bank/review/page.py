@@ -15,12 +15,15 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from bank.decisions import Decision
+from bank.difficulty import basis, load_weights
 from bank.files import replacing
 from bank.model import Quiz
 from bank.review import sample as sampling
 from bank.review import views, writing
 from bank.review.overview import SCALE, overview
+from bank.store import own_setting
 from bank.summary import BANDS, Bank, BuildSummary, completed, mistakes_of, reviewed
+from bank.trees import WEIGHTS
 
 HERE = Path(__file__).parent
 
@@ -96,6 +99,7 @@ def pieces_of(bank: Bank, summary: BuildSummary, trail: Sequence[Decision] = ())
     style, script = inlined("review.css"), inlined("review.js")
     return prepared().get_template("page.html").generate(
         info=bank.info,
+        basis=basis(load_weights(own_setting(bank.info, WEIGHTS))),
         bank=bank,
         overview=overview(bank, summary, sample, decided),
         decided=decided,

@@ -62,6 +62,8 @@ class PredictionView(NamedTuple):
     span: int
     """Width of the interval in percent, at least 1 so that it can be seen."""
     reasons: tuple[ReasonView, ...]
+    unknown: str
+    """Features without a weight, which widen the interval; empty where there are none."""
 
 
 class ItemView(NamedTuple):
@@ -210,12 +212,14 @@ def prediction_view(prediction: Prediction) -> PredictionView:
     """Return *prediction* in whole percent and in hundredths of a logit."""
     low, high = writing.percent(prediction.low_share), writing.percent(prediction.high_share)
     return PredictionView(
-        prediction.band, low, high, max(1, int(high) - int(low)), _reasons(prediction.reasons)
+        prediction.band, low, high, max(1, int(high) - int(low)), _reasons(prediction.reasons),
+        ", ".join([writing.feature(feature, value) for feature, value, contribution in prediction.reasons
+                   if not contribution]),
     )
 
 
 def _reasons(reasons: Sequence[tuple[str, int, int]]) -> tuple[ReasonView, ...]:
     return tuple(
         ReasonView(writing.feature(feature, value), writing.hundredths(contribution))
-        for feature, value, contribution in reasons
+        for feature, value, contribution in reasons if contribution
     )

@@ -87,7 +87,9 @@ _STATED = {
     "unequal_places_any": "unequal numbers of places", "longer_is_not_the_answer": "the longer number is not the answer",
     "next_digit_is_five": "the deciding digit is 5", "rounds_up": "rounded up",
     "choose_several": "several to choose", "put_in_order": "numbers to put in order", "match_pairs": "pairs to match",
-    "choose_in_line": "a sign to choose",
+    "choose_in_line": "a sign to choose", "find_mistake": "a wrong step to find",
+    "piled_up": "effects that pile up count less than their sum",
+    "operation_without_weight": "its operation has no weight: put in the middle of the scale",
 }
 
 

@@ -25,12 +25,12 @@ from bank.store._kinds import KINDS, kind_of
 from bank.store._lines import loads
 from bank.store._packing import pack
 from bank.store._reading import ItemAnswers, Reader, answers_of, unpack
-from bank.store._records import family_in, family_out, info_in, quiz_in
+from bank.store._records import family_in, family_out, info_in, own_setting, quiz_in
 from bank.store._without import Gaps, Shelf, Source, lengthened, shortened
 
 __all__ = [
     "Alike", "Bank", "KINDS", "ItemAnswers", "ItemRow", "Shelf", "Source", "answers_of", "family_in", "family_out",
-    "fingerprint_of", "kind_of", "pack", "shortened",
+    "fingerprint_of", "kind_of", "own_setting", "pack", "shortened",
     "unpack", "write_bank",
 ]
 
@@ -196,8 +196,7 @@ class Bank:
 
     def own_setting(self, name: str) -> sources.Source | None:
         """Return the file *name*, one of `bank.trees.SETTINGS`, that the bank was built with, None for the usual one."""
-        text = dict(self.info.settings).get(name)
-        return None if text is None else sources.Source(f"{name} of {self.path.name}", text)
+        return own_setting(self.info, name)
 
     def _about(self, name: str) -> str:
         found = self._connection.execute("SELECT content FROM about WHERE name = ?", (name,)).fetchone()

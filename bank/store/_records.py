@@ -9,6 +9,7 @@ from typing import Any
 
 from bank.model import BankInfo, Correction, Expression, Family, Leaf, Line, Locale, Quiz, Section, Unit
 from bank.numerals import Numeral
+from bank.sources import Source
 from bank.store._lines import dumps
 
 
@@ -85,3 +86,9 @@ def info_in(content: str, fingerprint: str) -> BankInfo:
     kept["corrections"] = tuple([Correction(*one) for one in kept.get("corrections", ())])
     settings = tuple((name, text) for name, text in kept.pop("settings", ()))
     return BankInfo(locale=Locale(**locale), fingerprint=fingerprint, settings=settings, **kept)
+
+
+def own_setting(info: BankInfo, name: str) -> Source | None:
+    """Return the file *name* that a bank was built with in place of the usual one, None where there was none."""
+    text = dict(info.settings).get(name)
+    return None if text is None else Source(f"{name} of the bank {info.plan}", text)

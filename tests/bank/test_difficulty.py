@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-import inspect
 import math
 from pathlib import Path
 from statistics import fmean
 
 import difficulty_figures as figures
 import pytest
+import yaml
 from bank import difficulty, methods
 from bank.errors import BadInput
+from bank.model import Choice, Option, TypedNumber
 from bank.numerals import Numeral
+from bank.sources import Source
+from bank.trees import SHIPPED
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -53,7 +56,8 @@ def test_a_prediction_is_a_band_an_interval_and_reasons_by_size() -> None:
     assert made.band in difficulty.BANDS
     assert sizes == sorted(sizes, reverse=True)
     assert made.score == sum(size for _, _, size in made.reasons)
-    assert all(size == count * WEIGHTS.table["operation-subtract"][name] for name, count, size in made.reasons)
+    assert all(size == count * WEIGHTS.table["operation-subtract"][name][0] for name, count, size in made.reasons
+               if name != difficulty.PILED_UP)
 
 
 @pytest.mark.parametrize(("score", "band"), [
@@ -61,7 +65,7 @@ def test_a_prediction_is_a_band_an_interval_and_reasons_by_size() -> None:
     (WEIGHTS.harder_from - 1, "middle"), (WEIGHTS.harder_from, "harder"),
 ])
 def test_the_bands_meet_at_the_cut_points(score: int, band: str) -> None:
-    weights = WEIGHTS._replace(table={"operation-add": {"carries": 1}})
+    weights = WEIGHTS._replace(table={"operation-add": {"carries": (1, 0)}}, most_beyond=0)
     made = difficulty.predict((("operation-add", 1), ("carries", score)), weights)
     assert (made.score, made.band) == (score, band)
 
@@ -79,7 +83,7 @@ def test_the_width_is_derived_from_its_parts() -> None:
 
 def test_the_interval_is_wide_everywhere_in_the_middle_of_the_scale() -> None:
     for score in range(0, 5000, 50):
-        weights = WEIGHTS._replace(table={"operation-add": {"carries": 1}})
+        weights = WEIGHTS._replace(table={"operation-add": {"carries": (1, 0)}}, most_beyond=0)
         made = difficulty.predict((("operation-add", 1), ("carries", score)), weights)
         middle = difficulty.share_right(WEIGHTS.level - score)
         assert made.low_share < middle < made.high_share
@@ -218,7 +222,7 @@ FAULTS = [
 
 @pytest.mark.parametrize(("old", "new", "code"), FAULTS, ids=lambda one: one.strip()[:20])
 def test_a_fault_in_the_file_is_a_problem_with_its_place(old: str, new: str, code: str, tmp_path: Path) -> None:
-    text = (Path(inspect.getfile(difficulty)).parent / "content" / "difficulty.yaml").read_text(encoding="utf-8")
+    text = (SHIPPED / "difficulty.yaml").read_text(encoding="utf-8")
     assert old in text
     path = tmp_path / "weights.yaml"
     path.write_text(text.replace(old, new, 1), encoding="utf-8")
@@ -226,3 +230,86 @@ def test_a_fault_in_the_file_is_a_problem_with_its_place(old: str, new: str, cod
         difficulty.load_weights(path)
     assert code in {problem.code for problem in caught.value.problems}
     assert all(problem.place.line for problem in caught.value.problems)
+
+
+def without(*features: str) -> difficulty.Weights:
+    """Return the weights of the file without those of *features*, as ``operation.feature``, nor a word of them."""
+    text = (SHIPPED / "difficulty.yaml").read_text(encoding="utf-8")
+    document = yaml.safe_load(text)
+    document["weights"] = [one for one in document["weights"] if f"{one['operation']}.{one['feature']}" not in features]
+    for names in ("features", "unknown"):
+        document["unweighted"][names] = [one for one in document["unweighted"][names] if one not in features]
+    return difficulty.load_weights(Source("weights.yaml", yaml.safe_dump(document)))
+
+
+def test_an_operation_without_a_weight_is_put_in_the_middle_widely_and_named() -> None:
+    every = [f"round.{name}" for name in WEIGHTS.table["operation-round"]]
+    numbers = ("3.496",)
+    known = difficulty.predict(tuple(features_of("round", *numbers, places=2).items()), WEIGHTS)
+    bare = difficulty.predict(tuple(features_of("round", *numbers, places=2).items()), without(*every))
+    assert known.band == "easier" and bare.band == "middle"
+    assert bare.high_share - bare.low_share > known.high_share - known.low_share
+    named = {name for name, _, part in bare.reasons if not part}
+    assert {"operation-round", "dropped_digits"} <= named
+    assert difficulty.NO_WEIGHT in {name for name, _, _ in bare.reasons}
+
+
+@pytest.mark.parametrize("operation", difficulty.OPERATIONS)
+def test_every_operation_has_a_weight_or_is_what_the_others_are_set_against(operation: str) -> None:
+    name = f"operation-{operation}"
+    assert name in WEIGHTS.table[name] or name in WEIGHTS.covered[name]
+
+
+@given(st.integers(0, 4))
+def test_each_feature_without_a_weight_widens_the_band_and_is_named(unknown: int) -> None:
+    features = (("operation-add", 1), ("carries", 2), *((f"new_feature_{number}", 1) for number in range(unknown)))
+    made, more = (difficulty.predict(one, WEIGHTS) for one in (features, (*features, ("another", 3))))
+    assert more.high_share >= made.high_share and more.low_share < made.low_share and more.score == made.score
+    assert ("another", 3, 0) in more.reasons
+    covered = difficulty.predict((*features, ("columns", 3)), WEIGHTS)
+    assert (covered.low_share, covered.high_share, covered.reasons) == (made.low_share, made.high_share, made.reasons)
+
+
+@given(st.integers(0, 40_000), st.integers(1, 4_000))
+def test_effects_that_pile_up_count_ever_less_and_end_somewhere(total: int, more: int) -> None:
+    score, next_score = difficulty.saturated(total, WEIGHTS), difficulty.saturated(total + more, WEIGHTS)
+    assert score <= next_score <= WEIGHTS.knee + WEIGHTS.most_beyond
+    assert next_score - score <= more
+    assert total > WEIGHTS.knee or score == total
+
+
+def test_many_exchanges_at_zeros_do_not_make_an_item_impossible() -> None:
+    made = figures.predicted("subtract", ("100", "15.77"), WEIGHTS)
+    assert made.low_share >= 20 and made.high_share >= 500
+    assert any(name == difficulty.PILED_UP and part < 0 for name, _, part in made.reasons)
+    harder = figures.predicted("subtract", ("1000", "15.777"), WEIGHTS)
+    assert harder.score >= made.score
+
+
+def test_two_published_effects_together_are_less_than_their_sum_as_the_file_says() -> None:
+    neither, one, other, both = 72, 54, 42, 30  # means of raw data of fraction subtractions, named in the file
+    alone = 2 * figures.logit(neither) - figures.logit(one) - figures.logit(other)
+    together = figures.logit(neither) - figures.logit(both)
+    assert round(together, 2) == 1.79 and round(100 * together / alone) == 87
+    assert "1.79 logits" in WEIGHTS.saturation_source and "87 % of the sum" in WEIGHTS.saturation_source
+
+
+@given(st.integers(0, 9_000), st.sampled_from([0, 3, 33, 200, 250, 333, 500]))
+def test_no_share_is_predicted_under_chance(score: int, chance: int) -> None:
+    weights = WEIGHTS._replace(table={"operation-add": {"carries": (1, 0)}})
+    made = difficulty.predict((("operation-add", 1), ("carries", score)), weights, chance)
+    plain = difficulty.predict((("operation-add", 1), ("carries", score)), weights)
+    assert made.low_share == max(chance, plain.low_share) and made.low_share < made.high_share
+
+
+def test_chance_is_one_in_the_options_and_nothing_where_a_number_is_typed() -> None:
+    options = tuple(Option(identifier=one, numeral=Numeral(at), is_key=not at) for at, one in enumerate("ABC"))
+    assert difficulty.chance_level(Choice(options=options)) == 333
+    assert difficulty.chance_level(TypedNumber(policy="value")) == 0
+
+
+def test_the_basis_counts_what_was_published_and_what_is_judgement() -> None:
+    words = difficulty.basis(WEIGHTS)
+    for kind in ("reading", "direction", "guess"):
+        assert f" {sum(one.evidence == kind for one in WEIGHTS.weights)} " in words
+    assert WEIGHTS.class_source in words

@@ -4,14 +4,22 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from html import escape
+from pathlib import Path
 
 import numpy as np
 import pytest
 from bank import difficulty
 from bank.audit import classes
-from bank.audit.prediction import expected_share, predict_group, predict_items
+from bank.audit.before import audit_before
+from bank.audit.prediction import expected_share, feature_matrix, predict_group, predict_items, saturated, weight_vector
+from bank.audit.report.before import write_before
+from bank.build import build
 from bank.errors import BadInput
 from bank.model import Item
+from bank.plans import load_plan
+from bank.store import Bank
+from bank.trees import SHIPPED
 from review_bank import make_bank
 from scipy.integrate import quad
 from scipy.stats import norm
@@ -58,7 +66,11 @@ def test_the_interval_is_that_of_all_its_parts_together() -> None:
             (count * sd.get((item.family.operation, name), sd.get(("any", name), 0))) ** 2
             for name, count in item.features
         )
-        assert found.sd[place] == pytest.approx(math.sqrt(own + parts) * CLASS.stretch)
+        told = difficulty.predict(item.features, WEIGHTS)
+        piled = sum(part for name, _, part in told.reasons if name == difficulty.PILED_UP)
+        own *= (told.score / (told.score - piled)) ** 2 if piled else 1
+        own += sum((WEIGHTS.unknown_deviation / 1000) ** 2 for _, _, part in told.reasons if not part)
+        assert found.sd[place] == pytest.approx(math.sqrt(own + parts) * CLASS.stretch, rel=1e-3)
 
 
 def test_bands_are_those_of_the_bank_for_the_class_of_the_weights() -> None:
@@ -70,7 +82,9 @@ def test_bands_are_those_of_the_bank_for_the_class_of_the_weights() -> None:
 def test_a_stronger_class_is_predicted_to_get_more_right() -> None:
     items = made(20)
     usual, strong = (predict_items(items, WEIGHTS, classes.chosen_class(name)) for name in (None, "revision"))
-    assert np.all(strong.low_share > usual.low_share) and np.all(strong.high_share > usual.high_share)
+    above = strong.low_share > strong.chance
+    assert np.all(strong.low_share >= usual.low_share) and np.all(strong.high_share > usual.high_share)
+    assert above.any() and np.all(strong.low_share[above] > usual.low_share[above])
 
 
 def test_the_mean_of_a_quiz_is_surer_than_its_items_but_not_as_if_they_were_independent() -> None:
@@ -90,7 +104,31 @@ def test_no_items_give_no_prediction_of_a_group() -> None:
 def test_widening_widens_every_interval() -> None:
     items = made(10)
     plain, wide = (predict_items(items, WEIGHTS, CLASS, widened=factor) for factor in (1.0, 1.5))
-    assert np.all(wide.low_share < plain.low_share) and np.all(wide.high_share > plain.high_share)
+    above = plain.low_share > plain.chance
+    assert np.all(wide.low_share <= plain.low_share) and np.all(wide.high_share > plain.high_share)
+    assert above.any() and np.all(wide.low_share[above] < plain.low_share[above])
+
+
+def test_an_item_has_one_band_and_one_interval_in_bank_and_audit(tmp_path: Path) -> None:
+    """Every kind of response once and more, as a build predicts it."""
+    build(load_plan(SHIPPED / "plans" / "kinds.yaml"), tmp_path)
+    with Bank.open(tmp_path / "bank.sqlite") as bank:
+        items = list(bank.items())
+        found = predict_items(items, WEIGHTS, CLASS)
+        assert list(found.bands) == [item.prediction.band for item in items]
+        assert [round(1000 * one) for one in found.low_share] == [item.prediction.low_share for item in items]
+        assert [round(1000 * one) for one in found.high_share] == [item.prediction.high_share for item in items]
+        assert len({type(item.response) for item in items}) >= 7
+        for item in items:
+            chance = difficulty.chance_level(item.response)
+            assert chance <= item.prediction.low_share < item.prediction.high_share
+        vector, scores = weight_vector(WEIGHTS), [one.prediction.score / 1000 for one in items]
+        assert np.allclose(saturated(feature_matrix(items, vector)[1] @ vector.mean, vector)[0], scores, atol=0.002)
+        assert np.allclose(found.features @ vector.mean, scores, atol=0.002)
+        page = (tmp_path / "review.html").read_text(encoding="utf-8")
+        assert escape(difficulty.basis(WEIGHTS), quote=False) in page.replace("&#39;", "'")
+        write_before(audit_before(bank, WEIGHTS, CLASS), bank, (), tmp_path, "2027-01-01", ())
+        assert escape(difficulty.basis(WEIGHTS), quote=False) in (tmp_path / "audit.html").read_text(encoding="utf-8")
 
 
 def test_every_class_says_where_its_figures_are_from() -> None:

@@ -1,25 +1,15 @@
-"""Predicted difficulty: features of an item, weights from ``difficulty.yaml``, a wide interval of the share right.
-
-Strong theory with honest uncertainty: the weights are readings of published facilities or stated guesses.
-Everything is whole numbers, thousandths of a logit, so that a prediction is the same on every machine. What
-pupils really did is another room's matter: this one has never seen an answer.
-"""
+"""The weights that a prediction rests on, read from ``difficulty.yaml``."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from functools import lru_cache
 from math import isqrt
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from bank import methods, sources, trees
+from bank import sources, trees
 from bank.errors import BadInput, Problem
 from bank.fields import Field, Kind, ListOf, Number, OneOf, Pattern, Read, Record, Text, Whole
-from bank.model import (
-    ChooseInLine, ChooseSeveral, Expression, FindMistake, MatchPairs, Prediction, PutInOrder, Response, Trace,
-)
-from bank.numerals import POWERS, Numeral
+from bank.numerals import Numeral
 from bank.sources import Node, Source
 
 OPERATIONS = ("add", "subtract", "multiply", "divide", "compare", "round")
@@ -32,14 +22,6 @@ REASONS = ("items", "class", "chance", "level", "other")
 from another, chance in a small class, the level is carried over from elsewhere, anything else."""
 
 _FILE = trees.SHIPPED.joinpath(trees.WEIGHTS)
-_OPERATION_FEATURE = {name: (f"operation-{name}", 1) for name in OPERATIONS}
-_STORY = ("story", 1)
-_TYPED = ("typed", 1)
-_SCALE = 10**40
-_STEP = 10
-"""Thousandths of a logit between two entries of the table."""
-_END = 10_000
-"""Largest logit in the table, in thousandths; beyond it a share differs from 0 or 1 by less than 0.00005."""
 
 Features = tuple[tuple[str, int], ...]
 """Names with counts, the operation first; features that do not occur are left out."""
@@ -85,170 +67,49 @@ class Weights(NamedTuple):
     level: int
     """Logit of the share right that this class would have on an item without any feature, in thousandths."""
     parts: tuple[Part, ...]
-    """What the interval's width is made of."""
+    """What the interval's width is made of, beside the weights' own deviations."""
     half_width: int
-    """Half the 80 % interval in thousandths of a logit."""
+    """Half the 80 % interval of an item without any feature, in thousandths of a logit."""
     easier_below: int
     """Scores below this are in the band ``easier``."""
     harder_from: int
     """Scores from this on are in the band ``harder``."""
     bands_reason: str
-    table: dict[str, dict[str, int]]
-    """Value by feature, by ``operation-...``; weights for any operation are in each."""
+    table: dict[str, dict[str, tuple[int, int]]]
+    """Value and standard deviation by feature, by ``operation-...``; weights for any operation are in each."""
     version: int = 1
     """1 is the prior that comes with the tool; calibration writes the next."""
     history: str = ""
     """What a later version was calibrated from."""
+    quantile: int = 1282
+    """90 % point of the distribution, in thousandths of standard deviations."""
+    knee: int = 0
+    """Where effects that pile up begin to count less, as a score."""
+    most_beyond: int = 0
+    """Most that a score goes beyond the knee; 0 where effects add up without end."""
+    saturation_source: str = ""
+    covered: dict[str, frozenset[str]] = {}
+    """Features without a weight that another feature says already, by ``operation-...``."""
+    unknown: tuple[str, ...] = ()
+    """Those of ``unweighted`` of which nothing is known."""
+    unknown_deviation: int = 0
+    """Standard deviation that each other feature without a weight adds."""
+
+    def half_width_with(self, variance: int, *, small_class: bool = True) -> int:
+        """Return half the 80 % interval where *variance* comes to that of the parts, in thousandths of a logit."""
+        of_parts = sum([part.deviation**2 for part in self.parts if small_class or part.kind != "chance"])
+        return isqrt(self.quantile**2 * (of_parts + variance)) // 1000
 
 
-def features(operands: tuple[Numeral, ...], trace: Trace, *, context: bool, response: str) -> Features:
-    """Return the features of an item: operation, digits, the trace's facts, *context* and *response* kind.
-
-    *context* says whether the stem tells a story; *response* is ``choice``, or anything else for a typed
-    answer. Counts of zero are left out. In ``digits_first`` and ``digits_second`` zeros before the first other
-    digit do not count.
-    """
-    operation = trace.operation
-    found = [_OPERATION_FEATURE[operation], ("digits_first", len(str(operands[0].coefficient)))]
-    if len(operands) > 1:
-        found.append(("digits_second", len(str(operands[1].coefficient))))
-        if len(operands) > 2:
-            found.append(("more_operands", len(operands) - 2))
-    for fact in trace.facts:
-        if fact[1]:
-            found.append(fact)
-    if operation == "compare":
-        _add_comparison(found, operands, trace)
-    if context:
-        found.append(_STORY)
-        if operation == "multiply" and any([0 < one.coefficient < POWERS[one.places] for one in operands]):
-            found.append(("story_factor_below_one", 1))
-    if response != "choice":
-        found.append(_TYPED)
-    return tuple(found)
-
-
-def _add_comparison(found: list[tuple[str, int]], operands: tuple[Numeral, ...], trace: Trace) -> None:
-    """Append what the pupil who takes the longer decimal for the larger meets; whole parts decide for everyone."""
-    places = [one.places for one in operands]
-    longest, shortest = max(places), min(places)
-    if longest == shortest or len({one.coefficient // POWERS[one.places] for one in operands}) > 1:
-        return
-    found.append(("unequal_places_any", 1))
-    if trace.result.places != (shortest if trace.layout in ("smallest", "ascending") else longest):
-        found.append(("longer_is_not_the_answer", 1))
-
-
-def features_of_kind(
-    operands: tuple[Numeral, ...], solution: Trace, *, context: bool, response: Response, weights: Weights
-) -> Features:
-    """Return the features of an item of a further kind of *response*.
-
-    Where several expressions are worked out, they are those of the one that is hardest by *weights*: the item is as
-    hard as that one, and the feature of its kind says what the kind adds. Offers without a calculation are read as
-    numbers to compare.
-    """
-    further: list[tuple[str, int]] = [(_KINDS[type(response)], 1)]
-    if solution.operation != "evaluate":
-        types = isinstance(response, FindMistake) and response.typed is not None
-        found = features(operands, solution, context=context, response="number" if types else "choice")
-        return (*found, *further)
-    hardest: Features = (_OPERATION_FEATURE["compare"],)
-    most = 0
-    for trace in _worked(solution):
-        found = features(trace.operands, trace, context=context, response="choice")
-        score = predict(found, weights).score
-        if score > most or len(hardest) == 1:
-            hardest, most = found, score
-    if len(hardest) == 1 and context:
-        hardest = (*hardest, _STORY)
-    return (*hardest, ("expressions", dict(solution.facts)["expressions"]), *further)
-
-
-_KINDS = {
-    ChooseSeveral: "choose_several", PutInOrder: "put_in_order", MatchPairs: "match_pairs", ChooseInLine: "choose_in_line",
-    FindMistake: "find_mistake",
-}
-
-
-def _worked(solution: Trace) -> Iterator[Trace]:
-    """Give the trace of each calculation that stands in the steps of an evaluation."""
-    for line in solution.steps:
-        for leaf in line:
-            if isinstance(leaf, Expression) and len(leaf.parts) == 5 and leaf.parts[3] == "=":
-                first, sign, second = leaf.parts[:3]
-                if isinstance(first, Numeral) and isinstance(second, Numeral):
-                    yield methods.run(_OPERATIONS[str(sign)], (first, second))
-
-
-_OPERATIONS = {"+": "add", "-": "subtract", "*": "multiply", "/": "divide"}
-
-
-def predict(features: Features, weights: Weights) -> Prediction:
-    """Return the predicted difficulty of an item with *features*.
-
-    The score is the sum of count times weight; the interval is that of the share right, in thousandths, for the
-    class that *weights* name, half a width either side of level less score on the logit scale.
-
-    Raises:
-        KeyError: the first feature is not an operation.
-    """
-    value_of = weights.table[features[0][0]].get
-    score = 0
-    reasons = []
-    for name, count in features:
-        value = value_of(name)
-        if value:
-            value *= count
-            score += value
-            reasons.append((name, count, value))
-    reasons.sort(key=_by_size)
-    middle = weights.level - score
-    return Prediction(
-        band="easier" if score < weights.easier_below else "middle" if score < weights.harder_from else "harder",
-        score=score,
-        low_share=share_right(middle - weights.half_width),
-        high_share=share_right(middle + weights.half_width),
-        reasons=tuple(reasons),
+def basis(weights: Weights) -> str:
+    """Return in a sentence or two what predictions by *weights* rest on: what was published, and what is judgement."""
+    counts = {name: sum(one.evidence == name for one in weights.weights) for name in EVIDENCE}
+    answered = f"{counts['answers']} were calibrated from answers of pupils; " if counts["answers"] else ""
+    return (
+        f"The bands rest on {len(weights.weights)} weights: {answered}{counts['reading']} were read off published"
+        f" facilities, {counts['direction']} follow a published direction with a size that is our judgement,"
+        f" {counts['guess']} are judgement alone. Level: {weights.class_source}"
     )
-
-
-def _by_size(reason: tuple[str, int, int]) -> int:
-    return -abs(reason[2])
-
-
-def share_right(logit: int) -> int:
-    """Return the share right in thousandths (1 to 999) that belongs to *logit*, in thousandths of a logit.
-
-    The logistic function 1 : (1 + exp(-x)), read off a table of whole numbers with straight lines between
-    its entries; a share is off by less than one thousandth.
-    """
-    size = -logit if logit < 0 else logit
-    table = _logistic()
-    if size >= _END:
-        share = 999
-    else:
-        index, rest = divmod(size, _STEP)
-        low = table[index]
-        share = (low + (table[index + 1] - low) * rest // _STEP + 500) // 1000
-        if share > 999:
-            share = 999
-    return 1000 - share if logit < 0 else share
-
-
-@lru_cache(maxsize=1)
-def _logistic() -> tuple[int, ...]:
-    """Shares in millionths at logits of 0, 0.01, 0.02 ... 10, from the power series of exp in whole numbers."""
-    term, step, count = _SCALE, _SCALE, 0
-    while term:
-        count += 1
-        term = term // (100 * count)
-        step += term
-    power, shares = _SCALE, []
-    for _ in range(_END // _STEP + 1):
-        shares.append((1_000_000 * power + (power + _SCALE) // 2) // (power + _SCALE))
-        power = power * step // _SCALE
-    return tuple(shares)
 
 
 def load_weights(path: Path | Source | None = None) -> Weights:
@@ -284,7 +145,7 @@ def load_weights(path: Path | Source | None = None) -> Weights:
         raise BadInput(problems)
     return Weights(
         weights=weights,
-        unweighted=read["unweighted"]["features"],
+        unweighted=(*read["unweighted"]["features"], *read["unweighted"]["unknown"]),
         class_words=read["class"]["words"],
         class_source=read["class"]["source"],
         level=read["class"]["level"],
@@ -296,7 +157,25 @@ def load_weights(path: Path | Source | None = None) -> Weights:
         table=_compiled(weights),
         version=read["version"],
         history=read["history"],
+        quantile=interval["quantile"],
+        **_saturation(read["saturation"]),
+        covered=_covered(read["unweighted"]["features"]),
+        unknown=read["unweighted"]["unknown"],
+        unknown_deviation=read["unweighted"]["sd"],
     )
+
+
+def _saturation(read: Read | None) -> dict[str, Any]:
+    if read is None:
+        return {}
+    return {"knee": read["from"], "most_beyond": read["most"], "saturation_source": read["source"]}
+
+
+def _covered(names: tuple[str, ...]) -> dict[str, frozenset[str]]:
+    pairs = [(operation, name.partition(".")[2]) for name in names for operation in _meant(name.partition(".")[0])]
+    return {
+        f"operation-{one}": frozenset(feature for operation, feature in pairs if operation == one) for one in OPERATIONS
+    }
 
 
 def _thousandths(text: str) -> int:
@@ -364,10 +243,20 @@ _WEIGHT = Record(
     _field("evidence", OneOf(*EVIDENCE), "Whether the value was read off, the direction only, or neither."),
     _field("source", _WORDS, "The source spelt out, with the computation."),
 )
+_NAMED = Pattern("[a-z]+[.][a-z_-]+", "operation.feature")
 _UNWEIGHTED = Record(
     "Features that are counted and have no weight.",
     _field("reason", _WORDS, "Why they have none."),
-    _field("features", ListOf(Pattern("[a-z]+[.][a-z_-]+", "operation.feature")), "The features."),
+    _field("features", ListOf(_NAMED), "Those that another feature says already."),
+    Field("unknown", ListOf(_NAMED), "Those of which nothing is known; like any that the file does not name, they widen "
+          "the interval.", default=()),
+    Field("sd", _NUMBER, "Standard deviation in logits that each feature of the second kind adds.", default=500),
+)
+_SATURATION = Record(
+    "How effects that pile up count less than their sum.",
+    _field("from", _NUMBER, "Score up to which they add up."),
+    _field("most", _NUMBER, "What a score goes beyond that at most, in logits."),
+    _field("source", _WORDS, "What this rests on."),
 )
 FILE = Record(
     "Weights of difficulty.",
@@ -376,6 +265,7 @@ FILE = Record(
     _field("class", _CLASS, "The class."),
     _field("interval", _INTERVAL, "The interval."),
     _field("bands", _BANDS, "The bands."),
+    Field("saturation", _SATURATION, "How effects pile up; without it they add up without end."),
     _field("weights", ListOf(_WEIGHT, fewest=1), "The weights."),
     _field("unweighted", _UNWEIGHTED, "The rest."),
 )
@@ -410,9 +300,9 @@ def _refuse_two_weights(read: tuple[Read, ...], problems: list[Problem]) -> None
         seen |= wanted
 
 
-def _compiled(weights: tuple[Weight, ...]) -> dict[str, dict[str, int]]:
-    table: dict[str, dict[str, int]] = {f"operation-{name}": {} for name in OPERATIONS}
+def _compiled(weights: tuple[Weight, ...]) -> dict[str, dict[str, tuple[int, int]]]:
+    table: dict[str, dict[str, tuple[int, int]]] = {f"operation-{name}": {} for name in OPERATIONS}
     for weight in weights:
         for operation in _meant(weight.operation):
-            table[f"operation-{operation}"][weight.feature] = weight.value
+            table[f"operation-{operation}"][weight.feature] = weight.value, weight.deviation
     return table
