@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     Known = Mapping[str, tuple[int, str]]
     """Version and digest of the question, by item; 0 and the digest of what it holds, by quiz."""
 
+_PAUSE = 0.05
+"""Seconds after which a busy folder is tried again."""
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the arguments of ``stemwright decide``."""
@@ -36,7 +39,6 @@ def run(arguments: argparse.Namespace) -> int:
     from datetime import UTC, datetime
 
     from bank.decisions import Decision, add_decisions, file_beside, read_decisions
-    from bank.run import Run
     from bank.store import Bank
 
     wanted = list(dict.fromkeys(arguments.items))
@@ -47,15 +49,14 @@ def run(arguments: argparse.Namespace) -> int:
         if arguments.accept:
             _refuse_what_was_not_found(bank, wanted, arguments.accept)
         now = f"{datetime.now(UTC):%Y-%m-%dT%H:%MZ}"
-        with Run(path.parent, "decide"):
-            add_decisions(path, [
-                Decision(now, arguments.by, item, version, decision, arguments.why, arguments.accept, question)
-                for item, (version, question) in ((item, known[item]) for item in wanted)
-            ])
-            follows = list(_what_follows(bank, wanted, read_decisions(path), decision))
-    print(f"{decision}{f' {arguments.accept}' * bool(arguments.accept)}: {', '.join(wanted)}\nRecorded in {path}")
-    for line in follows:
-        print(line)
+        add_decisions(path, [
+            Decision(now, arguments.by, item, version, decision, arguments.why, arguments.accept, question)
+            for item, (version, question) in ((item, known[item]) for item in wanted)
+        ])
+        print(f"{decision}{f' {arguments.accept}' * bool(arguments.accept)}: {', '.join(wanted)}\nRecorded in {path}")
+        for line in _what_follows(bank, wanted, read_decisions(path), decision):
+            print(line)
+    print(_page_made_anew(arguments.bank, path))
     return 0
 
 
@@ -133,14 +134,11 @@ def _findings(bank: Bank, wanted: Sequence[str]) -> Iterator[Finding]:
 
 
 def _what_follows(bank: Bank, wanted: Sequence[str], trail: Sequence[Decision], decision: str) -> Iterator[str]:
-    """Yield what the decision does from now on, and write the review page beside the bank anew where there is one."""
-    from bank.review import write_review
+    """Yield what the decision does from now on."""
     from bank.summary import from_json, reviewed
 
-    page = bank.path.with_name("review.html")
-    summary = from_json(bank.summary)
     if decision == "accept":
-        count = len(reviewed(summary.findings, bank, trail).open_warnings)
+        count = len(reviewed(from_json(bank.summary).findings, bank, trail).open_warnings)
         yield f"{count} warning{'s' * (count != 1)} still open"
     quizzes = [quiz.identifier for quiz in bank.quizzes if set(quiz.items) & set(wanted)]
     if decision in ("retire", "suspend"):
@@ -149,6 +147,34 @@ def _what_follows(bank: Bank, wanted: Sequence[str], trail: Sequence[Decision], 
             yield f"Build again to replace it in {', '.join(quizzes)}."
     if decision == "keep":
         yield "Stays as it is when its template changes."
-    if page.exists():
-        write_review(bank, summary, page, trail)
-        yield f"Review page: {page}"
+
+
+def _page_made_anew(where: Path, path: Path) -> str:
+    """Write the review page beside the bank anew, where there is one, with the trail at *path*; return what was done.
+
+    Who finds another run in the folder waits a little for it: the decision stands already, and the page can follow.
+    """
+    import time
+
+    from bank.decisions import read_decisions
+    from bank.errors import BadInput
+    from bank.review import write_review
+    from bank.run import PATIENCE, Run
+    from bank.store import Bank
+    from bank.summary import from_json
+
+    page = where.with_name("review.html")
+    if not page.exists():
+        return f"No review page lies beside {where.name}"
+    patient = time.monotonic() + PATIENCE
+    while True:
+        try:
+            with Run(page.parent, "decide"), Bank.open(where) as bank:  # a build may have put another there meanwhile
+                write_review(bank, from_json(bank.summary), page, read_decisions(path))
+        except BadInput as error:
+            busy = any(one.code == "folder-busy" for one in error.problems)
+            if not busy or time.monotonic() > patient:
+                return f"The review page is as it was: {error.problems[0].wrong}"
+            time.sleep(_PAUSE)
+        else:
+            return f"Review page: {page}"

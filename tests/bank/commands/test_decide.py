@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -102,3 +104,14 @@ def test_an_item_that_a_rebuild_replaced_can_still_be_decided_about(desk: Path) 
     assert decide(desk, gone.item, "--keep") == 0
     last = read_decisions(file_beside(desk))[-1]
     assert (last.item, last.decision, last.question) == (gone.item, "keep", line.question)
+
+
+def test_decisions_taken_at_the_same_time_are_all_recorded_and_on_the_page(desk: Path) -> None:
+    with Bank.open(desk) as bank:
+        items = bank.identifiers()[:4]
+    words = [sys.executable, "-m", "bank.cli", "decide", str(desk)]
+    running = [subprocess.Popen([*words, item, "--keep", *SIGNED], stdout=subprocess.DEVNULL) for item in items]
+    assert [one.wait() for one in running] == [0] * 4
+    assert {one.item for one in read_decisions(file_beside(desk))} == set(items)
+    page = desk.with_name("review.html").read_text(encoding="utf-8")
+    assert all(f'<span class="src">{item}</span>: asked on purpose' in page for item in items)
