@@ -8,6 +8,7 @@ is wanted is imported, so that help costs next to nothing.
 from __future__ import annotations
 
 import argparse
+import errno
 import gc
 import importlib
 import os
@@ -76,6 +77,13 @@ def _run(words: Sequence[str]) -> int:
     except Exception as error:
         if os.environ.get("STEMWRIGHT_TRACE"):
             raise
+        if _is_about_a_name(error):
+            from bank.ordinary import shown_name
+
+            name = shown_name(getattr(error, "filename", "") or "")
+            why = getattr(error, "strerror", None) or "a name holds a character that no file name can have"
+            print(f"{name}: cannot be used ({why}){_said_of_files()}; name another file or folder", file=sys.stderr)
+            return 2
         print(
             f"stemwright: a fault of the tool, not of your files: {type(error).__name__}: {error}{_said_of_files()}.\n"
             "Please report it with the command you typed;"
@@ -83,6 +91,13 @@ def _run(words: Sequence[str]) -> int:
             file=sys.stderr,
         )
         return 1
+
+
+def _is_about_a_name(error: Exception) -> bool:
+    """Whether *error* says that no file can have a name that was given, or that it leads nowhere or in a circle."""
+    if isinstance(error, OSError):
+        return error.errno in (errno.ENAMETOOLONG, errno.ELOOP, errno.ENOTDIR) and bool(error.filename)
+    return isinstance(error, ValueError) and "null byte" in str(error)
 
 
 def _said_of_files(changed_is: str = "changed before that") -> str:

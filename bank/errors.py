@@ -13,6 +13,8 @@ _WIDTH = 80
 """Characters of a long line that are shown on either side of a place."""
 
 
+_LONGEST_NAME = 300
+"""Characters of a file's name that are shown."""
 _LISTED = 20
 """Known words that a remedy lists."""
 
@@ -25,9 +27,12 @@ class Place(NamedTuple):
     column: int = 0
 
     def __str__(self) -> str:
+        file = self.file
+        if len(file) > _LONGEST_NAME:
+            file = f"{file[: _LONGEST_NAME // 2]}...{file[-_LONGEST_NAME // 2 :]}"
         if not self.line:
-            return self.file
-        return f"{self.file}:{self.line}:{self.column}"
+            return file
+        return f"{file}:{self.line}:{self.column}"
 
 
 class Problem(NamedTuple):

@@ -269,8 +269,11 @@ def _check_marks(read: Read, locale: Locale, templates: Sequence[Template], prob
         read.at("locale").report(problems, "ambiguous-mark", "locale", wrong, remedy)
 
 
-RESERVED = ("bank", "imsmanifest")
+RESERVED = ("bank", "imsmanifest", "trial")
 """Ids that no quiz may have: files of the exports are called so."""
+DEVICES = frozenset(("con", "prn", "aux", "nul", *(f"{port}{number}" for port in ("com", "lpt") for number in range(10))))
+"""Names that Windows keeps for devices, whatever the ending: Microsoft's "Naming Files, Paths, and Namespaces", from
+memory."""
 
 
 def _weeks(read: Read, problems: Problems) -> tuple[Week, ...]:
@@ -294,6 +297,9 @@ def _weeks(read: Read, problems: Problems) -> tuple[Week, ...]:
             elif name in RESERVED:
                 wrong = f"a quiz cannot be called {name!r}: a file of the exports has that name"
                 quiz.at("quiz").report(problems, "id-reserved", "quiz", wrong, "give it another id")
+            elif name in DEVICES:
+                wrong = f"a quiz cannot be called {name!r}: on some computers no file can have that name"
+                quiz.at("quiz").report(problems, "id-reserved", "quiz", wrong, f"give it another id, such as {name}-quiz")
             quizzes[name] = quiz
             feedback = quiz["feedback"]
             if feedback is True and quiz["use"] == "graded":

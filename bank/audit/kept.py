@@ -16,6 +16,7 @@ from typing import NamedTuple
 from bank.audit.records import NOT_GIVEN, NOT_REACHED, Answers, Form, FormAnswers
 from bank.errors import BadInput, Place, Problem
 from bank.files import note_change
+from bank.ordinary import is_ordinary
 from bank.private import close_to_others, make_private
 
 FILE_NAME = "results.sqlite"
@@ -200,6 +201,8 @@ def kept_is_simulated(path: Path) -> bool:
 
 def is_kept(path: Path) -> bool:
     """Whether the file at *path* holds kept results."""
+    if not is_ordinary(path):
+        return False
     try:
         with path.open("rb") as file:
             head = file.read(72)
@@ -251,7 +254,7 @@ def _create(path: Path) -> None:
 
 @contextmanager
 def _open(path: Path) -> Iterator[sqlite3.Connection]:
-    if not path.is_file():
+    if not is_ordinary(path):
         raise BadInput(_problem("kept-missing", path, "no results are kept there", "keep some first, or name the file"))
     if not is_kept(path):
         remedy = f"name the {FILE_NAME} beside a bank"

@@ -19,6 +19,7 @@ from pathlib import Path
 
 from bank.errors import BadInput, Place, Problem
 from bank.files import cannot_write, note_change
+from bank.ordinary import NO_FILE, odd_about, shown_path
 from bank.private import make_private, others_may_read, private_folder
 
 SALT_BYTES = 32
@@ -82,7 +83,10 @@ def load_salt(path: Path | None = None, *, create: bool = True) -> Salt:
         BadInput: it is missing (``salt-missing``), is no salt (``salt-damaged``), or cannot be written or read.
     """
     place = path or default_salt_path()
-    if not place.exists():
+    odd = odd_about(place)
+    if odd and odd != NO_FILE:
+        raise BadInput(Problem("salt-unreadable", Place(shown_path(place)), "", odd, "name another file with --salt"))
+    if odd:
         if not create:
             raise BadInput(Problem("salt-missing", Place(str(place)), "", "there is no such salt file",
                                    "name the file with --salt"))

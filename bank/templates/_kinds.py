@@ -148,7 +148,7 @@ def check_kind(read: Read, problems: Problems) -> None:
     if operation == "evaluate" and read["response"] is not BROKEN and kind not in OF_EVALUATION:
         wrong = "the values of expressions are asked for by choosing several, matching pairs or choosing in the line"
         node.report(problems, "wrong-response", "response", wrong, f"write one of {', '.join(OF_EVALUATION)}")
-    if not kind or not operation:
+    if not kind or not operation or settings is BROKEN:
         return
     if kind == "find-mistake":
         check_find(read, settings, problems)

@@ -172,11 +172,16 @@ class _Found:
         rows = iter(rows)
         while batch := list(islice(rows, _FETCHED)):
             form, group, place, code, total, n, answers, *sums = zip(*batch, strict=True)
-            numbers = [self.groups.setdefault(name, len(self.groups)) for name in group]
+            numbers = [self.groups.setdefault(_seen(name), len(self.groups)) for name in group]
             parts.append(np.array([form, numbers, place, code, total, n], dtype=np.int64).T)
             self.once = self.once and _all_once(np.array([answers, *sums], dtype=np.int64))
         self.rows = np.concatenate(parts)
         """int64 [rows, 6]: form, group, place, code, total, n."""
+
+
+def _seen(name: str) -> str:
+    """Return *name* with a mark in the place of each character that cannot be seen."""
+    return name if name.isprintable() else "".join(one if one.isprintable() else "\ufffd" for one in name)
 
 
 def _all_once(columns: np.ndarray) -> bool:

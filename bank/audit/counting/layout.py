@@ -8,6 +8,7 @@ line harms no other row.
 from __future__ import annotations
 
 import csv
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,6 +23,8 @@ SEPARATORS = (",", ";", "\t")
 MARK = b"\xef\xbb\xbf"
 """Byte order mark of UTF-8."""
 LONGEST_HEADER = 1 << 22
+MOST_COLUMNS = 5_000
+"""Columns of a table. Our own bound: a column an item of the longest quiz that a plan can hold, several times."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -67,9 +70,10 @@ def read_layout(path: Path, keys: Sequence[QuizKey]) -> Layout:
     if isinstance(cells, str):
         raise _bad_header(path, f"the header cannot be read: {cells}")
     names = [cell.decode().strip() for cell in cells]
-    twice = sorted({name for name in names if name and names.count(name) > 1})
-    if twice:
-        raise _bad_header(path, f"the header names a column twice: {', '.join(twice)}")
+    if len(names) > MOST_COLUMNS:
+        raise _bad_header(path, f"the header has {len(names):,} columns, more than {MOST_COLUMNS:,}")
+    if any(count > 1 for name, count in Counter(names).items() if name):
+        raise _bad_header(path, "the header names a column twice")
     place = {name.lower(): at for at, name in enumerate(names) if name.lower() in COLUMNS}
     known = {item for key in keys for item in key.items}
     layout = Layout(

@@ -214,7 +214,7 @@ class _Watch:
         for field in ("quiz", "group", "attempt", "version"):
             if self.columns.place(field) >= 0:
                 _, texts, new = self._numbers(batch, field)
-                if any(" ".join(text.split()) != text for text in texts[new:]):
+                if any(" ".join(text.split()) != text or not text.isprintable() for text in texts[new:]):
                     raise NotPlain
         if self.layout.status >= 0:
             self._see_status(batch)

@@ -17,7 +17,7 @@ from bank.audit.harmless import told as quoted
 from bank.audit.marking import NOTHING
 from bank.audit.pseudonyms import Salt, looks_like_mail, looks_like_name, naming_problem
 from bank.audit.reading._catalogue import Catalogue
-from bank.audit.reading._gather import Entry, Gatherer, Refused
+from bank.audit.reading._gather import Entry, Gatherer, Refused, plain_group
 from bank.audit.reading._sources import LARGEST_XML, Source, decoded, problem
 from bank.audit.simulation import GROUP_SOURCE, SIMULATED_SOURCE
 from bank.errors import BadInput, Problem
@@ -85,9 +85,9 @@ class DocumentReader:
 
     def _root(self, source: Source) -> etree._Element:
         text = decoded(source.content(LARGEST_XML), source.name)
-        head = text[:200_000].upper()
-        if "<!DOCTYPE" in head or "<!ENTITY" in text.upper():
-            line = next(number for number, one in enumerate(text.upper().split("\n"), 1)
+        capitals = text.upper()
+        if "<!DOCTYPE" in capitals or "<!ENTITY" in capitals:
+            line = next(number for number, one in enumerate(capitals.split("\n"), 1)
                         if "<!DOCTYPE" in one or "<!ENTITY" in one)
             raise BadInput(problem(
                 "xml-entities", source.name, "holds a document type declaration, which results do not need and which"
@@ -124,7 +124,7 @@ class DocumentReader:
             pupil = self._pupil(name, context)
             quiz = self._quiz(result, test)
             date = _date(test.get("datestamp", "")) if test is not None else ""
-            sat = gatherer.sit(pupil, quiz, (0, date), group)
+            sat = gatherer.sit(pupil, quiz, (0, date), plain_group(group))
         except Refused as refused:
             gatherer.reject(name, result.sourceline or 1, f"{refused.field}: {refused.why}")
             return

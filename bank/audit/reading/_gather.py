@@ -381,6 +381,18 @@ class Gatherer:
         return said
 
 
+def plain_group(text: str) -> str:
+    """Return the name of a group with single blanks.
+
+    Raises:
+        Refused: it holds characters that cannot be seen; they would steer terminals and break pages.
+    """
+    name = " ".join(text.split())
+    if not name.isprintable():
+        raise Refused("group", "holds a character that cannot be seen; delete it")
+    return name
+
+
 def _number_of_try(order: str) -> int:
     """Return the number of a try where tries are numbered, else 0."""
     return int(order) if order.isdigit() and len(order) == _TRY_DIGITS else 0

@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from hashlib import blake2b
 from pathlib import Path
 
+from bank.audit.counting.layout import MOST_COLUMNS
 from bank.audit.pseudonyms import NAMING_HEADERS, plain_heading
 from bank.audit.reading._sources import problem
 from bank.errors import BadInput, Place, Problem, did_you_mean
@@ -158,8 +160,12 @@ def columns_of(
 def _check_header(names: tuple[str, ...], file: str) -> None:
     if not any(names):
         raise BadInput(problem("no-header", file, "the first row is empty", "put the headings of the columns there", 1))
-    named = [name for name in names if name]
-    twice = [name for place, name in enumerate(named) if name in named[:place]]
+    if len(names) > MOST_COLUMNS:
+        raise BadInput(problem(
+            "too-many-columns", file, f"the table has {len(names):,} columns, more than {MOST_COLUMNS:,}",
+            "see whether lines are broken or the delimiter is missing; hand in a table of one quiz", 1,
+        ))
+    twice = [name for name, count in Counter(names).items() if name and count > 1]
     if twice:
         first, second = [place for place, name in enumerate(names) if name == twice[0]][:2]
         raise BadInput(problem("heading-twice", file, f"columns {first + 1} and {second + 1} have the same heading",

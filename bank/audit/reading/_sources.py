@@ -17,6 +17,7 @@ from typing import BinaryIO
 
 from bank.audit.harmless import is_plain_file_name
 from bank.errors import BadInput, Place, Problem
+from bank.ordinary import is_ordinary, odd_about, refuse_odd_file, shown_path
 
 MOST_ENTRIES = 500_000
 """Files that a zip file or a folder may hold."""
@@ -92,8 +93,11 @@ def sources(paths: Sequence[Path], stack: ExitStack) -> list[Source]:
     """
     found: list[Source] = []
     for path in dict.fromkeys(paths):
-        if path.is_dir():
-            inside = sorted(one for one in path.rglob("*") if one.is_file() and not one.name.startswith("."))
+        if odd_about(path) == "is a folder":
+            try:
+                inside = sorted(one for one in path.rglob("*") if is_ordinary(one) and not one.name.startswith("."))
+            except OSError as error:
+                raise BadInput(_unreadable(shown_path(path), error)) from error
             files = [one for one in inside if one.suffix.lower() in (*SUFFIXES, ".zip")]
             if len(files) > MOST_ENTRIES:
                 raise BadInput(problem("results-too-many", str(path), f"holds more than {MOST_ENTRIES} files",
@@ -103,10 +107,9 @@ def sources(paths: Sequence[Path], stack: ExitStack) -> list[Source]:
                                        "put .csv or .xml files into it"))
             for number, one in enumerate(files, 1):
                 found += _in_file(one, stack, _inner_name(path, one.relative_to(path).as_posix(), number))
-        elif path.is_file():
-            found += _in_file(path, stack, str(path))
         else:
-            raise BadInput(problem("results-missing", str(path), "there is no such file", "name a file with results"))
+            refuse_odd_file(path, "results-missing", "name a file with results, or a folder or zip file of them")
+            found += _in_file(path, stack, shown_path(path))
     return found
 
 

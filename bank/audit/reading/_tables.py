@@ -12,7 +12,7 @@ from pathlib import Path
 from bank.audit.harmless import told as quoted
 from bank.audit.pseudonyms import Salt, is_naming, looks_like_mail, mail_reason, naming_problem, naming_reason
 from bank.audit.reading._catalogue import Catalogue
-from bank.audit.reading._gather import Entry, Gatherer, Refused
+from bank.audit.reading._gather import Entry, Gatherer, Refused, plain_group
 from bank.audit.reading._mapping import Columns, columns_of, remember, shown_heading
 from bank.audit.reading._sources import Source, problem, text_lines
 from bank.errors import BadInput
@@ -210,7 +210,7 @@ class TableReader:
             date = ""
         told = get("simulated").strip().lower()
         self.gatherer.simulated.add(told in YES)
-        group = " ".join(get("group").split())
+        group = plain_group(get("group"))
         return self.gatherer.sit(pupil, quiz, (int(attempt or 1), ""), group), quiz, date
 
     def _whole_rows(
