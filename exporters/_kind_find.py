@@ -12,6 +12,7 @@ from dataclasses import replace
 from functools import lru_cache
 
 from bank.answers import accepted_forms, instruction, policy_named
+from bank.mistakes import best_known_beside
 from bank.model import FindMistake, Item, Locale, Offer, TypedNumber
 from exporters import _grammar as g
 from exporters import _layout
@@ -19,7 +20,7 @@ from exporters._faults import ExportFault
 from exporters._frame import FEEDBACK, SCORE, Frame, Parts, check_offers
 from exporters._shape import OTHER, RIGHT, field_length
 from exporters._text import attribute_letters, escape, escape_attribute, plain_text
-from exporters._words import FORESEEN, Case, Words, best_known
+from exporters._words import Case, Words
 
 PROFILE = "find"
 ANSWER = "ANSWER"
@@ -147,10 +148,8 @@ def foreseen(
     words: Words, item: Item, response: FindMistake, typed: TypedNumber, forms: tuple[str, ...]
 ) -> list[Case]:
     """Return the foreseen wrong answers: that of the wrong working, and others as far as there is room."""
-    result = response.working.result
-    others = best_known([one for one in typed.mistakes if one[0] != result], FORESEEN - 1)
-    typed = replace(typed, mistakes=((result, (response.mistake,)), *others))
-    return words.foreseen(item, typed, forms)
+    shown = response.working.result, (response.mistake,)
+    return words.foreseen(item, replace(typed, mistakes=tuple(best_known_beside(shown, typed.mistakes))), forms)
 
 
 def interactions(response: FindMistake) -> tuple[str, ...]:

@@ -17,9 +17,6 @@ from bank.numerals import Numeral
 from exporters import _layout
 from exporters._text import escape, line_text
 
-FORESEEN = 3
-"""Foreseen wrong answers of a typed item that get feedback of their own: each adds some 600 bytes. Those whose
-mistake has a published source come first; the others get the family's hint, like any wrong answer."""
 PRAISE = "This is right."
 """Said where the family has no praise of its own."""
 _WRONG_MARK = "The number is right, but write the decimal mark as a %s."
@@ -40,8 +37,6 @@ language of the locale."""
 Case = tuple[str, str, str, list[str]]
 """Name, title, what is said, and the spellings of a foreseen answer."""
 
-Wrong = tuple[Numeral, tuple[str, ...]]
-"""A wrong answer and the mistakes that lead to it."""
 
 
 class Words:
@@ -107,7 +102,7 @@ class Words:
         cases = [
             (f"mistake{at}", "Look again", self.rationale(item, names),
              foreseen_forms(wrong, key, locale, policy, unit))
-            for at, (wrong, names) in enumerate(best_known(response.mistakes), 1)
+            for at, (wrong, names) in enumerate(mistakes.best_known(response.mistakes), 1)
         ]
         cases += [self._wrong_form(key, policy), self._misread(key, policy)]
         if unit is not None:
@@ -159,25 +154,6 @@ def is_known(names: tuple[str, ...]) -> bool:
     return any([name in known for name in names])
 
 
-def best_known(wrong: Sequence[Wrong], most: int = FORESEEN) -> list[Wrong]:
-    """Return at most so many of the *wrong* answers, those with a published mistake first."""
-    return sorted(wrong, key=_is_less_known)[:most]
-
-
 def own_language(locale: Locale) -> str:
     """Return the attribute that marks the tool's own phrases; empty where they are in the locale's language."""
     return "" if locale.language.partition("-")[0].lower() == LANGUAGE else f' xml:lang="{LANGUAGE}"'
-
-
-def _unpublished(record: mistakes.Mistake) -> bool:
-    return record.evidence != "published"
-
-
-def _is_less_known(wrong: Wrong) -> bool:
-    return _are_unpublished(wrong[1])
-
-
-@lru_cache(maxsize=4096)
-def _are_unpublished(names: tuple[str, ...]) -> bool:
-    known = mistakes.load()
-    return all([_unpublished(known[name]) for name in names if name in known])

@@ -21,11 +21,14 @@ from bank.mistakes._remedies import CONDITIONS, GENERAL, Remedy, Seen, seen_of
 from bank.numerals import POWERS, Numeral
 
 __all__ = [
-    "CONDITIONS", "EVIDENCE", "GENERAL", "MEMBERS", "Mistake", "Procedure", "Remedy", "Seen", "just_made", "load",
-    "mistake", "of_operation", "options_for", "outcomes", "remedy", "seen_of",
+    "CONDITIONS", "EVIDENCE", "FORESEEN", "GENERAL", "MEMBERS", "Mistake", "Procedure", "Remedy", "Seen", "best_known",
+    "best_known_beside", "just_made", "load", "mistake", "of_operation", "options_for", "outcomes", "remedy", "seen_of",
 ]
 
 EVIDENCE = ("published", "common practice", "memory")
+FORESEEN = 3
+"""Foreseen wrong answers of a typed item that get a remedy of their own: each adds some 600 bytes. Those whose mistake
+has a published source come first; the others get the family's hint, like any wrong answer."""
 
 Procedure = Callable[..., Numeral | None]
 
@@ -120,6 +123,30 @@ def remedy(seen: Seen, names: tuple[str, ...]) -> tuple[str, Remedy] | None:
             if one.fits(seen):
                 return record.identifier, one
     return (records[0].identifier, GENERAL) if records else None
+
+
+def best_known(
+    wrong: Sequence[tuple[Numeral, tuple[str, ...]]], most: int = FORESEEN
+) -> list[tuple[Numeral, tuple[str, ...]]]:
+    """Return at most so many of the *wrong* answers, each with its mistakes; those with a published mistake first."""
+    return sorted(wrong, key=_is_less_known)[:most]
+
+
+def best_known_beside(
+    shown: tuple[Numeral, tuple[str, ...]], wrong: Sequence[tuple[Numeral, tuple[str, ...]]]
+) -> list[tuple[Numeral, tuple[str, ...]]]:
+    """Return what `best_known` does where the answer of a wrong working is *shown*: that one, and others with room left."""
+    return [shown, *best_known([one for one in wrong if one[0] != shown[0]], FORESEEN - 1)]
+
+
+def _is_less_known(wrong: tuple[Numeral, tuple[str, ...]]) -> bool:
+    return _are_unpublished(wrong[1])
+
+
+@lru_cache(maxsize=4096)
+def _are_unpublished(names: tuple[str, ...]) -> bool:
+    known = load()
+    return all([known[name].evidence != "published" for name in names if name in known])
 
 
 def _documented(record: Mistake) -> tuple[int, int]:

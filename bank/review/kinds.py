@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 from markupsafe import Markup
 
 from bank.answers import instruction, visible_forms
+from bank.mistakes import best_known_beside
 from bank.model import (
     ChooseInLine, ChooseSeveral, FindMistake, Item, Locale, MatchPairs, Offer, PutInOrder, Response,
     TypedNumber,
@@ -14,7 +15,7 @@ from bank.model import (
 from bank.review import working, writing
 from bank.review.writing import escaped
 
-Why = Callable[[tuple[str, ...]], Markup]
+Why = Callable[..., Markup]
 """Gives the mistakes behind an answer as a part to open."""
 FORMS_SHOWN = 8
 """Right spellings that are written out; the rest are counted."""
@@ -81,10 +82,10 @@ def _chips(offers: Iterable[Offer], locale: Locale, kind: str) -> str:
     return f'<ol class="chips {kind}">{chips}</ol>\n'
 
 
-def _foreseen(rows: Sequence[tuple[str, tuple[str, ...]]], why: Why, noun: str) -> str:
+def _foreseen(rows: Sequence[tuple[str, tuple[str, ...], bool]], why: Why, noun: str) -> str:
     if not rows:
         return ""
-    listed = "".join([f'<li><span class="value">{text}</span> {why(names)}</li>\n' for text, names in rows])
+    listed = "".join([f'<li><span class="value">{text}</span> {why(names, told)}</li>\n' for text, names, told in rows])
     more = f"{len(rows)} wrong {noun}{'s' if len(rows) != 1 else ''} foreseen"
     return f'<details class="more secret"><summary>{more}</summary><ul class="answers">\n{listed}</ul></details>\n'
 
@@ -95,7 +96,7 @@ def _order(response: PutInOrder, locale: Locale, why: Why) -> str:
     def listed(order: Iterable[str]) -> str:
         return escaped("; ").join([_text(by_name[name], locale) for name in order])
 
-    wrong = [(listed(order), names) for order, names in response.mistakes]
+    wrong = [(listed(order), names, True) for order, names in response.mistakes]
     return (
         _chips(response.offers, locale, "order")
         + f'<p class="typed secret"><span class="value">{listed(response.right)}</span> {_KEY} '
@@ -114,12 +115,12 @@ def _pairs(response: MatchPairs, locale: Locale, why: Why) -> str:
     used = {target for _, target in response.pairs}
     spare = [one for one in response.targets if one.identifier not in used]
     over = "".join([
-        f'<li><span class="value">{_text(one, locale)}</span> left over {why(one.mistakes)}</li>\n' for one in spare
+        f'<li><span class="value">{_text(one, locale)}</span> left over {why(one.mistakes, False)}</li>\n' for one in spare
     ])
     return (
         '<div class="match">' + _chips(response.sources, locale, "sources") + _chips(response.targets, locale, "targets")
         + f'</div>\n<ul class="answers secret">\n{right}{over}</ul>\n'
-        + _foreseen([(shown(pair), names) for pair, names in response.mistakes], why, "pair")
+        + _foreseen([(shown(pair), names, True) for pair, names in response.mistakes], why, "pair")
     )
 
 
@@ -136,9 +137,11 @@ def _find(item: Item, response: FindMistake, locale: Locale, why: Why) -> str:
     made += f'<ol class="answers options steps-shown">\n{"".join(rows)}</ol>\n'
     if response.typed is not None:
         made += _typed(item, response.typed, locale)
+        wrong, shown = response.typed.mistakes, (response.working.result, (response.mistake,))
+        known = [numeral for numeral, _ in best_known_beside(shown, wrong)]
         made += _foreseen([
-            (escaped(writing.answer(numeral, item.family.unit, locale)), names)
-            for numeral, names in response.typed.mistakes
+            (escaped(writing.answer(numeral, item.family.unit, locale)), names, numeral in known)
+            for numeral, names in wrong
         ], why, "answer")
     return made
 

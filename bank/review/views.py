@@ -136,7 +136,7 @@ def item_view(item: Item, locale: Locale, number: int, anchor: str) -> ItemView:
         response_words=RESPONSES[kind],
         stem=writing.lines(item.stem, locale),
         answers=answers,
-        body=kinds.body(item, locale, partial(why, mistakes.seen_of(item))),
+        body=kinds.body(item, locale, partial(why, _told(item))),
         key=writing.answer(item.key, family.unit, locale),
         key_rule=instruction(typed.policy, item.key, family.unit) if typed else "",
         scheme=_scheme(item, locale),
@@ -166,7 +166,7 @@ def _scheme(item: Item, locale: Locale) -> str:
 
 def _answers(item: Item, locale: Locale) -> tuple[AnswerView, ...]:
     unit, response = item.family.unit, item.response
-    told = partial(why, mistakes.seen_of(item))
+    told = partial(why, _told(item))
     if isinstance(response, Choice):
         return tuple(
             AnswerView(
@@ -176,23 +176,29 @@ def _answers(item: Item, locale: Locale) -> tuple[AnswerView, ...]:
         )
     if not isinstance(response, TypedNumber):
         return ()
+    known = [numeral for numeral, _ in mistakes.best_known(response.mistakes)]
     return tuple(
-        AnswerView("", writing.answer(numeral, unit, locale), False, told(identifiers))
+        AnswerView("", writing.answer(numeral, unit, locale), False, told(identifiers, numeral in known))
         for numeral, identifiers in response.mistakes
     )
 
 
+def _told(item: Item) -> mistakes.Seen | None:
+    """Return what remedies ask about *item*, None where nothing is told to its pupils."""
+    return mistakes.seen_of(item) if getattr(item, "shows_feedback", True) else None
+
+
 @lru_cache(maxsize=4096)
-def why(seen: mistakes.Seen, identifiers: tuple[str, ...]) -> Markup:
+def why(seen: mistakes.Seen | None, identifiers: tuple[str, ...], told_here: bool = True) -> Markup:
     """Return the mistakes behind an answer as a part to open; inside are links to their entries in the catalogue.
 
     What the entries say is written once on the page; its script shows it in place when the part is opened, and before it
     the one remedy that the pupil is told, which is named by its mistake and its place there. *seen* is what remedies ask
-    about the item.
+    about the item, None where it tells nothing; *told_here* says whether this answer has words of its own.
     """
     if not identifiers:
         return Markup("")
-    found = mistakes.remedy(seen, identifiers)
+    found = mistakes.remedy(seen, identifiers) if seen is not None and told_here else None
     told = general = ""
     if found is not None:
         remedies = mistakes.load()[found[0]].remedies

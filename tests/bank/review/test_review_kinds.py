@@ -10,13 +10,14 @@ import kept_kinds
 import pytest
 import sampler
 from items import COMMA, POINT
+from items import item as made_item
 from lxml import html
 
 from bank import mistakes
 from bank.model import ChooseSeveral, Item
 from bank.review import write_review
 from bank.review.kinds import body
-from bank.review.views import why
+from bank.review.views import item_view, why
 from bank.summary import BuildSummary
 
 each_item = pytest.mark.parametrize("item", kept_kinds.ITEMS, ids=lambda item: item.family.template)
@@ -88,3 +89,14 @@ def test_a_page_of_every_kind_is_written_whole_with_filters_for_each(tmp_path: P
     assert kinds <= offered and "match-pairs" in kinds
     gaps = page.findall(".//div[@class='stem']//span[@class='gap']")
     assert len(gaps) == 2 and all("gap" in gap.text_content() for gap in gaps)
+
+
+def test_of_the_wrong_answers_foreseen_only_those_are_told_about_that_packages_tell() -> None:
+    wrong = [("33.45", ("subtract.zero-becomes-nine-only",)), ("33.52", ("subtract.ten-minus-bottom",)),
+             ("47.61", ("subtract.added-instead",)), ("32.35", ("subtract.borrow-paid-twice",))]
+    typed = made_item("subtract", operands=("40.03", "7.58"), typed=True, typed_mistakes=wrong)
+    told = ["data-told" in answer.why for answer in item_view(typed, POINT, 1, "a").answers]
+    assert told == [True, True, True, False]
+    pairs = shown(kept_kinds.PAIRS)
+    over = [row for row in pairs.iter("li") if "left over" in row.text_content()]
+    assert over and not any(details.get("data-told") for row in over for details in row.iter("details"))
