@@ -33,11 +33,11 @@ LONGEST_SEARCH = 4000
 
 STATED = frozenset((
     "US-CCSSM 4.MD.A.2", "US-CCSSM 4.NBT.B.4", "US-CCSSM 5.NBT.A.2", "US-CCSSM 5.NBT.A.3", "US-CCSSM 5.NBT.A.4",
-    "US-CCSSM 5.NBT.B.5", "US-CCSSM 5.NBT.B.6", "US-CCSSM 5.NBT.B.7", "US-CCSSM 6.NS.B.2", "US-CCSSM 6.NS.B.3",
+    "US-CCSSM 5.NBT.B.5", "US-CCSSM 5.NBT.B.7", "US-CCSSM 6.NS.B.2", "US-CCSSM 6.NS.B.3",
     "ENG-NC-2014 Y4-AS-column", "ENG-NC-2014 Y4-FD-money", "ENG-NC-2014 Y5-FD-order", "ENG-NC-2014 Y5-FD-round",
     "ENG-NC-2014 Y5-FD-solve", "ENG-NC-2014 Y5-MD-p10", "ENG-NC-2014 Y5-ME-measure", "ENG-NC-2014 Y6-FD-div",
-    "ENG-NC-2014 Y6-FD-mult", "ENG-NC-2014 Y6-OP-longdiv", "ENG-NC-2014 Y6-OP-longmult",
-    "AUS-V9 AC9M5N01", "AUS-V9 AC9M5N06", "AUS-V9 AC9M5N07", "AUS-V9 AC9M6N04", "AUS-V9 AC9M6N06", "AUS-V9 AC9M7N05",
+    "ENG-NC-2014 Y6-FD-mult", "ENG-NC-2014 Y6-FD-round", "ENG-NC-2014 Y6-OP-longmult",
+    "AUS-V9 AC9M5N01", "AUS-V9 AC9M5N06", "AUS-V9 AC9M6N04", "AUS-V9 AC9M6N06", "AUS-V9 AC9M7N05",
     "AUS-V9 AC9M7N06",
 ))
 """Codes of the frameworks' statements that our topics may serve; those of England are our own handles."""
