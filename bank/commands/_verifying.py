@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import csv
 import importlib
 import tempfile
 import zipfile
@@ -12,6 +13,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from bank import checks
+from bank.audit.tables import OF_BANK
 from bank.decisions import file_beside, read_decisions
 from bank.errors import BadInput, Place, Problem
 from bank.progress import Progress
@@ -52,6 +54,7 @@ def verify(folder: Path, path: Path, jobs: int) -> Found:
         _quizzes(bank, found)
         _page(bank, folder, found)
         _packages(bank, folder, jobs, found)
+        _audits(bank, folder, found)
     _leftovers(folder, found)
     return found
 
@@ -158,6 +161,30 @@ def _packages(bank: Bank, folder: Path, jobs: int, found: Found) -> None:
         with Bank.open(shelf, known=bank.fingerprint) as left, Progress(f"Making {target} again") as progress:
             progress(0, 1)
             _Target(target, place, left, jobs, found, names, one.files if one else {}).compare()
+
+
+def _audits(bank: Bank, folder: Path, found: Found) -> None:
+    """Hold the fingerprints in tables of audits to the bank's; what else they say is not looked at."""
+    tables = 0
+    for path in [*sorted(folder.glob("*.csv")), *sorted(folder.glob("audit/*.csv"))]:
+        if not path.is_file():
+            continue
+        with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
+            try:
+                named = [row[-1] for row in csv.reader(file) if row]
+            except csv.Error:
+                named = []
+        if named[:1] != [OF_BANK]:
+            continue
+        tables += 1
+        other = next((one for one in named[1:] if one != bank.fingerprint), "")
+        if other:
+            found.wrong.append(Problem(
+                "earlier-bank", Place(str(path)), "", f"was made from the bank {other[:40]}, not from {bank.fingerprint}",
+                "audit again",
+            ))
+    if tables:
+        found.said.append(f"Audits: {tables} tables name a bank; only the name was compared")
 
 
 def _left_out(bank: Bank) -> frozenset[str]:
@@ -286,5 +313,5 @@ def _leftovers(folder: Path, found: Found) -> None:
     ])
     if not left:
         found.said.append("Left by runs that were killed: nothing")
-    found.said.append("Not checked: results, audits, lessons, decisions, and whatever else lies in the folder")
+    found.said.append("Not checked: results, figures of audits, lessons, decisions, and whatever else lies in the folder")
 

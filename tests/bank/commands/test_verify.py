@@ -183,6 +183,19 @@ def test_packages_of_an_earlier_bank_are_said_by_build_and_verify_and_removed_by
     assert _verified(term, capsys)[0] == 0
 
 
+def test_tables_of_an_audit_are_held_to_the_bank_by_its_fingerprint(
+    term: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert cli.main(["audit", str(term / "bank.sqlite")]) == 0
+    capsys.readouterr()
+    status, said, _ = _verified(term, capsys)
+    assert status == 0 and "only the name was compared" in said
+    table = term / "audit" / "options.csv"
+    table.write_text(table.read_text().replace(read_list(term)["csv"].bank, "aaaa-bbbb-cccc-dddd", 3))
+    status, _, told = _verified(term, capsys)
+    assert status == 2 and str(table) in told and "aaaa-bbbb-cccc-dddd" in told
+
+
 def test_packages_elsewhere_are_held_against_the_bank_that_is_named(
     whole: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
