@@ -119,7 +119,7 @@ def test_what_was_changed_before_an_interrupt_is_said(
 def _shell(line: str, **environment: str) -> subprocess.CompletedProcess[str]:
     command = f"{sys.executable} -m bank.cli"
     return subprocess.run(
-        ["bash", "-o", "pipefail", "-c", line.replace("stemwright", command)], capture_output=True, text=True, check=False,
+        ["bash", "-o", "pipefail", "-c", line.replace("stemwright ", f"{command} ", 1)], capture_output=True, text=True, check=False,
         errors="replace", env={**os.environ, **environment},
     )
 

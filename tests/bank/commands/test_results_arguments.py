@@ -25,7 +25,7 @@ def test_results_are_read_said_and_kept_when_asked(tmp_path: Path, capsys: pytes
         words = ["--results", str(tmp_path / "r.csv"), "--salt", str(tmp_path / "salt"), "--keep"]
         answers = answers_from(parser.parse_args(words), bank)
     said = capsys.readouterr()
-    assert "columns (guessed): pupil = 'pupil'" in said.out and "SIMULATED" in said.out
+    assert "columns (guessed): pupil = column 'pupil'" in said.out and "SIMULATED" in said.out
     assert "50 answers of 5 pupils count" in said.out and "50 new answers" in said.out
     assert "lies beside the bank" in said.out and "a new salt was made" in said.out
     assert "personal data" in said.err
