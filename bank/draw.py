@@ -15,9 +15,9 @@ from typing import NamedTuple
 
 from bank import checks, difficulty, methods, mistakes
 from bank.chance import Shuffle, digest_numbers
-from bank.digests import thirteen_letters
 from bank.distractors import Chooser, Chosen, Wrong, wrong_answers
 from bank.errors import BadInput, Place, Problem
+from bank.identity import Namer
 from bank.model import Choice, Family, Finding, Item, Locale, Option, Prediction, TypedNumber
 from bank.numerals import Numeral
 from bank.questions import question as question_digest
@@ -58,6 +58,8 @@ class Demand(NamedTuple):
     """Items."""
     mistake: str = ""
     band: str = ""
+    shows_feedback: bool = True
+    """As `bank.model.Item.shows_feedback`."""
 
 
 class Kept(NamedTuple):
@@ -130,6 +132,7 @@ class Drawer:
         self._template = template
         self._family: Family = template.family
         self._locale = locale
+        self._namer = Namer(template.family, locale)
         self._weights = weights
         self._names = (seed, template.identifier)
         self._shard, self._shards = shard, shards
@@ -240,10 +243,9 @@ class Drawer:
             self._family.operation, solved.operands, layout=self._family.layout, places=self._family.rounding
         )
         if trace.result != solved.key:
-            identifier = self._identifier(self._template.parameters_as_written(solved.values))
             raise BadInput(Problem(
                 "key-differs", Place(self._template.source), "key",
-                f"item {identifier}: the key expression gives {solved.key}, the written method {trace.result}"
+                f"{self._drawn(solved.values)}: the key expression gives {solved.key}, the written method {trace.result}"
                 f" for {', '.join(map(str, solved.operands))}",
                 "make key, operation, operands and rounding agree",
             ))
@@ -262,12 +264,14 @@ class Drawer:
             self._put_off.append(index)
             return
         response, earned = made
+        shown = demands[demand].shows_feedback
         parameters = self._template.parameters_as_written(solved.values)
         item = Item(
-            identifier=self._identifier(parameters), family=self._family, parameters=parameters, stem=stem,
-            operands=solved.operands, key=solved.key, response=response,
-            solution=methods.closed(trace, solved.key, response, self._family.unit), features=features,
-            prediction=prediction,
+            identifier=self._namer.name(stem, solved.operands, solved.key, response, shows_feedback=shown),
+            family=self._family, parameters=parameters, stem=stem, operands=solved.operands, key=solved.key,
+            response=response,
+            solution=methods.closed(trace, solved.key, response, self._family.unit),
+            features=features, prediction=prediction, shows_feedback=shown,
         )
         self._keep(item, question, earned, demand, demands, left, batch)
 
@@ -321,11 +325,9 @@ class Drawer:
         shown.insert(chosen.key_place, (solved.key, ()))
         return _choice(shown, chosen.key_place, "ascending"), chosen.earned
 
-    def _identifier(self, parameters: Sequence[tuple[str, str]]) -> str:
-        template, version = self._family.template, self._family.version
-        text = "\x1f".join([template, str(version), *(f"{name}={value}" for name, value in parameters)])
-        number = int.from_bytes(blake2b(text.encode(), digest_size=8).digest(), "big")
-        return f"{template}-v{version}-{thirteen_letters(number)}"
+    def _drawn(self, values: Values) -> str:
+        """Return in words which draw of the template has these *values*."""
+        return f"{self._family.template} with " + ", ".join([f"{name} = {value}" for name, value in self._template.parameters_as_written(values)])
 
 
 def _first_open(demands: Sequence[Demand], left: Sequence[int]) -> list[int]:

@@ -69,13 +69,11 @@ class FurtherDrawer(Drawer):
         if question in self._questions:
             batch.refused[SAME_QUESTION] += 1
             return
-        parameters = template.parameters_as_written(values)
-        identifier = self._identifier(parameters)
         solution = solved.solution
         if solution.result != solved.key:
             raise BadInput(Problem(
                 "key-differs", Place(template.source), "response",
-                f"item {identifier}: exact arithmetic gives {solved.key}, the written methods {solution.result}"
+                f"{self._drawn(values)}: exact arithmetic gives {solved.key}, the written methods {solution.result}"
                 f" for {', '.join(map(str, solved.operands))}", "report this: it is a fault of the tool",
             ))
         features = difficulty.features_of_kind(
@@ -94,13 +92,14 @@ class FurtherDrawer(Drawer):
             self._waited.add(index)
             self._put_off.append(index)
             return
+        demand, stem = min(fitting), template.stem(values)
+        shown = demands[demand].shows_feedback
         item = Item(
-            identifier=identifier, family=self._family, parameters=parameters, stem=template.stem(values),
+            identifier=self._namer.name(stem, solved.operands, solved.key, solved.response, shows_feedback=shown),
+            family=self._family, parameters=template.parameters_as_written(values), stem=stem,
             operands=solved.operands, key=solved.key, response=solved.response,
             solution=methods.closed(solution, solved.key, solved.response, self._family.unit),
-            features=features, prediction=prediction,
+            features=features, prediction=prediction, shows_feedback=shown,
         )
-        self._keep(
-            item, question, guessing.earned(item, kind_of(item.response), self._locale), min(fitting), demands, left,
-            batch,
-        )
+        earned = guessing.earned(item, kind_of(item.response), self._locale)
+        self._keep(item, question, earned, demand, demands, left, batch)

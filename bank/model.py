@@ -298,7 +298,7 @@ class Item:
     """One question with its key, wrong options, worked solution and prediction."""
 
     identifier: str
-    """Stable id made from template, version and parameters; a legal NCName."""
+    """Made of template, version and a digest of the content, see `bank.identity`; a legal NCName."""
     family: Family
     parameters: tuple[tuple[str, str], ...]
     """Drawn values by name, as written."""
@@ -309,6 +309,9 @@ class Item:
     solution: Trace
     features: tuple[tuple[str, int], ...]
     prediction: Prediction
+    shows_feedback: bool = True
+    """Whether feedback and, where the family has it so, the worked solution are shown; False for items drawn for a
+    quiz that shows none."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

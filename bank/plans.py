@@ -99,6 +99,8 @@ class DrawLine(NamedTuple):
     """``choice``, ``number``, the name of a further kind, or empty."""
     band: str = ""
     """``easier``, ``middle``, ``harder`` or empty; known only after drawing."""
+    shows_feedback: bool = True
+    """Whether its quiz shows feedback; the pool's items do."""
     place: Place = Place("")
 
     def fitting(self, templates: Iterable[Template]) -> tuple[Template, ...]:
@@ -307,11 +309,11 @@ def _weeks(read: Read, problems: Problems) -> tuple[Week, ...]:
                 quiz.at("feedback").report(
                     problems, "feedback-in-graded", "feedback", wrong, "delete it, or change use"
                 )
-            lines = tuple(_line(line, name) for line in quiz["draw"] or ())
+            shown = quiz["use"] != "graded" if feedback is None else feedback
+            lines = tuple(_line(line, name, shown) for line in quiz["draw"] or ())
             _check_asked(quiz, lines, problems)
             made.append(PlannedQuiz(
-                name, quiz["title"], number, quiz["use"], quiz["use"] != "graded" if feedback is None else feedback,
-                quiz["minutes"], quiz["calculator"], quiz["attempts"], quiz["order"] == "shuffled", quiz["ask"], lines,
+                name, quiz["title"], number, quiz["use"], shown, quiz["minutes"], quiz["calculator"], quiz["attempts"], quiz["order"] == "shuffled", quiz["ask"], lines,
             ))
         weeks.append(Week(number, week["title"], tuple(made)))
     return tuple(weeks)
@@ -327,8 +329,8 @@ def _check_asked(quiz: Read, lines: Sequence[DrawLine], problems: Problems) -> N
         quiz.at("ask").report(problems, "asks-too-many", "ask", wrong, "ask fewer, or draw more")
 
 
-def _line(read: Read, quiz: str = "") -> DrawLine:
-    return DrawLine(quiz=quiz, place=read.node.place, **read.values)
+def _line(read: Read, quiz: str = "", shows_feedback: bool = True) -> DrawLine:
+    return DrawLine(quiz=quiz, place=read.node.place, shows_feedback=shows_feedback, **read.values)
 
 
 def _all_lines(read: Read) -> list[tuple[str, Read]]:

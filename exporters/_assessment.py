@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable
+
 from bank.model import BankInfo, Quiz
 from exporters._faults import ExportFault
 from exporters._qti import ITEM_FOLDER, MANIFEST, PROLOG, TOOL, XSI, Version
@@ -81,6 +83,18 @@ def check_quiz(quiz: Quiz) -> None:
     for section in quiz.sections:
         if not 0 <= section.select <= len(section.items):
             raise ExportFault(quiz.identifier, "", f"the section {section.title!r} asks more items than it has")
+
+
+def check_shown(quiz: Quiz, items: Iterable[str], silent: Collection[str]) -> None:
+    """Return nothing where *items* of *quiz* give feedback just where the quiz does; *silent* are those that give none.
+
+    Raises:
+        ExportFault: one does otherwise: the quiz would say what it keeps back elsewhere, or keep back what it promises.
+    """
+    for item in items:
+        if (item in silent) is quiz.show_feedback:
+            does = "shows no feedback" if quiz.show_feedback else "shows feedback"
+            raise ExportFault(quiz.identifier, item, f"the item {does}, otherwise than its quiz")
 
 
 def _submission(quiz: Quiz) -> str:

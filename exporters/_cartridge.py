@@ -18,7 +18,7 @@ from bank.files import replacing
 from bank.model import Item, Quiz
 from bank.store import Source
 from exporters import _cc_files
-from exporters._assessment import check_quiz
+from exporters._assessment import check_quiz, check_shown
 from exporters._cc_asked import refusal
 from exporters._cc_back import Comparer, check_resources
 from exporters._cc_item import ItemWriter
@@ -44,6 +44,9 @@ class Made(NamedTuple):
     items: int
     topics: frozenset[str]
     codes: frozenset[str]
+    carried: tuple[str, ...]
+    silent: frozenset[str]
+    """Items that show no feedback."""
 
 
 class Placed(NamedTuple):
@@ -75,11 +78,12 @@ class Worker:
     def make(self, job: Job) -> Made:
         """Return the items of *job* as a piece, those left out that the profile cannot mark right."""
         items = list(self._carried(job))
-        content = "".join([self._writer.item(item, job.feedback) for item in items]).encode()
+        content = "".join([self._writer.item(item, item.shows_feedback) for item in items]).encode()
         families = {item.family.template: item.family for item in items}.values()
         topics = frozenset([family.topic for family in families])
         codes = frozenset([code for family in families for code in family.codes])
-        return Made(content, deflate_piece(content) if items else b"", len(items), topics, codes)
+        silent = frozenset([item.identifier for item in items if not item.shows_feedback])
+        return Made(content, deflate_piece(content) if items else b"", len(items), topics, codes, tuple([item.identifier for item in items]), silent)
 
     def manifest(self, quiz: Quiz | None, topics: set[str], codes: set[str]) -> bytes:
         """Return the manifest, checked against our schema."""
@@ -106,7 +110,7 @@ class Worker:
         whole = b"".join((_cc_files.head(info, quiz).encode(), content, _cc_files.end(quiz).encode()))
         root = self._profile.check(whole, name)
         self._comparer.check_frame(root, quiz, name)
-        self._comparer.check_items(root, self._carried(placed.job), placed.job.feedback, name)
+        self._comparer.check_items(root, self._carried(placed.job), name)
 
 
 def write_cartridges(
@@ -138,7 +142,7 @@ class _Export:
         self._info, self._target, self._progress, self._crew, self._stack = bank.info, target, progress, crew, stack
         self._packages: list[tuple[str, Quiz | None, list[Job]]] = [
             (quiz.identifier, quiz, [
-                Job(identifiers=quiz.items[first : first + JOB], feedback=quiz.show_feedback)
+                Job(identifiers=quiz.items[first : first + JOB])
                 for first in range(0, len(quiz.items), JOB)
             ])
             for quiz in quizzes
@@ -184,6 +188,8 @@ class _Export:
             pieces.add(head, deflate_piece(head))
             for job in jobs:
                 piece: Made = next(made)
+                if quiz is not None:
+                    check_shown(quiz, piece.carried, piece.silent)
                 if piece.items:
                     placed.append(Placed(job, pieces.packed, len(piece.packed), len(piece.content)))
                     pieces.add(piece.content, piece.packed)

@@ -214,8 +214,8 @@ class Comparer:
             if fields.get("qmd_timelimit") != limit:
                 raise ExportFault(file, "", "it has another time limit than the quiz")
 
-    def check_items(self, root: etree._Element, items: Iterator[Item], feedback: bool, file: str) -> None:
-        """Check that the items under *root* are *items*, in their order, with feedback or without.
+    def check_items(self, root: etree._Element, items: Iterator[Item], file: str) -> None:
+        """Check that the items under *root* are *items*, in their order.
 
         Raises:
             ExportFault: one differs, is missing or is too much.
@@ -223,7 +223,7 @@ class Comparer:
         for element in root.iter(_SPACE + "item"):
             read = read_item(element, file)
             item = next(items, None)
-            wrong = "it should not be there" if item is None else difference(item, read, self._locale, feedback)
+            wrong = "it should not be there" if item is None else difference(item, read, self._locale, item.shows_feedback)
             if wrong:
                 raise ExportFault(file, read.identifier, f"read back, it differs from the bank: {wrong}")
         missing = next(items, None)

@@ -27,6 +27,8 @@ class File(NamedTuple):
     """Ids of the quizzes that were asked for; None for all of them and the whole bank."""
     trial: bool
     """Whether it was made to try an import with."""
+    graded: bool = False
+    """Whether the package of the whole bank was to hold the items of quizzes without feedback too."""
 
 
 class Listed(NamedTuple):
@@ -60,8 +62,8 @@ def read_list(folder: Path) -> dict[str, Listed]:
 
 def _listed(said: Any) -> Listed:
     files = {
-        str(name): File(str(digest), None if of is None else tuple(map(str, of)), bool(trial))
-        for name, (digest, of, trial) in said["files"].items() if _is_plain(str(name))
+        str(name): File(str(digest), None if of is None else tuple(map(str, of)), bool(trial), bool(graded))
+        for name, (digest, of, trial, graded) in said["files"].items() if _is_plain(str(name))
     }
     return Listed(str(said["bank"]), tuple(map(str, said["without"])), files)
 
@@ -72,7 +74,8 @@ def _is_plain(name: str) -> bool:
 
 
 def note_export(
-    run: Run, bank: str, without: Iterable[str], targets: Sequence[str], quizzes: Sequence[str], trial: bool
+    run: Run, bank: str, without: Iterable[str], targets: Sequence[str], quizzes: Sequence[str], trial: bool,
+    graded: bool = False,
 ) -> list[str]:
     """Let *run* write the list anew with what it writes of *targets*, and remove what these had of other banks.
 
@@ -82,7 +85,7 @@ def note_export(
     of = tuple(quizzes) or None
     for target in targets:
         place = run.folder / target
-        made = {path.name: File(digest_of(part), of, trial) for path, part in run.waiting().items() if path.parent == place}
+        made = {path.name: File(digest_of(part), of, trial, graded) for path, part in run.waiting().items() if path.parent == place}
         before = known.get(target)
         if before is not None and (before.bank, before.without) == (bank, left_out):
             made = {**before.files, **made}

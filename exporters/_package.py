@@ -19,7 +19,7 @@ from typing import Any, NamedTuple
 from bank.files import replacing
 from bank.model import Quiz
 from bank.store import Source
-from exporters._assessment import check_quiz, test_file
+from exporters._assessment import check_quiz, check_shown, test_file
 from exporters._faults import ExportFault
 from exporters._manifest import CLOSING, opening
 from exporters._profile import parsed, safe_parser
@@ -72,19 +72,18 @@ class _Export:
     ) -> None:
         self._version, self._bank, self._quizzes, self._target = version, bank, quizzes, target
         self._whole_bank, self._progress, self._crew, self._stack = whole_bank, progress, crew, stack
-        uses = Counter((item, quiz.show_feedback) for quiz in quizzes for item in quiz.items)
-        apart = [use for use in uses if not (whole_bank and use[1])]
-        self._uses = uses
-        self._apart = [
-            Job(identifiers=tuple(names[first : first + JOB]), feedback=feedback)
-            for feedback in (True, False)
-            for names in [[name for name, shown in apart if shown is feedback]]
-            for first in range(0, len(names), JOB)
-        ]
+        self._uses = uses = Counter(item for quiz in quizzes for item in quiz.items)
+        listed = frozenset(bank.identifiers()) if whole_bank else frozenset()
+        apart = [item for item in uses if item not in listed]
+        self._alone = frozenset(apart)
+        """Items of quizzes that are not in the package of the whole bank."""
+        self._apart = [Job(identifiers=tuple(apart[first : first + JOB])) for first in range(0, len(apart), JOB)]
         self._ranges = [
             Job(first, min(first + JOB, bank.count)) for first in range(0, bank.count, JOB) if whole_bank
         ]
-        self._kept: dict[tuple[str, bool], Made] = {}
+        self._kept: dict[str, Made] = {}
+        self._silent: set[str] = set()
+        """Items in quizzes that show no feedback."""
         self._marks: dict[str, int] = {}
         """Of items in quizzes that are worth more than one mark."""
         self._done = 0
@@ -107,14 +106,15 @@ class _Export:
         self._done += items
         self._progress(min(self._done, self._total), self._total)
 
-    def _keep(self, batch: Batch, feedback: bool) -> None:
+    def _keep(self, batch: Batch) -> None:
         self._marks.update(batch.marks)
+        self._silent |= batch.silent
         if not batch.resources:
             return
-        files = {f"{ITEM_FOLDER}{item}.xml": item for item in batch.resources if (item, feedback) in self._uses}
+        files = {f"{ITEM_FOLDER}{item}.xml": item for item in batch.resources if item in self._uses}
         for entry in cut(batch.entries, files):
             item = files[entry.name]
-            self._kept[item, feedback] = Made(entry, batch.resources[item])
+            self._kept[item] = Made(entry, batch.resources[item])
 
     def _write_bank(self, part: Path) -> dict[str, bytes]:
         """Write the package of the whole bank, each job read back as soon as it lies in the file.
@@ -137,7 +137,7 @@ class _Export:
                 file.flush()
                 reading.append((job, crew.begin(number, "verify_made", part, name, job, begin)))
                 manifest.add(batch.listed, batch.packed)
-                self._keep(batch, True)
+                self._keep(batch)
                 self._advance(job.size)
                 if len(reading) > crew.ahead:
                     read_oldest()
@@ -176,11 +176,12 @@ class _Export:
 
     def _make_apart(self) -> None:
         for job, batch in zip(self._apart, self._crew.run("make", [(job,) for job in self._apart]), strict=True):
-            self._keep(batch, job.feedback)
+            self._keep(batch)
             self._advance(job.size)
 
     def _write_quiz(self, quiz: Quiz, part: Path) -> None:
-        made = [self._kept[item, quiz.show_feedback] for item in quiz.items]
+        check_shown(quiz, quiz.items, self._silent)
+        made = [self._kept[item] for item in quiz.items]
         here = self._crew.here
         with part.open("wb") as file:
             writer = ZipWriter(file)
@@ -190,16 +191,14 @@ class _Export:
             writer.add(deflate(MANIFEST, here.manifest(quiz, [one.resource for one in made])))
             writer.close()
         for item in quiz.items:
-            use = (item, quiz.show_feedback)
-            self._uses[use] -= 1
-            if not self._uses[use]:
-                del self._kept[use]
+            self._uses[item] -= 1
+            if not self._uses[item]:
+                del self._kept[item]
 
     def _verify_quizzes(self, parts: dict[str, Path], known: dict[str, bytes]) -> None:
         tasks = (self._quiz_task(quiz, parts[quiz.identifier], known) for quiz in self._quizzes)
         for quiz, _ in zip(self._quizzes, self._crew.run("verify", tasks), strict=True):
-            if not self._whole_bank or not quiz.show_feedback:
-                self._advance(len(quiz.items))
+            self._advance(sum([item in self._alone for item in quiz.items]))
 
     def _quiz_task(self, quiz: Quiz, part: Path, known: dict[str, bytes]) -> tuple[Any, ...]:
         name = f"{quiz.identifier}.zip"
@@ -207,8 +206,8 @@ class _Export:
             entries = list(check_contents(self._version, reader))
             test = next(entry for entry in reader.entries() if entry.name == test_file(quiz))
             self._check_test(quiz, reader.content(test), name)
-        job = Job(identifiers=quiz.items, feedback=quiz.show_feedback)
-        shared = {item: known[item] for item in quiz.items if item in known} if quiz.show_feedback else {}
+        job = Job(identifiers=quiz.items)
+        shared = {item: known[item] for item in quiz.items if item in known}
         return part, name, entries, job, shared
 
     def _check_lots(self, quiz: Quiz, root: Any, name: str) -> None:

@@ -178,7 +178,8 @@ def rows_of(items: Iterable[Item], targets: Sequence[Target]) -> Iterator[tuple[
         family, kind, name = item.family, kind_of(item), item.identifier
         yield name, [
             Row(name, family.template, family.title, item.stem, kind, refusal(item),
-                tuple([remark for remark, holds in remarks if holds(item)]))
+                tuple([remark for remark, holds in remarks
+                       if holds(item) and (item.shows_feedback or not remark.of_feedback)]))
             for refusal, remarks in asked
         ]  # fmt: skip
 
@@ -221,7 +222,6 @@ def write_reports(
     """
     info = bank.info
     used = list(dict.fromkeys(item for quiz in quizzes for item in quiz.items))
-    packed = [target for target in targets if not target.tables]
     with ExitStack() as stack:
         kept: dict[str, list[Row]] = {}
         wholes = [
@@ -229,7 +229,7 @@ def write_reports(
             if whole_bank or target.tables else None
             for target in targets
         ]  # fmt: skip
-        wanted = frozenset(used) if packed else frozenset()
+        wanted = frozenset(used)
         every = _rows_of_bank(bank, targets, wanted) if whole_bank else rows_of(
             bank.items(used, solutions=False), targets)
         for identifier, rows in every:
@@ -238,6 +238,12 @@ def write_reports(
                     opened.add(row)
             if identifier in wanted:
                 kept[identifier] = rows
+        apart = [item for item in used if item not in kept]
+        for identifier, rows in rows_of(bank.items(apart, solutions=False), targets) if apart else ():
+            kept[identifier] = rows
+            for opened, row in zip(wholes, rows):
+                if opened is not None and opened.report.target.tables:
+                    opened.add(row)
         done = []
         for place, target in enumerate(targets):
             for quiz in () if target.tables else quizzes:
@@ -254,10 +260,6 @@ def _quiz_report(target: Target, quiz: Quiz, info: BankInfo, rows: Iterable[Row]
     with ExitStack() as stack:
         opened = _Open(target, quiz.identifier, quiz, info, stack, folder)
         for row in rows:
-            opened.add(row if quiz.show_feedback else _without_feedback(row))
+            opened.add(row)
         opened.close()
         return opened.report
-
-
-def _without_feedback(row: Row) -> Row:
-    return row._replace(remarks=tuple([remark for remark in row.remarks if not remark.of_feedback]))

@@ -23,12 +23,13 @@ from exporters._told import carriers_of
 from exporters._words import Words
 
 ITEM_COLUMNS = (
-    "item", "template", "template_version", "template_title", "topic", "codes", "quizzes", "weeks", "response",
+    "item", "template", "template_version", "template_title", "topic", "codes", "quizzes", "weeks", "shows_feedback", "response",
     "stem", "operation", "operands", "key", "key_value", "unit", "policy", "accepted_forms", "options",
     "credit", "right", "predicted_band", "predicted_share_right_low", "predicted_share_right_high", "features", "parameters", "seed",
     "tool_version", "bank_fingerprint", "bank_checksum", "template_checksum",
 )  # fmt: skip
 """Columns of ``items.csv``. What is predicted is no observation; shares are those of the 80 % interval, 0 to 1.
+``shows_feedback`` is no for items of quizzes that show none: packages of the whole bank leave them out.
 ``key`` is what a pupil would answer, as it is shown; ``key_value`` its value where it is a number. ``stem`` ends with what is
 put in order or matched. ``accepted_forms`` lists the spellings that are right for a typed answer, one with a blank at an
 end in quotation marks; ``options`` counts what is offered to choose, order or match. ``credit`` and ``right`` are of the further kinds: how marks are given where a part is right, and the right
@@ -123,7 +124,8 @@ class Rows:
             value = cell(item.key.text()) if number_is_asked(response) else ""
             key = f"{cell(answer_text(response, item.key, unit, self._locale))},{value}"
         return ",".join((
-            identifier, kind.head, self._uses.get(item.identifier, _NO_USE), name,
+            identifier, kind.head, self._uses.get(item.identifier, _NO_USE),
+            "yes" if item.shows_feedback else "no", name,
             cell(self._stem(self._asked_lines(item))), kind.operation,
             cell(SEPARATOR.join([operand.text() for operand in item.operands])),
             key, kind.unit, how,

@@ -42,9 +42,18 @@ class Try(NamedTuple):
 
 
 def one_of_each(items: Iterable[Item]) -> list[Item]:
-    """Return the first of *items* of each kind; typed numbers of each policy, with a unit and without it."""
+    """Return the first of *items* of each kind; typed numbers of each policy, with a unit and without it.
+
+    They show feedback, unless no item does: a quiz cannot hold both.
+    """
     found: dict[tuple[str, ...], Item] = {}
+    shown = False
     for item in items:
+        if item.shows_feedback and not shown:
+            shown = True
+            found.clear()
+        if item.shows_feedback is not shown:
+            continue
         response = item.response
         typed = response if isinstance(response, TypedNumber) else getattr(response, "typed", None)
         manner = (typed.policy, "unit" if item.family.unit else "") if typed else ()
@@ -58,7 +67,8 @@ def trial_quiz(items: Sequence[Item], taken: Iterable[str]) -> Quiz:
     free = [NAME, *[f"{NAME}-{number}" for number in range(2, len(names) + 2)]]
     name = next(name for name in free if name not in names)
     section = Section(title="One of each kind", items=tuple([item.identifier for item in items]))
-    return Quiz(identifier=name, title=TITLE, week=0, sections=(section,))
+    shown = all([item.shows_feedback for item in items])
+    return Quiz(identifier=name, title=TITLE, week=0, sections=(section,), show_feedback=shown)
 
 
 def tries(item: Item, locale: Locale, words: Words) -> list[Try]:
@@ -66,7 +76,7 @@ def tries(item: Item, locale: Locale, words: Words) -> list[Try]:
     response, most = item.response, most_marks(item.response)
 
     def one(shown: str, answer: Answer, said: str = "") -> Try:
-        return Try(shown, earned_marks(item, answer, locale), most, unescape(said))
+        return Try(shown, earned_marks(item, answer, locale), most, unescape(said) if item.shows_feedback else "")
 
     family, praise = item.family, words.praise(item.family)
     if isinstance(response, Choice):

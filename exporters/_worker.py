@@ -51,6 +51,9 @@ class Readable(Protocol):
     def count(self) -> int:
         """Number of items."""
 
+    def identifiers(self) -> Sequence[str]:
+        """Give the ids of all items in bank order."""
+
     def items(
         self, identifiers: Sequence[str] | None = None, *, start: int = 0, stop: int | None = None,
         answers_only: bool = False,
@@ -64,7 +67,6 @@ class Job(NamedTuple):
     start: int = 0
     stop: int = 0
     identifiers: tuple[str, ...] | None = None
-    feedback: bool = True
 
     @property
     def size(self) -> int:
@@ -84,6 +86,8 @@ class Batch(NamedTuple):
     """The same, deflated."""
     marks: dict[str, int]
     """By identifier, only of items that quizzes use and that are worth more than one mark."""
+    silent: frozenset[str]
+    """Those of the items that quizzes use that show no feedback."""
 
 
 class Worker:
@@ -123,18 +127,19 @@ class Worker:
         """
         items = list(self._items(job))
         names = [f"{ITEM_FOLDER}{item.identifier}.xml" for item in items]
-        render, feedback = self._renderer.item, job.feedback
-        entries = segment(names, [render(item, feedback) for item in items])
-        lines = [self._entries.entry(item, feedback) for item in items]
+        render, entry = self._renderer.item, self._entries.entry
+        entries = segment(names, [render(item, item.shows_feedback) for item in items])
+        lines = [entry(item, item.shows_feedback) for item in items]
         resources = {item.identifier: line for item, line in zip(items, lines) if item.identifier in self._wanted}
         several = [item for item in items if not isinstance(item.response, _PLAIN) and item.identifier in self._wanted]
         marks = {item.identifier: most_marks(item.response) for item in several}
+        silent = frozenset([item.identifier for item in items if not item.shows_feedback and item.identifier in resources])
         if job.identifiers is not None:
-            return Batch(entries, resources, b"", b"", marks)
+            return Batch(entries, resources, b"", b"", marks, silent)
         self._made[job.start] = items, entries.heads
         part = "".join(lines).encode()
         self._check_listed(lines, names)
-        return Batch(entries, resources, part, deflate_piece(part), marks)
+        return Batch(entries, resources, part, deflate_piece(part), marks, silent)
 
     def _check_listed(self, lines: Sequence[str], names: Sequence[str]) -> None:
         """Check that *lines* of the bank's manifest follow the schema and list the files called *names*, item by item.
@@ -184,7 +189,7 @@ class Worker:
         """Return what `verify` returns of *job*, a range that was made here and lies in the file from *begin* on."""
         items, heads = self._made.pop(job.start)
         with EntryReader(path, name) as reader:
-            return self._verified(reader, placed(heads, begin), items, job.feedback, name)
+            return self._verified(reader, placed(heads, begin), items, name)
 
     def verify(
         self, path: Path, name: str, entries: list[Entry], job: Job, known: dict[str, bytes]
@@ -201,14 +206,14 @@ class Worker:
             if known:
                 entries, job = self._unknown(reader, entries, job, known)
             items = list(self._items(job, answers_only=True))
-            return self._verified(reader, entries, items, job.feedback, name)
+            return self._verified(reader, entries, items, name)
 
     def _verified(
-        self, reader: EntryReader, entries: list[Entry], items: list[Item], feedback: bool, name: str
+        self, reader: EntryReader, entries: list[Entry], items: list[Item], name: str
     ) -> dict[str, bytes]:
         digests: dict[str, bytes] = {}
         for entry, item, data in zip(entries, items, reader.packed_together(entries), strict=True):
-            identifier = item.identifier
+            identifier, feedback = item.identifier, item.shows_feedback
             if entry.name != f"{ITEM_FOLDER}{identifier}.xml":
                 raise ExportFault(name, identifier, f"the file is called {entry.name}")
             content = reader.unpacked(entry, data)

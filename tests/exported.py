@@ -14,6 +14,7 @@ from types import ModuleType
 import kind_items
 import sampler
 from bank.model import Locale, Quiz, Section
+from bank.store import Shelf
 from exporters._kinds import MODULES
 from exporters._qti import Version
 from sampler import SamplerBank
@@ -47,8 +48,10 @@ def write(
     name: str, bank: SamplerBank, folder: Path, *, whole_bank: bool = True, jobs: int = 1, source: Path = Path("none")
 ) -> list[Path]:
     """Export *bank* into *folder* and return the paths of the packages."""
+    told = bank.delivered()
     paths = exporter(name).write(
-        source, bank, bank.quizzes, folder, whole_bank=whole_bank, jobs=jobs, progress=ignore
+        Shelf(source, unlisted=told.unlisted), told, told.quizzes, folder, whole_bank=whole_bank, jobs=jobs,
+        progress=ignore,
     )
     assert isinstance(paths, list)
     return paths

@@ -101,16 +101,41 @@ def items() -> tuple[Item, ...]:
     return tuple(made)
 
 
+SILENT = "-silent"
+"""Ends the id of an item that was made silent for a quiz without feedback."""
+
+
+def apart(items: Sequence[Item], quizzes: Sequence[Quiz]) -> tuple[tuple[Item, ...], tuple[Quiz, ...]]:
+    """Return *items* and *quizzes* where quizzes without feedback hold silent twins of their items, added at the end."""
+    shown = {one.identifier: one for one in items if one.shows_feedback}
+    twins: dict[str, Item] = {}
+
+    def twin(name: str) -> str:
+        alike = shown.get(name.removesuffix(SILENT))
+        if alike is not None:
+            name = alike.identifier + SILENT
+            twins[name] = replace(alike, identifier=name, shows_feedback=False)
+        return name
+
+    made = tuple([
+        quiz if quiz.show_feedback else replace(quiz, sections=tuple([
+            replace(section, items=tuple(map(twin, section.items))) for section in quiz.sections
+        ]))
+        for quiz in quizzes
+    ])
+    return (*items, *twins.values()), made
+
+
 ITEMS = items()
 NAMES = tuple(one.identifier for one in ITEMS)
-QUIZZES = (
+_, QUIZZES = apart(ITEMS, (
     Quiz(identifier="week-01-a", title="Week 1: sums & differences", week=1, minutes=0, sections=(
         Section(title="Warming up", items=NAMES[:4]), Section(title='Going <on> "further"', items=NAMES[4:8]))),
     Quiz(identifier="week-02-test", title="Week 2, test", week=2, use="graded", show_feedback=False, minutes=25,
          calculator=True, sections=(Section(title="All", items=(NAMES[2], NAMES[4], NAMES[9], NAMES[12])),)),
     Quiz(identifier="week-03-b", title="Week 3", week=3, use="diagnosis", minutes=15,
          sections=(Section(title="All", items=(NAMES[13], NAMES[0], *NAMES[8:13], NAMES[14])),)),
-)  # fmt: skip
+))  # fmt: skip
 """Practice, graded without feedback, diagnosis; some items stand in several."""
 
 
@@ -129,11 +154,22 @@ class SamplerBank:
     info: BankInfo
     quizzes: tuple[Quiz, ...]
     kept: tuple[Item, ...]
+    unlisted: frozenset[str] = frozenset()
+    """As `bank.store.Shelf.unlisted`."""
 
     @property
     def count(self) -> int:
-        """Number of items."""
-        return len(self.kept)
+        """Number of items listed."""
+        return len(self._listed)
+
+    @property
+    def _listed(self) -> tuple[Item, ...]:
+        return tuple([one for one in self.kept if one.identifier not in self.unlisted])
+
+    def delivered(self) -> SamplerBank:
+        """Return the bank as it is exported: items of quizzes without feedback are not listed."""
+        silent = [item for quiz in self.quizzes if not quiz.show_feedback for item in quiz.items]
+        return replace(self, unlisted=frozenset(silent))
 
     @property
     def families(self) -> dict[str, Family]:
@@ -141,8 +177,8 @@ class SamplerBank:
         return {one.family.template: one.family for one in self.kept}
 
     def identifiers(self) -> list[str]:
-        """Return the item ids in bank order."""
-        return [one.identifier for one in self.kept]
+        """Return the ids of the items listed, in bank order."""
+        return [one.identifier for one in self._listed]
 
     def templates_of(self, identifiers: Sequence[str]) -> list[str]:
         """Return the template ids of the items named."""
@@ -154,7 +190,7 @@ class SamplerBank:
     ) -> Iterator[Item]:
         """Give the items named, or those from *start* up to before *stop*."""
         if identifiers is None:
-            return islice(self.kept, start, stop)
+            return islice(self._listed, start, stop)
         by_name = {one.identifier: one for one in self.kept}
         return iter([by_name[name] for name in identifiers])
 
@@ -166,7 +202,7 @@ class SamplerBank:
 
     def alike(self) -> Iterator[tuple[str, str]]:
         """Give ids of the items; each is like no other."""
-        return ((one.identifier, one.identifier) for one in self.kept)
+        return ((one.identifier, one.identifier) for one in self._listed)
 
     def save(self, path: Path) -> Path:
         """Write the bank as a bank file and return its path."""
@@ -175,7 +211,8 @@ class SamplerBank:
 
 
 def bank(locale: Locale = POINT, items: Sequence[Item] = ITEMS, quizzes: Sequence[Quiz] = QUIZZES) -> SamplerBank:
-    """Return the sampler in *locale*."""
+    """Return the sampler in *locale*; quizzes without feedback get items of their own, see `apart`."""
+    items, quizzes = apart(items, quizzes)
     families = {one.family.template: one.family for one in items}
     said = info(locale)
     made = fingerprint_of(said, families.values(), quizzes, rows(items), "{}")

@@ -246,7 +246,7 @@ class Collected:
             for turn, source in enumerate(asked):
                 count = draw.share_of(short, turn, len(asked))
                 if count:
-                    wanted.setdefault(source, []).append(Demand(place, count, line.mistake, line.band))
+                    wanted.setdefault(source, []).append(Demand(place, count, line.mistake, line.band, line.shows_feedback))
         taken = frozenset(self._questions)
         tasks = []
         for (name, shard), demands in sorted(wanted.items()):

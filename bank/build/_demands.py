@@ -40,7 +40,7 @@ def shares_of(plan: Plan, lines: Sequence[DrawLine]) -> dict[str, list[Demand]]:
         for template, count in zip(fitting, counts, strict=True):
             if count:
                 load[template.identifier] += count
-                shares[template.identifier].append(Demand(place, count, line.mistake, line.band))
+                shares[template.identifier].append(Demand(place, count, line.mistake, line.band, line.shows_feedback))
     return shares
 
 

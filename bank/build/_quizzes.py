@@ -111,7 +111,8 @@ def _runs(order: Sequence[Entry]) -> bool:
 def level_keys(collected: Collected) -> None:
     """Exchange items between quizzes until no place holds more keys of a quiz than chance allows.
 
-    Only siblings that meet the same filters are exchanged, so every line still gets what it asked for.
+    Only siblings that meet the same filters, and show feedback or not alike, are exchanged, so every line still gets
+    what it asked for.
     """
     for quiz in collected.plan.quizzes:
         for size in range(2, LARGEST_SET + 1):
@@ -137,7 +138,7 @@ def _exchange(collected: Collected, quiz: str, size: int, place: int) -> bool:
             wants, gets = collected.lines[line], collected.lines[other_line]
             if (
                 gets.quiz != quiz and other.template == given.template and other.key_place != place
-                and (wants.mistake, wants.band) == (gets.mistake, gets.band)
+                and (wants.mistake, wants.band, wants.shows_feedback) == (gets.mistake, gets.band, gets.shows_feedback)
             ):
                 collected.entries[line][at], collected.entries[other_line][other_at] = other, given
                 if not gets.quiz or _crowded(collected.of_quiz(gets.quiz), size) is None:

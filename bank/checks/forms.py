@@ -259,6 +259,20 @@ def graded_without_feedback(quiz: Quiz, items: Items) -> QuizComplaints:
 
 
 @check(
+    "feedback-as-in-the-quiz", severity="error", about="quiz",
+    rule="items show feedback just where their quiz does",
+    why="An item that shows its key elsewhere gives away a quiz that keeps it back.", source="common practice, no source",
+)
+def feedback_as_in_the_quiz(quiz: Quiz, items: Items) -> QuizComplaints:
+    """Complain about items that show feedback in a quiz that shows none, and the other way round."""
+    wrong = "shows no feedback, its quiz does" if quiz.show_feedback else "shows feedback, its quiz does not"
+    return tuple([
+        (f"the item {wrong}", "draw an item of its own for this quiz", item.identifier)
+        for item in _known(quiz, items) if item.shows_feedback is not quiz.show_feedback
+    ])
+
+
+@check(
     "easy-start", severity="warning", about="quiz",
     rule="the first two items are predicted no harder than the quiz on average",
     why="A hard start discourages.", source="common practice, no source",

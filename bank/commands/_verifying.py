@@ -209,8 +209,8 @@ class _Target:
         waiting = list(self._names)
         same = 0
         with tempfile.TemporaryDirectory() as made:
-            for number, (quizzes, trial) in enumerate(self._selections()):
-                again = self._made(Path(made) / str(number), quizzes, trial)
+            for number, (quizzes, trial, graded) in enumerate(self._selections()):
+                again = self._made(Path(made) / str(number), quizzes, trial, graded)
                 for name in [name for name in waiting if (again / name).exists()]:
                     waiting.remove(name)
                     difference = _difference(self._place / name, again / name)
@@ -226,29 +226,30 @@ class _Target:
             for name in waiting
         ])
 
-    def _selections(self) -> Iterator[tuple[tuple[str, ...], bool]]:
-        """Yield what was exported: which quizzes, none for all and the whole bank; and whether as a trial."""
+    def _selections(self) -> Iterator[tuple[tuple[str, ...], bool, bool]]:
+        """Yield what was exported: which quizzes, none for all and the whole bank; whether as a trial, and with graded
+        items in the bank's package."""
         if self._name == "csv":
             file = self._listed.get("items.csv")
-            yield (file.of or (), file.trial) if file else ((), False)
+            yield (file.of or (), file.trial, False) if file else ((), False, False)
             return
         known = [quiz.identifier for quiz in self._bank.quizzes]
         stems = {name.partition(".")[0] for name in self._names}
         if "bank" in stems:
-            yield (), False
+            yield (), False, any([one.graded for name, one in self._listed.items() if name.partition(".")[0] == "bank"])
         elif stems & set(known):
-            yield tuple([name for name in known if name in stems]), False
+            yield tuple([name for name in known if name in stems]), False, False
         for name in self._names:
             if name.endswith(".what-to-try.html"):
                 file = self._listed.get(name)
-                yield (file.of or () if file else ()), True
+                yield (file.of or () if file else ()), True, False
                 return
 
-    def _made(self, folder: Path, quizzes: tuple[str, ...], trial: bool) -> Path:
+    def _made(self, folder: Path, quizzes: tuple[str, ...], trial: bool, graded: bool) -> Path:
         from bank.commands.export import write_all
 
         wanted = argparse.Namespace(
-            targets=[self._name], quizzes=list(quizzes), trial=trial, folder=folder, jobs=self._jobs,
+            targets=[self._name], quizzes=list(quizzes), trial=trial, graded=graded, folder=folder, jobs=self._jobs,
             bank=self._bank.path,
         )
         chosen = [quiz for quiz in self._bank.quizzes if quiz.items and (not quizzes or quiz.identifier in quizzes)]

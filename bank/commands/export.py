@@ -36,6 +36,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--trial", action="store_true",
         help="only a trial package with one item of each kind, and a page on what to see and try after importing it",
     )
+    parser.add_argument(
+        "--graded", action="store_true",
+        help="put the items of quizzes without feedback into the package of the whole bank too, as they are: without"
+        " feedback; else only their quizzes hold them",
+    )
     add_output_and_jobs(parser)
 
 
@@ -81,7 +86,7 @@ def run(arguments: argparse.Namespace) -> int:
             said, noted = write_all(arguments, bank, chosen)
             if said:
                 targets = list(dict.fromkeys(arguments.targets))
-                asked = arguments.quizzes, arguments.trial
+                asked = arguments.quizzes, arguments.trial, arguments.graded
                 noted += note_export(one_step, bank.fingerprint, bank.without, targets, *asked)
     for line in said:
         print(line)
@@ -139,12 +144,39 @@ def _with_items(arguments: argparse.Namespace, without: frozenset[str], chosen: 
     return [quiz for quiz in chosen if quiz.items]
 
 
+def _unlisted(arguments: argparse.Namespace, bank: Bank) -> frozenset[str]:
+    """Return the items that the package of the whole bank leaves out: those of quizzes without feedback."""
+    if arguments.graded or arguments.quizzes or arguments.trial:
+        return frozenset()
+    return frozenset([item for quiz in bank.quizzes if not quiz.show_feedback for item in quiz.items])
+
+
+def _told_unlisted(name: str, bank: Bank, unlisted: frozenset[str]) -> str:
+    """Return which items the package of the whole bank leaves out, and how to get them."""
+    quizzes = [quiz.identifier for quiz in bank.quizzes if not quiz.show_feedback]
+    more = f" and {len(quizzes) - _NAMED} more" if len(quizzes) > _NAMED else ""
+    return (
+        f"{name}: the package of the whole bank leaves out the {len(unlisted)} items of {', '.join(quizzes[:_NAMED])}{more},"
+        " which show no feedback and are in their quizzes' packages only; --graded puts them in"
+    )
+
+
 def write_all(arguments: argparse.Namespace, bank: Bank, chosen: Sequence[Quiz]) -> tuple[list[str], list[str]]:
     """Write packages or tables, and beside them what they cannot carry; return what to say of it, and of what is left out."""
+    from bank.store import Bank
+
+    shelf = bank.shelf._replace(unlisted=_unlisted(arguments, bank))
+    with Bank.open(shelf, known=bank.fingerprint) as listed:
+        return _write_all(arguments, bank, listed, chosen)
+
+
+def _write_all(
+    arguments: argparse.Namespace, bank: Bank, listed: Bank, chosen: Sequence[Quiz]
+) -> tuple[list[str], list[str]]:
+    """Do what `write_all` does; packages of the whole bank hold what is *listed* of it, tables hold all."""
     import importlib
 
     from bank.progress import Progress
-    from bank.store import Shelf
     from exporters._portability import target_of
     from exporters._reports import write_reports
     from exporters._trial import one_of_each, trial_quiz, write_note
@@ -161,18 +193,22 @@ def write_all(arguments: argparse.Namespace, bank: Bank, chosen: Sequence[Quiz])
     noted: list[str] = []
     for name in dict.fromkeys(arguments.targets):
         exporter = importlib.import_module(f"exporters.{name}")
+        target = target_of(exporter)
+        given = bank if target.tables else listed
         with Progress(f"Writing {name}") as progress:
             written = exporter.write(
-                Shelf(arguments.bank, bank.without), bank, chosen, arguments.folder, whole_bank=whole_bank, jobs=arguments.jobs,
+                given.shelf, given, chosen, arguments.folder, whole_bank=whole_bank, jobs=arguments.jobs,
                 progress=progress,
             )
-        targets.append(target_of(exporter))
+        targets.append(target)
+        if listed.shelf.unlisted and not target.tables:
+            noted.append(_told_unlisted(name, bank, listed.shelf.unlisted))
         said += [str(path) for path in written[:3]]
         if len(written) > 3:
             said.append(f"... and {len(written) - 3} more files of {name}")
         if tried and written:
             said.append(str(write_note(targets[-1], tried, chosen[0], bank.info, written[0].name, arguments.folder)))
-    for report in write_reports(targets, bank, chosen, arguments.folder, whole_bank=whole_bank):
+    for report in write_reports(targets, listed, chosen, arguments.folder, whole_bank=whole_bank):
         page = f"{arguments.folder / report.target.name / report.name}.portability.html"
         if not report.items:
             noted.append(f"{report.target.name}: {report.name} has no items")

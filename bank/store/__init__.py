@@ -104,9 +104,10 @@ def write_bank(
 class Bank:
     """A bank file open for reading; a context manager. See `Bank.open`."""
 
-    def __init__(self, path: Path, connection: sqlite3.Connection, shelf: Shelf) -> None:
-        self.path = path
-        self.without = shelf.without
+    def __init__(self, shelf: Shelf, connection: sqlite3.Connection) -> None:
+        self.shelf = shelf
+        """What was opened, for other processes to open it likewise."""
+        self.path, self.without = shelf.path, shelf.without
         """Items that are passed over as if they were not there; quizzes are shorter by them."""
         self._connection = connection
         self.info: BankInfo = info_in(self._about("info"), self._about(FINGERPRINT))
@@ -120,8 +121,8 @@ class Bank:
         quizzes = [shortened(quiz_in(content), shelf.without) for (content,) in read]
         self.quizzes: tuple[Quiz, ...] = tuple(map(lengthened, quizzes) if shelf.withdrawn else quizzes)
         hidden = () if shelf.withdrawn else [item for quiz in quizzes for item in quiz.withdrawn]
-        self._hidden = shelf.without.union(hidden)
-        """Items that are passed over; what was withdrawn is given where it is named."""
+        self._hidden = shelf.without.union(hidden, shelf.unlisted)
+        """Items that are passed over; what was withdrawn or is not listed is given where it is named."""
         self._reader = Reader(self._shared_line)
         self._gaps = Gaps(self._positions(self._hidden))
         self.count: int = connection.execute("SELECT count(*) FROM items").fetchone()[0] - self._gaps.count
@@ -146,6 +147,7 @@ class Bank:
         """Open a bank file for reading, as if it did not hold the items that a shelf leaves out.
 
         Where a fingerprint is *known*, it must be the bank's.
+        Items that a shelf does not list are read where they are named, and missed where all are asked for.
 
         Raises:
             BadInput: there is no such file (``bank-missing``), it is no bank (``bank-foreign``), a newer or older tool
@@ -181,7 +183,7 @@ class Bank:
                 raise ValueError("it is not as long as it says")
             if not tables_are_ours(connection):
                 raise ValueError("its tables are not those of a bank")
-            opened = cls(path, connection, shelf)
+            opened = cls(shelf, connection)
             if known and opened.fingerprint != known:
                 raise BadInput(Problem(
                     "bank-replaced", place, "", "another bank was put in its place while it was read", "try again",
@@ -238,7 +240,7 @@ class Bank:
             ))
 
     def identifiers(self) -> list[str]:
-        """Return the item ids in bank order."""
+        """Return the ids of all items in bank order, but for those that a shelf passes over."""
         found = self._connection.execute("SELECT identifier FROM items ORDER BY position")
         return [identifier for (identifier,) in found if identifier not in self._hidden]
 

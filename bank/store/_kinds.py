@@ -17,7 +17,7 @@ from bank.model import (
     TypedNumber,
 )
 from bank.numerals import Numeral
-from bank.store._lines import REMEMBERED, Slot, dumps, line_in, loads, place, slot
+from bank.store._lines import REMEMBERED, SILENT, Slot, dumps, line_in, loads, place, slot
 
 KINDS = {
     "choose-several": ChooseSeveral, "put-in-order": PutInOrder, "match-pairs": MatchPairs,
@@ -32,7 +32,7 @@ def kind_of(response: Response) -> str:
     return _NAMES[type(response)]
 
 
-def kind_out(response: Response, given: list[Numeral]) -> tuple[str, list[str], Any]:
+def kind_out(response: Response, given: list[Numeral], shows_feedback: bool) -> tuple[str, list[str], Any]:
     """Return manner, further lines, and what is the item's alone (None for nothing); numbers are added to *given*."""
     alone: Any = None
     reasons: list[tuple[str, ...]] = []
@@ -62,20 +62,21 @@ def kind_out(response: Response, given: list[Numeral]) -> tuple[str, list[str], 
         same = {line: number for number, line in enumerate(response.working.steps)}
         lines = [_offer_out(offer, given, same.get(offer.text)) for offer in offers]
         given += [numeral for numeral, _ in typed.mistakes] if typed else []
-        return _manner(response, settings, offers), lines + [dumps(names) for names in reasons], alone
+        return _manner(response, settings, offers, shows_feedback), lines + [dumps(names) for names in reasons], alone
     else:
         raise TypeError(f"{response!r} is no further kind of response")
     lines = [_offer_out(offer, given) for offer in offers]
-    return _manner(response, settings, offers), lines + [dumps(names) for names in reasons], alone
+    return _manner(response, settings, offers, shows_feedback), lines + [dumps(names) for names in reasons], alone
 
 
-def _manner(response: Response, settings: list[Any], offers: Sequence[Offer]) -> str:
-    return _manner_out(kind_of(response), tuple(settings), tuple([offer.identifier for offer in offers]))
+def _manner(response: Response, settings: list[Any], offers: Sequence[Offer], shows_feedback: bool) -> str:
+    identifiers = tuple([offer.identifier for offer in offers])
+    return _manner_out(kind_of(response), tuple(settings), identifiers, shows_feedback)
 
 
 @lru_cache(REMEMBERED)
-def _manner_out(kind: str, settings: tuple[Any, ...], identifiers: tuple[str, ...]) -> str:
-    return dumps((kind, settings, identifiers))
+def _manner_out(kind: str, settings: tuple[Any, ...], identifiers: tuple[str, ...], shows_feedback: bool) -> str:
+    return dumps((kind, settings, identifiers, *(() if shows_feedback else SILENT)))
 
 
 def _offer_out(offer: Offer, given: list[Numeral], step: int | None = None) -> str:

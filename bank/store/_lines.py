@@ -10,6 +10,8 @@ from bank.numerals import Numeral
 
 REMEMBERED = 4096
 """Shared lines of one kind that are held in memory; what is rarer is made or read again."""
+SILENT = ("silent",)
+"""Stands at the end of the manner of response of an item that shows no feedback."""
 Slot = int | str | tuple[int | str, ...]
 """A leaf of a line: words, an expression, or where its number stands among the numbers."""
 

@@ -13,14 +13,15 @@ from functools import lru_cache
 from bank.model import Choice, Item, TypedNumber
 from bank.numerals import Numeral
 from bank.store._kinds import kind_out
-from bank.store._lines import REMEMBERED, Slot, dumps, slot
+from bank.store._lines import REMEMBERED, SILENT, Slot, dumps, slot
 
 
 def pack(item: Item) -> str:
     """Return what is kept of *item*, as lines of JSON.
 
     They are: drawn values by name, numbers asked, numbers of key and answers; stem; features and prediction; manner
-    of response; and one line an answer with the ids of its mistakes. A number is written as coefficient and places.
+    of response, with "silent" where no feedback is shown; and one line an answer with the ids of its mistakes. A number
+    is written as coefficient and places.
     What further kinds of response keep instead of the last two is said in `bank.store._kinds`.
     """
     asked = list(item.operands)
@@ -31,14 +32,14 @@ def pack(item: Item) -> str:
     if isinstance(response, Choice):
         given += [option.numeral for option in response.options]
         keys = tuple([place for place, option in enumerate(response.options) if option.is_key])
-        manner = _manner_out("choice", response.order, keys)
+        manner = _manner_out("choice", response.order, keys, item.shows_feedback)
         lines = [*map(_mistakes_out, [option.mistakes for option in response.options])]
     elif isinstance(response, TypedNumber):
         given += [numeral for numeral, _ in response.mistakes]
-        manner = _manner_out("number", response.policy, ())
+        manner = _manner_out("number", response.policy, (), item.shows_feedback)
         lines = [*map(_mistakes_out, [names for _, names in response.mistakes])]
     else:
-        manner, lines, own_part = kind_out(response, given)
+        manner, lines, own_part = kind_out(response, given, item.shows_feedback)
         alone = "" if own_part is None else f",{dumps(own_part)}"
     # Words through the encoder, numbers as they are: a third quicker than one call for all.
     values = ",".join([f"{dumps(name)}:{dumps(value)}" for name, value in item.parameters])
@@ -72,8 +73,8 @@ def _said_out(
 
 
 @lru_cache(REMEMBERED)
-def _manner_out(kind: str, manner: str, keys: tuple[int, ...]) -> str:
-    return dumps((kind, manner, keys))
+def _manner_out(kind: str, manner: str, keys: tuple[int, ...], shows_feedback: bool) -> str:
+    return dumps((kind, manner, keys, *(() if shows_feedback else SILENT)))
 
 
 @lru_cache(REMEMBERED)

@@ -10,7 +10,7 @@ from bank import methods
 from bank.model import Choice, Family, Item, Option, Prediction, Response, Trace, TypedNumber
 from bank.numerals import Numeral
 from bank.store._kinds import KINDS, kind_in, kind_of, offer_in
-from bank.store._lines import REMEMBERED, Slot, line_in, loads
+from bank.store._lines import REMEMBERED, SILENT, Slot, line_in, loads
 
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _NO_SOLUTION = Trace("", "", "", (), Numeral(0), (), 0, (), ())
@@ -91,17 +91,19 @@ def _said_in(kept: str) -> tuple[tuple[tuple[str, int], ...], Prediction]:
     )
 
 
-def _manner_in(kept: str, answers: int) -> tuple[str, Any, tuple[Any, ...]]:
-    """Return kind of response, order or policy, and for each answer whether it is the key.
+def _manner_in(kept: str, answers: int) -> tuple[str, Any, tuple[Any, ...], bool]:
+    """Return kind of response, order or policy, for each answer whether it is the key, and whether feedback is shown.
 
     Of further kinds it is kind, settings, and the identifiers of their offers.
     """
-    kind, manner, keys = loads(kept)
+    kind, manner, keys, *silent = loads(kept)
+    if silent not in ([], [*SILENT]):
+        raise ValueError(f"no manner of response: {kept}")
     if kind in KINDS:
-        return kind, manner, keys
+        return kind, manner, keys, not silent
     if kind not in ("choice", "number") or not all(0 <= place < answers for place in keys):
         raise ValueError(f"no manner of response: {kept}")
-    return kind, manner, tuple([place in keys for place in range(answers)])
+    return kind, manner, tuple([place in keys for place in range(answers)]), not silent
 
 
 def _mistakes_in(kept: str) -> tuple[str, ...]:
@@ -141,7 +143,7 @@ class Reader:
         operands = numbers[:count]
         alone = given.pop() if given[-1].__class__ is list else None
         key, *answers = _numbers_in(given)
-        response = self._response(manner, answers, alone, reasons)
+        response, shows_feedback = self._response(manner, answers, alone, reasons)
         lines = () if answers_only else tuple([line_in(line, numbers) for line in pattern])
         solution = _NO_SOLUTION
         if solutions and not answers_only:
@@ -164,15 +166,17 @@ class Reader:
             solution=solution,
             features=features,
             prediction=prediction,
+            shows_feedback=shows_feedback,
         )
 
-    def _response(self, kept: Any, answers: list[Numeral], alone: Any, reasons: list[Any]) -> Response:
-        kind, manner, keys = self._manner(kept, len(answers))
+    def _response(self, kept: Any, answers: list[Numeral], alone: Any, reasons: list[Any]) -> tuple[Response, bool]:
+        """Return the response, and whether feedback is shown."""
+        kind, manner, keys, shown = self._manner(kept, len(answers))
         if kind in KINDS:
-            return kind_in(kind, manner, keys, answers, alone, reasons, self._offer, self._mistakes)
+            return kind_in(kind, manner, keys, answers, alone, reasons, self._offer, self._mistakes), shown
         names = map(self._mistakes, reasons)
         if kind == "number":
-            return TypedNumber(policy=manner, mistakes=tuple(zip(answers, names, strict=True)))
+            return TypedNumber(policy=manner, mistakes=tuple(zip(answers, names, strict=True))), shown
         letters = _LETTERS[: len(answers)]
         return Choice(
             options=tuple([
@@ -180,16 +184,16 @@ class Reader:
                 for letter, numeral, is_key, mistakes in zip(letters, answers, keys, names, strict=True)
             ]),
             order=manner,
-        )
+        ), shown
 
     def answers(self, identifier: str, family: Family, kept: list[Any]) -> ItemAnswers:
         """Return key and answers of the item."""
         _, _, given, _, _, manner, *reasons = kept
-        kind, policy, keys = self._manner(manner, len(reasons))
+        kind, policy, keys, _ = self._manner(manner, len(reasons))
         if kind in KINDS:
             alone = given.pop() if given[-1].__class__ is list else None
             _, *numbers = _numbers_in(given)
-            response = self._response(manner, numbers, alone, reasons)
+            response, _ = self._response(manner, numbers, alone, reasons)
             return ItemAnswers(identifier, kind, "", tuple(given[:2]), (), (), family, response)
         if len(given) != 2 * len(reasons) + 2:
             raise ValueError("numbers and reasons of its answers are not equally many")

@@ -18,6 +18,8 @@ class Shelf(NamedTuple):
     without: frozenset[str] = frozenset()
     withdrawn: bool = False
     """Whether items that were withdrawn from quizzes are read as their last section, so that old answers are known."""
+    unlisted: frozenset[str] = frozenset()
+    """Items that quizzes hold but that are passed over where all items are asked for."""
 
 
 Source = Path | Shelf

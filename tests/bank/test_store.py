@@ -186,7 +186,7 @@ def test_an_item_that_is_not_there_is_named(kept: Path) -> None:
 
 
 def test_a_key_that_the_worked_solution_does_not_give_is_noticed(tmp_path: Path) -> None:
-    first, *rest = sampler.bank().items()
+    first, *rest = sampler.ITEMS
     wrong = Numeral(7, first.key.places)
     kept = sampler.bank(items=(replace(first, key=wrong), *rest)).save(tmp_path / "bank.sqlite")
     assert _codes(kept) == ["bank-damaged"]

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from bank.audit.simulation._model import Settings, Simulation, Truth, simulate
 from bank.audit.simulation._writing import (
-    BANK_SOURCE, FORMS, GROUP_SOURCE, SIMULATED_SOURCE, form_of, write_results, write_truth,
+    BANK_PREFIX, BANK_SOURCE, FORMS, GROUP_SOURCE, SIMULATED_SOURCE, form_of, write_results, write_truth,
 )
 
 __all__ = [
-    "BANK_SOURCE", "FORMS", "GROUP_SOURCE", "SIMULATED_SOURCE", "Settings", "Simulation", "Truth", "form_of", "simulate",
+    "BANK_PREFIX", "BANK_SOURCE", "FORMS", "GROUP_SOURCE", "SIMULATED_SOURCE", "Settings", "Simulation", "Truth", "form_of", "simulate",
     "write_results", "write_truth",
 ]

@@ -23,7 +23,9 @@ FORMS = ("long", "wide", "qti30", "qti22", "qti21")
 SIMULATED_SOURCE = "urn:stemwright:simulated"
 """`sourceID` of the session identifier that marks a simulated result."""
 BANK_SOURCE = "urn:stemwright:bank"
-"""`sourceID` of the session identifier that says the fingerprint of the bank."""
+"""`sourceID` of the session identifier that says the fingerprint of the bank, behind `BANK_PREFIX`."""
+BANK_PREFIX = "bank-"
+"""Before a fingerprint where a name must begin with a letter."""
 GROUP_SOURCE = "urn:stemwright:group:"
 """Begin of the `sourceID` of the session identifier that says the group, percent-encoded behind it."""
 MARK = "yes"
@@ -194,7 +196,7 @@ def _documents(simulation: Simulation, form: str) -> Iterator[tuple[str, str]]:
             ))
         yield f"{sat.form.quiz}/{pupil}.xml", _RESULT.format(
             namespace=_NAMESPACES[form], pupil=quoteattr(pupil), simulated=SIMULATED_SOURCE, mark=MARK,
-            bank=BANK_SOURCE, fingerprint=quoteattr(simulation.fingerprint),
+            bank=BANK_SOURCE, fingerprint=quoteattr(BANK_PREFIX + simulation.fingerprint),
             group=_GROUP.format(source=GROUP_SOURCE, group=quote(group)) if group else "",
             quiz=quoteattr(sat.form.quiz), date=day, score=f"{total:g}", items="".join(items),
         )
