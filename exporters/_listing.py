@@ -62,8 +62,8 @@ def read_list(folder: Path) -> dict[str, Listed]:
 
 def _listed(said: Any) -> Listed:
     files = {
-        str(name): File(str(digest), None if of is None else tuple(map(str, of)), bool(trial), bool(graded))
-        for name, (digest, of, trial, graded) in said["files"].items() if _is_plain(str(name))
+        str(name): File(str(digest), None if of is None else tuple(map(str, of)), bool(trial), any(graded))
+        for name, (digest, of, trial, *graded) in said["files"].items() if _is_plain(str(name))
     }
     return Listed(str(said["bank"]), tuple(map(str, said["without"])), files)
 

@@ -123,7 +123,8 @@ def apart(items: Sequence[Item], quizzes: Sequence[Quiz]) -> tuple[tuple[Item, .
         ]))
         for quiz in quizzes
     ])
-    return (*items, *twins.values()), made
+    there = {one.identifier for one in items}
+    return (*items, *[one for name, one in twins.items() if name not in there]), made
 
 
 ITEMS = items()
