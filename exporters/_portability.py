@@ -16,6 +16,7 @@ from types import ModuleType
 from typing import NamedTuple
 
 from bank.marking import most_marks
+from bank.mistakes import FORESEEN
 from bank.model import (
     Choice, ChooseInLine, ChooseSeveral, Expression, FindMistake, Item, MatchPairs, PutInOrder, Quiz, TypedNumber,
 )
@@ -120,6 +121,19 @@ def _holds(item: Item, *kinds: type) -> bool:
         if isinstance(response, PutInOrder) else (*response.sources, *response.targets)
     )
     return any([type(leaf) in kinds for offer in offers for leaf in offer.text])
+
+
+def foresees_more(item: Item) -> bool:
+    """Return whether more wrong answers are foreseen to what is typed alone than packages tell a remedy of their own."""
+    return isinstance(item.response, TypedNumber) and len(item.response.mistakes) > FORESEEN
+
+
+FEW_REMEDIES = Remark(
+    "few-remedies", NOT_CARRIED,
+    f"Only {FORESEEN} of the wrong answers foreseen get a remedy of their own. All other wrong answers get the hint.",
+    foresees_more, of_feedback=True,
+)
+"""Of every target that has feedback."""
 
 
 def has_expression(item: Item) -> bool:

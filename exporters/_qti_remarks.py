@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from bank.model import Choice, ChooseInLine, ChooseSeveral, FindMistake, MatchPairs, PutInOrder
 from exporters._portability import (
-    DEPENDS, NOT_CARRIED, QuizRemark, Remark, asks, draws_lots, gives_feedback, has_expression, is_quiz, is_typed,
-    speaks_numbers,
+    DEPENDS, FEW_REMEDIES, NOT_CARRIED, QuizRemark, Remark, asks, draws_lots, gives_feedback, has_expression, is_quiz,
+    is_typed, speaks_numbers,
 )
 from exporters._qti import Version
 
@@ -36,7 +36,7 @@ def remarks_of(version: Version) -> tuple[Remark, ...]:
             "The field for the typed answer, or the list in the gap, has no name of its own for a screen reader; the "
             "sentence beside it says what to do.", lambda item: is_typed(item) or isinstance(item.response, ChooseInLine),
         ))  # fmt: skip
-    return (*remarks, Remark(
+    return (*remarks, FEW_REMEDIES, Remark(
         "feedback-inside-options", DEPENDS,
         "What is said to an option stands inside that option. Of all forms of feedback this is the one that LMSs "
         "most often leave out.", asks(Choice, ChooseSeveral), of_feedback=True,

@@ -16,8 +16,8 @@ from exporters._cartridge import Progress, write_cartridges
 from exporters._cc_back import ReadItem, read_cartridge
 from exporters._cc_files import MOST_ATTEMPTS
 from exporters._portability import (
-    CHANGED, DEPENDS, NOT_CARRIED, QuizRemark, Remark, any_item, asks, asks_a_part, gives_feedback, has_codes,
-    has_expression, has_parts, has_sections, is_quiz, is_typed, speaks_numbers, types_besides,
+    CHANGED, DEPENDS, FEW_REMEDIES, NOT_CARRIED, QuizRemark, Remark, any_item, asks, asks_a_part, gives_feedback,
+    has_codes, has_expression, has_parts, has_sections, is_quiz, is_typed, speaks_numbers, types_besides,
 )
 from exporters._worker import Readable
 
@@ -63,6 +63,7 @@ REMARKS = (
         "The unit does not stand beside the field; a sentence before it says in which unit the answer is.",
         lambda item: is_typed(item) and item.family.unit is not None,
     ),
+    FEW_REMEDIES,
     Remark(
         "no-curriculum-code", NOT_CARRIED,
         "A question has no place for curriculum codes. The codes of all its questions stand in the cartridge’s "

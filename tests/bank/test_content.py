@@ -22,6 +22,7 @@ from bank.plans import Plan, load_plan
 from bank.sources import parse, read_file
 from bank.templates import ChoiceWanted, Template, Values, built_in, load_templates
 from bank.topics import FOLDER, load_topics
+from template_items import SEEDS, items_of
 
 TEMPLATES = load_templates(built_in())
 LOCALES = tuple(locales.load_locale(name) for name in ("en-point", "en-comma", "en-either"))
@@ -166,8 +167,10 @@ def test_items_from_the_first_to_the_last_draw_pass_every_check(template: Templa
 
 
 @each_template
-def test_what_a_solution_ends_with_earns_the_mark_written_as_it_stands_there(template: Template) -> None:
-    found = [item for values in draws(template) if (item := item_of(template, values))]
+@pytest.mark.parametrize("seed", SEEDS)
+def test_what_a_solution_ends_with_earns_the_mark_written_as_it_stands_there(template: Template, seed: int) -> None:
+    found = items_of(template, seed)
+    assert found
     for item in found:
         for locale in LOCALES:
             assert not wrong_end(item, locale), (item.operands, item.solution.steps[-1])

@@ -46,6 +46,15 @@ def test_random_strings_earn_in_every_target_what_they_earn_in_the_audit(one: It
     assert disagreements(one, locale, texts) == []
 
 
+@pytest.mark.long
+def test_many_random_strings_earn_in_every_target_what_they_earn_in_the_audit() -> None:
+    """A tenth of what `tests/marking_figures.py` sends."""
+    for one in ITEMS:
+        for locale in LOCALES:
+            lots = random.Random(f"many {one.identifier} {locale.identifier}")
+            assert disagreements(one, locale, [typed_string(one, lots) for _ in range(180)]) == []
+
+
 @settings(max_examples=60)
 @given(st.sampled_from(ITEMS), st.sampled_from(LOCALES), st.text("0123456789.,+- \u2212\u00a0\u2009\uff14kg$m'", max_size=12))
 def test_any_text_earns_in_every_target_what_it_earns_in_the_audit(one: Item, locale: Locale, text: str) -> None:

@@ -288,3 +288,11 @@ def test_spoken_forms_are_there_where_the_other_targets_say_that_they_miss_them(
     missed = next(remark for remark in target_of(module("qti21")).remarks if remark.code == "no-spoken-forms")
     for item in EVERY:
         assert missed.holds(item) == (b"<qti-catalog " in files[f"items/{item.identifier}.xml"]), item.identifier
+
+
+@pytest.mark.parametrize("name", ["qti30", "qti22", "qti21", "cc13"])
+def test_wrong_answers_foreseen_that_get_the_hint_only_are_reported(name: str) -> None:
+    (remark,) = [one for one in target_of(module(name)).remarks if one.code == "few-remedies"]
+    four, three = sampler.ITEMS[2], sampler.ITEMS[5]
+    assert isinstance(four.response, TypedNumber) and len(four.response.mistakes) == 4
+    assert remark.of_feedback and remark.holds(four) and not remark.holds(three) and not remark.holds(sampler.ITEMS[0])
