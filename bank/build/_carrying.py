@@ -13,6 +13,7 @@ from bank import checks, cues, guessing
 from bank.build._prior import Old, Prior
 from bank.cues import packed
 from bank.draw import Kept, kept_of
+from bank.identity import identifier_of
 from bank.model import Choice, Finding, Item, Locale
 from bank.plans import USUAL, DrawLine, Plan
 from bank.summary import FromBefore, kind_of, mistakes_of
@@ -39,7 +40,6 @@ class Carrying:
         self._fates: list[FromBefore] = []
         self._findings: dict[str, list[Finding]] = {}
         self._quizzes = {line.quiz for line in lines}
-        self._shows = {quiz.identifier: quiz.show_feedback for quiz in plan.quizzes}
         for old in prior.kept:
             wrong = self._refusal(old)
             if wrong:
@@ -56,6 +56,8 @@ class Carrying:
         """Return why *old* cannot stay as it is, empty where it can."""
         if self._prior.info is None or self._prior.info.locale != self._locale:
             return "the plan writes numbers otherwise now"
+        if identifier_of(old.item, self._locale) != old.item.identifier:
+            return "this version of the tool would show it otherwise"
         found = checks.run_item_checks(old.item, self._locale)
         error = next((one for one in found if one.severity == "error"), None)
         if error:
@@ -114,7 +116,7 @@ class Carrying:
             line.template in ("", family.template) and line.topic in ("", family.topic)
             and line.response in (kind, "" if line.template or kind in USUAL else kind)
             and line.band in ("", item.prediction.band) and line.mistake in ("", *mistakes_of(item))
-            and getattr(item, "shows_feedback", True) == self._shows.get(line.quiz, True)
+            and line.shows_feedback == item.shows_feedback
         )
 
     def say_where(self, old: Old, quiz: str) -> None:

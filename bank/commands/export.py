@@ -145,15 +145,18 @@ def _with_items(arguments: argparse.Namespace, without: frozenset[str], chosen: 
 
 
 def _unlisted(arguments: argparse.Namespace, bank: Bank) -> frozenset[str]:
-    """Return the items that the package of the whole bank leaves out: those of quizzes without feedback."""
+    """Return the items that the package of the whole bank leaves out: those that show no feedback."""
     if arguments.graded or arguments.quizzes or arguments.trial:
         return frozenset()
-    return frozenset([item for quiz in bank.quizzes if not quiz.show_feedback for item in quiz.items])
+    return bank.silent()
 
 
 def _told_unlisted(name: str, bank: Bank, unlisted: frozenset[str]) -> str:
     """Return which items the package of the whole bank leaves out, and how to get them."""
     quizzes = [quiz.identifier for quiz in bank.quizzes if not quiz.show_feedback]
+    if not quizzes:
+        return (f"{name}: the package of the whole bank leaves out {len(unlisted)} kept item{'s' * (len(unlisted) != 1)} that"
+                " show no feedback; --graded puts them in")
     more = f" and {len(quizzes) - _NAMED} more" if len(quizzes) > _NAMED else ""
     return (
         f"{name}: the package of the whole bank leaves out the {len(unlisted)} items of {', '.join(quizzes[:_NAMED])}{more},"

@@ -42,7 +42,7 @@ def differing(old: dict[str, tuple[str, ...]], new: dict[str, tuple[str, ...]]) 
 def facets_of(item: Item, locale: Locale) -> dict[str, tuple[str, ...]]:
     """Return the facets of *item* by name, in the order in which a page shows them."""
     family, response = item.family, item.response
-    shown = getattr(item, "shows_feedback", True)
+    shown = item.shows_feedback
     return {
         "Question": tuple([plain(line, locale) for line in item.stem]),
         "Title": (family.title,),

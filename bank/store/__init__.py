@@ -22,7 +22,7 @@ from bank.model import BankInfo, Family, Item, Quiz
 from bank.run import settle
 from bank.store._fingerprint import FINGERPRINT, TABLES, Fingerprint, ItemRow, content_of, fingerprint_in, fingerprint_of, tables_are_ours
 from bank.store._kinds import KINDS, kind_of
-from bank.store._lines import loads
+from bank.store._lines import SILENT, loads
 from bank.store._packing import pack
 from bank.store._reading import ItemAnswers, Reader, answers_of, unpack
 from bank.store._records import family_in, family_out, info_in, own_setting, quiz_in
@@ -300,12 +300,30 @@ class Bank:
         identifier, plain = "", {}
         try:
             for identifier, template, content in self._rows(None, 0, None):
-                stem, _, manner, *answers = content[content.rindex("],") + 2 : -1].split(",")
+                stem, _, manner, *answers = _shared_numbers(content)
                 if manner not in plain:
                     plain[manner] = self._shared_line(int(manner)).startswith(('["choice"', '["number"'))
                 yield identifier, (template, stem, manner, len(answers)) if plain[manner] else None
         except DAMAGE as error:
             raise BadInput(_damaged(Place(str(self.path)), error, identifier)) from error
+
+    def silent(self) -> frozenset[str]:
+        """Return the ids of the items that show no feedback. No item is made for it.
+
+        Raises:
+            BadInput: the file is damaged (``bank-damaged``).
+        """
+        identifier, found, known = "", [], {}
+        try:
+            for identifier, _, content in self._rows(None, 0, None):
+                manner = _shared_numbers(content)[2]
+                if manner not in known:
+                    known[manner] = tuple(loads(self._shared_line(int(manner)))[-1:]) == SILENT
+                if known[manner]:
+                    found.append(identifier)
+        except (sqlite3.DatabaseError, *DAMAGE) as error:
+            raise BadInput(_damaged(Place(str(self.path)), error, identifier)) from error
+        return frozenset(found)
 
     def _rows(self, identifiers: Sequence[str] | None, start: int, stop: int | None) -> Iterator[_Row]:
         if identifiers is not None:
@@ -360,6 +378,11 @@ def _is_whole(path: Path) -> bool:
         header = file.read(100)
         size = int.from_bytes(header[16:18], "big")
         return file.seek(0, 2) == (65_536 if size == 1 else size) * int.from_bytes(header[28:32], "big")
+
+
+def _shared_numbers(content: str) -> list[str]:
+    """Return the numbers of the shared lines in an item's *content*: stem, prediction, manner of response, answers."""
+    return content[content.rindex("],") + 2 : -1].split(",")
 
 
 def _foreign(place: Place) -> Problem:

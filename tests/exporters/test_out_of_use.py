@@ -44,13 +44,13 @@ def export(path: Path, *words: str) -> int:
 
 
 def told(folder: Path) -> str:
-    """Return everything that stands in the files under *folder*, packages unpacked."""
+    """Return everything that stands in the files under *folder*, packages unpacked; not the tool's own list of them."""
     texts = []
     for path in sorted(folder.rglob("*")):
         if path.suffix in (".zip", ".imscc"):
             with zipfile.ZipFile(path) as package:
                 texts += [name + package.read(name).decode() for name in package.namelist()]
-        elif path.is_file():
+        elif path.is_file() and not path.name.startswith("."):
             texts.append(path.read_text(encoding="utf-8"))
     return "\n".join(texts)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import re
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -345,3 +346,43 @@ def test_whatever_is_decided_quizzes_stay_full_and_every_decision_holds(desk: De
         }
         questions = [question_of(item) for item in found.values()]
         assert len(set(questions)) == len(questions) and not out & set(questions)
+
+
+def test_a_kept_item_of_a_quiz_without_feedback_stays_there_and_goes_nowhere_else(desk: Desk, tmp_path: Path) -> None:
+    graded = ("title: First\n", "title: First\n        use: graded\n")
+    desk.write(graded)
+    desk.build()
+    kept = desk.quiz("first")[0]
+    assert not desk.items()[kept].shows_feedback
+    desk.decide("keep", kept)
+    new = (("Work out", "Calculate"), ("version: 1", "version: 2"))
+    desk.write(graded, *new)
+    desk.build()
+    assert kept in desk.quiz("first") and not desk.items()[kept].shows_feedback
+    desk.write(*new)  # a practice quiz now: what shows no feedback has no place in it
+    summary = desk.build()
+    assert outcomes(summary)[kept] == "stays as it was, in the pool: the plan has no place for it in first any more"
+    assert not desk.items()[kept].shows_feedback
+    for words, there in (((), False), (("--graded",), True)):
+        out = tmp_path / f"out{len(words)}"
+        assert cli.main(["export", str(desk.bank), "--as", "qti30", "-o", str(out), *words]) == 0
+        with zipfile.ZipFile(out / "qti30" / "bank.zip") as package:
+            assert any(kept in name for name in package.namelist()) is there
+
+
+def test_a_kept_item_stays_as_it_is_through_a_correction(desk: Desk) -> None:
+    kept, other = desk.quiz("first")[:2]
+    before = desk.items()
+    desk.decide("keep", kept)
+    desk.write(("Line up the points.", "Begin at the points."))
+    with pytest.raises(BadInput) as caught:
+        desk.build()
+    assert [one.code for one in caught.value.problems] == ["edited-under-its-version"]
+    for _ in range(2):
+        desk.build(correction="the hint misled")
+        after = desk.items()
+        assert after[kept].family.hint == before[kept].family.hint and kept in desk.quiz("first")
+        assert other not in after and len(after) == len(before)
+        assert {item.family.hint for name, item in after.items() if name != kept} == {(("Begin at the points.",),)}
+        with Bank.open(desk.bank) as bank:
+            assert [one.reason for one in bank.info.corrections] == ["the hint misled"]
