@@ -20,8 +20,9 @@ from bank.audit.pictures.option_curves import Curve, option_curves
 from bank.audit.pictures.predicted_observed import predicted_observed, quiz_rows
 from bank.audit.prediction import expected_share
 from bank.audit.report._flags import SHOWN_FLAGS, flag_groups, flag_lines, flag_rows
+from bank.audit.report._fix import Fix, before_use_of_figures, fixes
 from bank.audit.report._page import decimals, write_page
-from bank.audit.report._tables import ItemTexts, item_rows, mistake_rows, option_rows, unread_words
+from bank.audit.report._tables import ItemTexts, item_rows, mistake_rows, option_rows
 from bank.audit.report._tables import ITEM_HEADER, MISTAKE_HEADER, NO_WRONG, OPTION_HEADER
 from bank.audit.settings import BASIS_WORDS
 from bank.audit.statistics.estimates import CONVENTIONS, Estimate
@@ -94,15 +95,17 @@ def write_after(
     write_table(paths[1], ITEM_HEADER, item_rows(audit, held), fingerprint)
     write_table(paths[2], OPTION_HEADER, option_rows(audit, texts), fingerprint)
     write_table(paths[3], MISTAKE_HEADER, mistake_rows(audit), fingerprint)
-    _write_page(audit, texts, decisions, held, paths[0], made_on, calibrated_words, cautions)
+    found = fixes(audit, texts, bank, folder)
+    _write_page(audit, texts, decisions, held, paths[0], made_on, calibrated_words, cautions, found)
     return paths
 
 
 def _write_page(
     audit: AfterUse, texts: ItemTexts, decisions: Sequence[Decision], held: Mapping[tuple[str, int], Decision],
-    path: Path, made_on: str, calibrated_words: str, cautions: Sequence[str],
+    path: Path, made_on: str, calibrated_words: str, cautions: Sequence[str], to_fix: tuple[list[Fix], int],
 ) -> None:
     before = audit.before
+    found, left = to_fix
     compared = [item.predicted for item in audit.items if item.predicted is not None]
     rows = flag_rows(audit)
     groups, more = _groups(audit, held)
@@ -114,7 +117,8 @@ def _write_page(
         facts=(("Made on", made_on), ("Predicted for", before.class_kind.name.replace("-", " ")),
                ("Plan", before.info.plan), ("Seed", before.info.seed), ("Bank", before.info.fingerprint),
                ("Tool version", before.info.tool_version)),
-        look=[*(("look", words) for words in cautions), *first_look(audit, held)], flagged=[item for item in audit.items if item.flags],
+        warned=[*before_use_of_figures(audit), *cautions], fixes=found, more_fixes=left,
+        look=list(first_look(audit, held)), flagged=[item for item in audit.items if item.flags],
         flag_groups=flag_groups(rows), flag_words=_flag_words(audit),
         withheld=audit.withheld_words, settings=audit.settings, compare=audit.compare,
         basis_words=BASIS_WORDS,
@@ -130,7 +134,7 @@ def _write_page(
 
 
 _SECTIONS = (
-    ("look", "At a glance"), ("flags", "Flags"), ("predicted", "Predicted against observed"),
+    ("fix", "Fix these items"), ("look", "At a glance"), ("flags", "Flags"), ("predicted", "Predicted against observed"),
     ("map", "Items and quizzes"), ("curves", "Who chose what"), ("mistakes", "Mistakes"), ("decisions", "Decisions"),
     ("items", "All items"),
     ("how", "How it was counted"),
@@ -159,15 +163,6 @@ def _flag_words(audit: AfterUse) -> str:
 
 def first_look(audit: AfterUse, held: Mapping[tuple[str, int], Decision]) -> Iterator[tuple[str, str]]:
     """Give what the reader should know first, as (``ok`` or ``look``, words)."""
-    if audit.refused_share > audit.settings["refused_most"]:
-        yield "look", (
-            f"{percent(audit.refused_share)} % of the rows could not be read, and do not count: see How it was counted"
-            " for the reasons before you use these figures"
-        )
-    for one in audit.unread[:SHOWN_FLAGS]:
-        yield "look", f"{one.item} ({one.quiz}) {unread_words(one)}"
-    if len(audit.unread) > SHOWN_FLAGS:
-        yield "look", f"{len(audit.unread) - SHOWN_FLAGS} more items are not judged for the same reason: see audit.csv"
     yield from flag_lines(audit)
     judged = audit.coverage
     if judged is not None:
@@ -349,6 +344,8 @@ def terminal_lines(audit: AfterUse, held: Mapping[tuple[str, int], Decision]) ->
         mean = "-" if s.mean is None else f"{s.mean:.1f}"
         yield f"  {form.quiz:<{wide}}  {s.persons:>7,}  {len(form.items):>5}  {mean:>5}  {estimate_words(s.alpha)}"
     yield ""
+    for words in before_use_of_figures(audit):
+        yield f"! {words}"
     for kind, words in first_look(audit, held):
         yield f"{'+' if kind == 'ok' else '!'} {words}"
     for words in audit.withheld_words:
