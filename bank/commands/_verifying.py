@@ -16,6 +16,7 @@ from bank import checks
 from bank.audit.tables import OF_BANK
 from bank.decisions import file_beside, read_decisions
 from bank.errors import BadInput, Place, Problem
+from bank.identity import identifier_of
 from bank.progress import Progress
 from bank.review import write_review
 from bank.run import leftovers, refuse_busy
@@ -71,6 +72,9 @@ class _Checker:
         count = 0
         for item in self._bank.items(start=start, stop=stop):
             count += 1
+            named = identifier_of(item, self._bank.info.locale)
+            if named != item.identifier:
+                wrong.append((item.identifier, "identifier", f"its content has the identifier {named}"))
             wrong += [(one.item, one.check, one.wrong) for one in checks.run_item_checks(item, self._bank.info.locale)
                       if one.severity == "error"]
         return count, wrong
@@ -88,7 +92,7 @@ def _items(bank: Bank, jobs: int, found: Found) -> None:
             progress(total, bank.count)
     asked = [one for one in checks.load().values() if one.severity == "error" and one.about != "quiz"]
     found.said.append(
-        f"Items: {total} read, each worked solution carried out again and compared with the key, and {len(asked)} checks"
+        f"Items: {total} read, each identifier held to its content, each worked solution carried out again and compared with the key, and {len(asked)} checks"
         " asked (keys worked out in a second way, wrong options from their mistakes)"
     )
     found.wrong.extend([

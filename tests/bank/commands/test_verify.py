@@ -6,6 +6,7 @@ import json
 import shutil
 import sqlite3
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,7 @@ import sampler
 from marked_banks import with_another_key_marked
 
 from bank import cli
+from bank.identity import identifier_of
 from bank.run import LOCK, RECORD, Run
 from exporters._listing import LIST, read_list
 
@@ -230,3 +232,15 @@ def test_a_list_reaches_no_file_in_another_folder(tmp_path: Path) -> None:
     bank = sampler.bank().save(tmp_path / "bank.sqlite")
     _export(bank, tmp_path, targets=("qti30",))
     assert (tmp_path / "precious.txt").read_text() == "mine"
+
+
+def test_an_identifier_that_is_not_that_of_the_content_is_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    items = [replace(item, identifier=identifier_of(item, sampler.bank().info.locale)) for item in sampler.bank().items()]
+    sampler.bank(items=tuple(items), quizzes=()).save(tmp_path / "bank.sqlite")
+    assert "identifier: " not in _verified(tmp_path, capsys)[2]
+    items[3] = replace(items[3], identifier="ragged-sum-v1-aaaaaaaaaaaaa")
+    sampler.bank(items=tuple(items), quizzes=()).save(tmp_path / "bank.sqlite")
+    status, _, told = _verified(tmp_path, capsys)
+    assert status == 2 and "item ragged-sum-v1-aaaaaaaaaaaaa: identifier: its content has" in told
