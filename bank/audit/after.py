@@ -56,6 +56,8 @@ class Material:
     refused_rows: int = 0
     """All that did not count, also those beyond the ones listed."""
     remarks: tuple[str, ...] = ()
+    foreign: str = ""
+    """As `bank.audit.records.Answers.foreign`."""
     set_aside: tuple[SetAside, ...] | None = None
     """Pupils by quiz whose answers say nothing of the items and are not in here; None where nobody has looked yet."""
 
@@ -66,6 +68,7 @@ def material_of(answers: Answers) -> Material:
         counts=tuple(count(form, answers.groups) for form in answers.forms), answers=answers,
         pupils=len(answers.pupils), sizes=answers.group_sizes(), rows=answers.rows, simulated=answers.simulated,
         rejected=answers.rejected, refused_rows=answers.refused_rows, remarks=answers.remarks,
+        foreign=answers.foreign,
     )
 
 

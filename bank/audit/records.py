@@ -64,6 +64,8 @@ class Answers:
     """Rows (or item results) that counted."""
     rejected: tuple[tuple[str, int, str], ...] = ()
     """(file, row, reason) of rows that did not count."""
+    foreign: str = ""
+    """What is to be said first where some answers are to items of another bank; empty where none is."""
     remarks: tuple[str, ...] = ()
     """Things to tell the reader of the report: scores that contradict the key, further attempts left out ..."""
     refused: tuple[tuple[str, str, int], ...] = ()

@@ -57,6 +57,7 @@ def report_after(
     )
     refuse_unshown(len(audit.forms), least, bool(audit.unread))
     cautions, remember = compared(bank.path, _shown(audit, material, today), least, material.simulated)
+    cautions = [*([material.foreign] if material.foreign else []), *cautions]
     words, more = "Calibrated weights are written only where --calibrate FILE asks for them.", []
     if arguments.calibrate is not None and audit.calibration is not None:
         version = write_weights(arguments.calibrate, before.weights, audit.calibration, today, material.simulated)

@@ -91,6 +91,8 @@ def mapping_from(words: list[str]) -> dict[str, str]:
 def reading_lines(answers: Answers) -> list[str]:
     """Return lines that say what was read, what was not, and what was noticed."""
     said = [f"{answers.rows} answers of {len(answers.pupils)} pupils count"]
+    if answers.foreign:
+        said.insert(0, f"! {answers.foreign}")
     if answers.simulated:
         said.insert(0, "SIMULATED: nobody gave these answers")
     if answers.rejected:

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack
+from dataclasses import replace
 from pathlib import Path
 
 from bank.audit.kept import is_kept, kept_answers, kept_is_simulated
 from bank.audit.pseudonyms import Salt, load_salt, salt_remarks
+from bank.audit.reading._belonging import Belonging
 from bank.audit.reading._bulk import NotPlain, is_bulk, read_bulk
 from bank.audit.reading._catalogue import Catalogue
 from bank.audit.reading._documents import DocumentReader, is_xml
@@ -20,7 +22,7 @@ from bank.audit.reading._keys import quiz_keys
 from bank.audit.reading._mapping import FIELDS, FILE_NAME
 from bank.audit.reading._sources import ZIP_DAMAGE, Source, problem, sources
 from bank.audit.reading._tables import TableReader
-from bank.audit.records import Answers
+from bank.audit.records import NOT_GIVEN, Answers
 from bank.errors import BadInput
 from bank.store import Bank
 
@@ -69,22 +71,29 @@ def read_results(
                 layouts = [tables.table(source) for source in found]
                 if tables.broken_lines:
                     raise NotPlain
-                return _some(read_bulk(catalogue, key, found, layouts, attempts), paths)
+                return _some(read_bulk(catalogue, key, found, layouts, attempts), catalogue, paths)
             except NotPlain:
-                pass
+                catalogue.belonging = Belonging(bank)
         for source in found:
             _read(source, tables, documents, alone=len(found) == 1)
     documents.finish()
     tables.finish()
-    return _some(gatherer.finish(), paths)
+    return _some(gatherer.finish(), catalogue, paths)
 
 
-def _some(answers: Answers, paths: Sequence[Path]) -> Answers:
-    """Return *answers*.
+def _some(answers: Answers, catalogue: Catalogue, paths: Sequence[Path]) -> Answers:
+    """Return *answers*, and first among the remarks which items are another bank's.
 
     Raises:
-        BadInput: nothing counts.
+        BadInput: most items are another bank's (``results-foreign``), or nothing counts.
     """
+    counted = {
+        item for form in answers.forms for place, item in enumerate(form.form.items)
+        if (form.codes[:, place] != NOT_GIVEN).any()
+    }
+    catalogue.belonging.check(counted, str(paths[0]) if paths else "--results")
+    if remark := catalogue.belonging.remark():
+        answers = replace(answers, foreign=remark)
     if not answers.forms:
         listed = answers.rejected[:MOST_PROBLEMS]
         refused = [problem("results-refused", file, reason, "", row) for file, row, reason in listed]
@@ -124,6 +133,6 @@ def _read(source: Source, tables: TableReader, documents: DocumentReader, *, alo
             documents.gatherer.reject(one.place.file, one.place.line, f"{one.wrong}; {one.remedy}")
 
 
-_FATAL = frozenset(("names-people", "xml-entities", "zip-bomb", "column-missing", "column-twice", "map-unknown",
+_FATAL = frozenset(("names-people", "results-foreign", "xml-entities", "zip-bomb", "column-missing", "column-twice", "map-unknown",
                     "map-missing", "letters-without-form", "quiz-unclear", "cannot-write", "bank-damaged"))
 """Problems that stop an import even where other files could be read."""

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from functools import cached_property
 
 from bank.audit.harmless import told
+from bank.audit.reading._belonging import Belonging
 from bank.audit.reading._mangled import MendingMarker
 from bank.errors import did_you_mean
 from bank.model import Quiz
@@ -26,6 +27,12 @@ class Catalogue:
             quiz.identifier: {item: place for place, item in enumerate(quiz.items)} for quiz in bank.quizzes
         }
         self._markers: dict[str, tuple[MendingMarker, ...]] = {}
+        self.belonging = Belonging(bank)
+        """Whether the results that are read belong to the bank."""
+
+    def name(self, item: str) -> None:
+        """Note that an answer names *item*."""
+        self.belonging.named(item, self.items)
 
     def markers(self, quiz: str) -> tuple[MendingMarker, ...]:
         """Return the markers of the items of *quiz*, in their order."""
@@ -49,7 +56,8 @@ class Catalogue:
         return f"the bank has no quiz {told(quiz)}; {did_you_mean(quiz, self.quizzes)}"
 
     def why_no_item(self, item: str, quiz: str) -> str:
-        """Return in words why *item* is none of *quiz*."""
+        """Return in words why *item*, which an answer names, is none of *quiz*."""
+        self.name(item)
         if item in self.items:
             return f"item {item!r} is in the bank but not in the quiz {quiz!r}"
         found = _IDENTIFIER.fullmatch(item)

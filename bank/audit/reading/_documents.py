@@ -19,7 +19,7 @@ from bank.audit.pseudonyms import Salt, looks_like_mail, looks_like_name, naming
 from bank.audit.reading._catalogue import Catalogue
 from bank.audit.reading._gather import Entry, Gatherer, Refused, plain_group
 from bank.audit.reading._sources import LARGEST_XML, Source, decoded, problem
-from bank.audit.simulation import GROUP_SOURCE, SIMULATED_SOURCE
+from bank.audit.simulation import BANK_PREFIX, BANK_SOURCE, GROUP_SOURCE, SIMULATED_SOURCE
 from bank.errors import BadInput, Problem
 
 NAMESPACES = {
@@ -118,6 +118,7 @@ class DocumentReader:
             for one in (context.iterfind("{*}sessionIdentifier") if context is not None else ())
         }
         gatherer.simulated.add(SIMULATED_SOURCE in told)
+        self.catalogue.belonging.told(told.get(BANK_SOURCE, "").removeprefix(BANK_PREFIX))
         group = next((unquote(key[len(GROUP_SOURCE):]) for key in told if key.startswith(GROUP_SOURCE)), "")
         test = result.find("{*}testResult")
         try:
@@ -127,6 +128,8 @@ class DocumentReader:
             sat = gatherer.sit(pupil, quiz, (0, date), plain_group(group))
         except Refused as refused:
             gatherer.reject(name, result.sourceline or 1, f"{refused.field}: {refused.why}")
+            for item in result.iterfind("{*}itemResult"):
+                self.catalogue.name(item.get("identifier", ""))
             return
         for item in result.iterfind("{*}itemResult"):
             identifier = item.get("identifier", "")

@@ -22,7 +22,7 @@ from bank.files import replacing
 
 FIELDS = (
     "pupil", "quiz", "item", "version", "response", "status", "score", "maximum", "seconds", "milliseconds", "group",
-    "attempt", "date", "simulated",
+    "attempt", "date", "simulated", "bank",
 )
 """What a column can be."""
 FILE_NAME = "results-columns.json"
@@ -47,6 +47,7 @@ _HEADINGS: dict[str, tuple[str, ...]] = {
     "attempt": ("attempt", "attempt number", "attempt no", "try", "attempts"),
     "date": ("date", "timestamp", "submitted", "submitted at", "submitted on", "completed", "completed at", "finished"),
     "simulated": ("simulated",),
+    "bank": ("bank", "bank fingerprint"),
 }
 _FIELD_OF = {heading: field for field, headings in _HEADINGS.items() for heading in headings}
 _NUMBERED = re.compile(r"(?:q|question|item|i|no|nr|aufgabe|frage)?\s*0*([1-9][0-9]{0,3})")

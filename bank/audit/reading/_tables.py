@@ -76,6 +76,10 @@ class TableReader:
             head = list(islice(text_lines(source), LOOKED_AT))
         columns, delimiter, first = self.columns(source, head)
         self.broken_lines = self.broken_lines or any('"' in line and not _closed([line], delimiter) for line in head)
+        place = columns.place("bank")
+        for _, row in _rows(head[first + 1 :], delimiter) if place >= 0 else ():
+            if place < len(row):
+                self.catalogue.belonging.told(row[place].strip())
         return columns, delimiter, first, self._quiz_for(source, columns, head, delimiter, first)
 
     def finish(self) -> None:
@@ -176,6 +180,9 @@ class TableReader:
             return found[0]
         if not found:
             older = [item for item in items if item not in self.catalogue.items]
+            for item in items:
+                self.catalogue.name(item.strip())
+            self.catalogue.belonging.check((), source.name)
             why = self.catalogue.why_no_item(older[0], "") if older else "its items do not stand in one quiz"
             raise BadInput(problem("quiz-foreign", source.name, f"the results belong to no quiz of this bank: {why}",
                                    "name the bank that the quiz was made from, or the quiz with --quiz ID", first + 1))
@@ -245,6 +252,8 @@ class TableReader:
                 ), name, number)
             except Refused as refused:
                 gatherer.reject(name, number, f"{columns.shown(refused.field)}: {refused.why}")
+                if refused.field == "quiz":
+                    self.catalogue.name(get("item").strip())
         self._note_dates(name)
 
     def _item(self, item: str, quiz: str) -> str:
@@ -268,6 +277,9 @@ class TableReader:
                 sat, quiz, date = self._sat(get, whole)
             except Refused as refused:
                 gatherer.reject(name, number, f"{columns.shown(refused.field)}: {refused.why}", len(columns.items))
+                for place, item in columns.items if refused.field == "quiz" else ():
+                    if row[place].strip():
+                        self.catalogue.name(item)
                 continue
             known = self.catalogue.places[quiz]
             for place, item in columns.items:

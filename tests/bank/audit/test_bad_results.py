@@ -134,7 +134,7 @@ DOCUMENTS: dict[str, tuple[Callable[[], str], str, int]] = {
     ),
     "a quiz of another bank": (
         lambda: result().replace(QUIZ, "week-40-maps").replace(_words()["i1"], "map-v1-aaaaaaaaaaaaa"),
-        "results-refused", 2,
+        "results-foreign", 0,
     ),
     "nested without end": (lambda: "<a>" * 100_000, "results-refused", 1),
     "no results in it": (
