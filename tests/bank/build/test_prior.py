@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import random
 import re
+import shutil
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from bank import cli
+from bank import cli, identity
 from bank.build import build
 from bank.decisions import Decision, add_decisions, file_beside, read_decisions
 from bank.errors import BadInput
@@ -16,7 +18,7 @@ from bank.model import Choice, Item, TypedNumber
 from bank.plans import load_plan
 from bank.questions import question_of
 from bank.store import Bank
-from bank.summary import BuildSummary, from_json, reviewed, terminal_summary
+from bank.summary import BuildSummary, from_json, kind_of, reviewed, terminal_summary
 
 SUM = """
 template: ropes
@@ -386,3 +388,41 @@ def test_a_kept_item_stays_as_it_is_through_a_correction(desk: Desk) -> None:
         assert {item.family.hint for name, item in after.items() if name != kept} == {(("Begin at the points.",),)}
         with Bank.open(desk.bank) as bank:
             assert [one.reason for one in bank.info.corrections] == ["the hint misled"]
+
+
+def test_a_kept_item_that_the_tool_would_show_otherwise_now_is_not_carried_over_under_its_id(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept = desk.quiz("first")[0]
+    desk.decide("keep", kept)
+    monkeypatch.setitem(identity.EDITIONS, "asked", identity.EDITIONS["asked"] + 1)
+    summary = desk.build()
+    assert outcomes(summary)[kept] == "not carried over: this version of the tool would show it otherwise"
+    assert kept not in desk.items() and len(desk.quiz("first")) == 6
+
+
+def test_kept_items_of_every_kind_of_response_stay_as_they_are(tmp_path: Path) -> None:
+    content = Path(shutil.copytree(Path(cli.__file__).parent / "content", tmp_path / "content"))
+    plan, term = content / "plans" / "kinds.yaml", tmp_path / "term"
+    build(load_plan(plan), term)
+    with Bank.open(term / "bank.sqlite") as bank:
+        first = {kind_of(item.response): item for item in bank.items([
+            item for quiz in bank.quizzes for item in reversed(quiz.items)])}
+        held = {item: quiz.identifier for quiz in bank.quizzes for item in quiz.items}
+    assert len(first) >= 6
+    add_decisions(file_beside(term / "bank.sqlite"), [
+        Decision("2027-02-08T09:30Z", "O. Maren", item.identifier, item.family.version, "keep", "so")
+        for item in first.values()
+    ])
+    for path in (content / "templates").rglob("*.yaml"):
+        text = path.read_text(encoding="utf-8")
+        path.write_text(re.sub(r"^version: \d+", "version: 77", text, count=1, flags=re.M), encoding="utf-8")
+    summary = build(load_plan(plan), term, seed=5)
+    with Bank.open(term / "bank.sqlite") as bank:
+        bank.check()
+        for item in first.values():
+            (found,) = bank.items([item.identifier])
+            assert replace(found, family=item.family) == item
+            assert outcomes(summary)[item.identifier] == f"stays as it was, in {held[item.identifier]}"
+            assert item.identifier in next(quiz.items for quiz in bank.quizzes if quiz.identifier == held[item.identifier])
+    assert cli.main(["export", str(term / "bank.sqlite"), "--as", "qti30", "--as", "cc13", "-o", str(term)]) == 0
