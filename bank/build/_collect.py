@@ -89,7 +89,8 @@ class Collected:
         self._kinds: Counter[str] = Counter()
         self._bands: Counter[tuple[str, str]] = Counter()
         self._findings: list[Finding] = []
-        self._uncounted: Counter[str] = Counter()
+        self._more: Counter[tuple[str, str]] = Counter()
+        self._accepted = {(one.check, one.item) for one in (prior.trail if prior else ()) if one.decision == "accept"}
 
     def take(self, task: Task, batch: draw.Batch) -> None:
         """Add what *task* gave, leaving out questions that the bank has already."""
@@ -195,12 +196,13 @@ class Collected:
         self.carrying.say_where(old, self.lines[line].quiz)
 
     def note(self, findings: Iterable[Finding]) -> None:
-        """Keep *findings*, those beyond `MOST_FINDINGS` as a count by check."""
+        """Keep *findings*, those beyond `MOST_FINDINGS` as a count by check; warnings that were accepted are all kept."""
         for finding in findings:
-            if len(self._findings) < MOST_FINDINGS or finding.severity == "error":
+            told = finding.severity == "error" or (finding.check, finding.item) in self._accepted
+            if told or len(self._findings) < MOST_FINDINGS:
                 self._findings.append(finding)
             else:
-                self._uncounted[finding.check] += 1
+                self._more[finding.check, finding.severity] += 1
 
     def _laid_down(self, name: str, kept: Kept) -> Entry:
         """Put *kept* into the spool and return where it lies."""
@@ -368,17 +370,13 @@ class Collected:
             refused = tuple(sorted(found.refused.items(), key=lambda pair: (-pair[1], pair[0])))
             yields.append(FamilyYield(name, possible, can, error, found.tried, kept[name], refused))
         sizes = sorted({size for size, _ in self._places})
-        findings = [
-            *self._findings,
-            *(Finding(check, "report", "", f"{count} more items with this finding", "see the bank") for check, count
-              in sorted(self._uncounted.items())),
-        ]
         return BuildSummary(
             families=tuple(yields), panel=tuple(self._panel()), mistake_use=tuple(sorted((name, count) for name, count in self._uses.items() if count)),
             key_places=tuple(
                 (f"{size} options", tuple(self._places[size, place] for place in range(size))) for size in sizes
             ),
-            findings=tuple(findings),
+            findings=tuple(self._findings),
+            more=tuple((*name, count) for name, count in sorted(self._more.items())),
             topic_bands=tuple((topic, band, count) for (topic, band), count in sorted(self._bands.items()) if count),
             responses=tuple(sorted((kind, count) for kind, count in self._kinds.items() if count)), guessing=tuple(self._guessing()), before=self.carrying.fates(),
             unread=self._unread,

@@ -138,7 +138,9 @@ def _what_follows(bank: Bank, wanted: Sequence[str], trail: Sequence[Decision], 
     from bank.summary import from_json, reviewed
 
     if decision == "accept":
-        count = len(reviewed(from_json(bank.summary).findings, bank, trail).open_warnings)
+        summary = from_json(bank.summary)
+        count = len(reviewed(summary.findings, bank, trail).open_warnings)
+        count += sum(more for _, severity, more in summary.more if severity == "warning")
         yield f"{count} warning{'s' * (count != 1)} still open"
     quizzes = [quiz.identifier for quiz in bank.quizzes if set(quiz.items) & set(wanted)]
     if decision in ("retire", "suspend"):

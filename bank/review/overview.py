@@ -129,8 +129,8 @@ def overview(bank: Bank, summary: BuildSummary, sample: Sample, decided: Reviewe
         guessing=tuple(map(guess_row, summary.guessing)),
         over=sum(row.over for row in panel) + sum(result.over for result in summary.guessing),
         yields=tuple(yield_row(found, bank, sample) for found in summary.families),
-        severities=severity_counts(findings),
-        findings=finding_groups(findings),
+        severities=severity_counts(findings, summary.more),
+        findings=finding_groups(findings, summary.more),
     )
 
 
@@ -229,21 +229,33 @@ def yield_row(found: FamilyYield, bank: Bank, sample: Sample) -> YieldRow:
     )
 
 
-def severity_counts(findings: Iterable[Finding]) -> tuple[tuple[str, int], ...]:
+More = Sequence[tuple[str, str, int]]
+"""As `bank.summary.BuildSummary.more`."""
+
+
+def severity_counts(findings: Iterable[Finding], more: More = ()) -> tuple[tuple[str, int], ...]:
     """Return how many findings there are of each severity, those without any too."""
     counts = dict.fromkeys(SEVERITIES, 0)
     for finding in findings:
         counts[finding.severity] = counts.get(finding.severity, 0) + 1
+    for _, severity, count in more:
+        counts[severity] = counts.get(severity, 0) + count
     return tuple(counts.items())
 
 
-def finding_groups(findings: Iterable[Finding]) -> tuple[FindingGroup, ...]:
-    """Return the findings by severity and check, the gravest first."""
+def finding_groups(findings: Iterable[Finding], more: More = ()) -> tuple[FindingGroup, ...]:
+    """Return the findings by severity and check, the gravest first; *more* are only counted."""
+    unlisted = {(severity, check): count for check, severity, count in more}
     groups: dict[tuple[int, str, str], list[Finding]] = {}
     for finding in findings:
         rank = SEVERITIES.index(finding.severity) if finding.severity in SEVERITIES else len(SEVERITIES)
         groups.setdefault((rank, finding.severity, finding.check), []).append(finding)
+    for severity, check in unlisted:
+        rank = SEVERITIES.index(severity) if severity in SEVERITIES else len(SEVERITIES)
+        groups.setdefault((rank, severity, check), [])
     return tuple(
-        FindingGroup(check, severity, len(found), tuple(sorted(found)[:FINDINGS_SHOWN]))
+        FindingGroup(
+            check, severity, len(found) + unlisted.get((severity, check), 0), tuple(sorted(found)[:FINDINGS_SHOWN])
+        )
         for (_, severity, check), found in sorted(groups.items())
     )

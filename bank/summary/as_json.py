@@ -33,6 +33,7 @@ def from_json(text: str) -> BuildSummary:
         raise ValueError("summary: not an object")
     data.setdefault("guessing", [])  # banks built before it was told have none
     data.setdefault("before", [])
+    data.setdefault("more", [])
     data.setdefault("unread", "")
     missing = [field.name for field in fields(BuildSummary) if field.name not in data]
     if missing:
@@ -46,6 +47,7 @@ def from_json(text: str) -> BuildSummary:
         topic_bands=_rows(data, "topic_bands", lambda row: (_text(row[0]), _text(row[1]), _whole(row[2]))),
         responses=_rows(data, "responses", lambda row: (_text(row[0]), _whole(row[1]))),
         guessing=_rows(data, "guessing", lambda row: GuessResult(**_fields(row, GuessResult))),
+        more=_rows(data, "more", lambda row: (_text(row[0]), _text(row[1]), _whole(row[2]))),
         before=_rows(data, "before", lambda row: FromBefore(**_fields(row, FromBefore))),
         unread=_text(data["unread"]),
     )

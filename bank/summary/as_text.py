@@ -206,6 +206,8 @@ def _finding_lines(summary: BuildSummary, decided: Reviewed) -> Iterator[str]:
     counts = {severity: 0 for severity in SEVERITIES}
     for finding in summary.findings:
         counts[finding.severity] = counts.get(finding.severity, 0) + 1
+    for _, severity, count in summary.more:
+        counts[severity] = counts.get(severity, 0) + count
     counts["warning"] -= len(decided.accepted)
     told = [counted(count, f"open {severity}" if severity == "warning" else severity) for severity, count in counts.items()]
     agreed = f"; {counted(len(decided.accepted), 'warning')} accepted" if decided.accepted else ""

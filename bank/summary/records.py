@@ -134,6 +134,8 @@ class BuildSummary:
     key_places: tuple[tuple[str, tuple[int, ...]], ...] = ()
     """(such as ``4 options``, number of keys at A, B, C...), sorted."""
     findings: tuple[Finding, ...] = ()
+    more: tuple[tuple[str, str, int], ...] = ()
+    """(check, severity, count) of findings that are not kept one by one."""
     topic_bands: tuple[tuple[str, str, int], ...] = ()
     """(topic id, predicted band, items), sorted; empty means: count them in the bank."""
     responses: tuple[tuple[str, int], ...] = ()

@@ -10,8 +10,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from bank import cli, identity
-from bank.build import build
+from bank import checks, cli, identity
+from bank.build import _collect, build
 from bank.decisions import Decision, add_decisions, file_beside, read_decisions
 from bank.errors import BadInput
 from bank.model import Choice, Item, TypedNumber
@@ -426,3 +426,28 @@ def test_kept_items_of_every_kind_of_response_stay_as_they_are(tmp_path: Path) -
             assert outcomes(summary)[item.identifier] == f"stays as it was, in {held[item.identifier]}"
             assert item.identifier in next(quiz.items for quiz in bank.quizzes if quiz.identifier == held[item.identifier])
     assert cli.main(["export", str(term / "bank.sqlite"), "--as", "qti30", "--as", "cc13", "-o", str(term)]) == 0
+
+
+def test_every_open_warning_is_counted_and_an_accepted_one_is_none_of_them(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def open_warnings(summary: BuildSummary) -> int:
+        with Bank.open(desk.bank) as bank:
+            text = terminal_summary(summary, bank, read_decisions(file_beside(desk.bank)))
+        told = int(re.search(r"(\d+) open warnings?", " ".join(text.split()))[1])  # type: ignore[index]
+        page = desk.bank.with_name("review.html").read_text(encoding="utf-8")
+        assert f"{told} open warning" in page
+        return told
+
+    before = open_warnings(desk.build())
+    assert before > 3
+    monkeypatch.setattr(_collect, "MOST_FINDINGS", 1)
+    summary = desk.build()
+    assert open_warnings(summary) == before and len(summary.findings) == 1
+    warned = [(one.check, item) for item in desk.items().values()
+              for one in checks.run_item_checks(item, load_plan(desk.folder / "plan.yaml").locale)
+              if one.severity == "warning"]
+    check, item = warned[-1]
+    words = ["--accept", check, "--by", "O. Maren", "--why", "meant so"]
+    assert cli.main(["decide", str(desk.bank), item.identifier, *words]) == 0
+    assert open_warnings(desk.build()) == before - 1
