@@ -114,12 +114,15 @@ class Namer:
             parts += [f"{' '.join(answer)}{_NEXT}{self._said(names)}" for answer, names in wrong]
 
     def _said(self, names: tuple[str, ...]) -> str:
-        """Return what the mistakes *names* have to say."""
+        """Return what the mistakes *names* have to say, on any item: which of it is said follows from the item's parts."""
         found = self._reasons.get(names)
         if found is None:
             known = mistakes.load()
             records = [known[name] for name in names if name in known]
-            found = self._reasons[names] = _NEXT.join([f"{one.feedback}{_NEXT}{one.evidence}" for one in records])
+            found = self._reasons[names] = _NEXT.join([
+                _NEXT.join([record.source, record.evidence, *[f"{one.words}{_NEXT}{one.needs}" for one in record.remedies]])
+                for record in records
+            ])
         return found
 
 

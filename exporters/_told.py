@@ -21,7 +21,7 @@ Carriers = Callable[[str, str, Numeral | None, bool], str]
 
 def carriers_of(item: Item, words: Words, locale: Locale) -> Carriers:
     """Return what says which targets carry the feedback of a row: QTI in all versions, the cartridge, or none."""
-    if not getattr(item, "shows_feedback", True):
+    if not item.shows_feedback:
         return lambda *row: NONE
     response = item.response
     both = QTI if refusal(item) else f"{QTI}{SEPARATOR}{CARTRIDGE}"

@@ -185,7 +185,7 @@ def _answers(item: Item, locale: Locale) -> tuple[AnswerView, ...]:
 
 def _told(item: Item) -> mistakes.Seen | None:
     """Return what remedies ask about *item*, None where nothing is told to its pupils."""
-    return mistakes.seen_of(item) if getattr(item, "shows_feedback", True) else None
+    return mistakes.seen_of(item) if item.shows_feedback else None
 
 
 @lru_cache(maxsize=4096)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from dataclasses import replace
 
 import kept_kinds
 import kind_items
@@ -120,3 +121,9 @@ def test_the_stem_holds_the_numbers_that_it_speaks_of(one: Item) -> None:
     for row in rows:
         if row["kind"] in ("offer", "source", "target"):
             assert row["text"] in mine["stem"]
+
+
+@each_item
+def test_of_an_item_that_tells_nothing_no_target_carries_anything(one: Item) -> None:
+    silent = replace(one, shows_feedback=False)
+    assert {row["feedback_carried_by"] for row in rows_of(silent)[1] if row["feedback"]} <= {"none"}
