@@ -34,7 +34,7 @@ from bank.audit.statistics.families import FamilySpread
 from bank.audit.statistics.keys import KeyTest
 from bank.audit.statistics.withhold import shown, withheld
 from bank.audit.suppression import total_is_safe, withheld_groups
-from bank.audit.withholding import Left, Unread, shown_answers, shown_counts
+from bank.audit.withholding import Left, Unread, of_those_left, shown_answers, shown_counts
 from bank.model import Quiz
 from bank.store import Bank
 
@@ -251,6 +251,7 @@ def audit_after(
     refused_share = material.refused_rows / read if read else 0.0
     material, left = shown_material(material, least, settings["refused_most"])
     counts, answers = material.counts, material.answers
+    aside = tuple(one for one in aside if any(one.quiz == form.form.quiz for form in counts))
     wanted = list(dict.fromkeys(item for one in counts for item in one.form.items))
     known = {facts.identifier: place for place, facts in enumerate(before.items)}
     explained = explain(counts, explainers_of(bank, wanted), answers, least)
@@ -309,9 +310,10 @@ def screened(material: Material, before: BeforeUse, settings: Settings) -> Mater
         count(form, answers.groups) if found.n else old
         for (form, found), old in zip(kept, material.counts, strict=True)
     )
+    counted = of_those_left(replace(answers, forms=tuple(form for form, _ in kept)))
     return replace(
-        material, answers=replace(answers, forms=tuple(form for form, _ in kept)), counts=counts,
-        set_aside=tuple(found for _, found in kept),
+        material, answers=counted, counts=counts, pupils=len(counted.pupils), sizes=counted.group_sizes(),
+        rows=counted.rows, set_aside=tuple(found for _, found in kept),
     )
 
 

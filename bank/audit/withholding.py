@@ -74,17 +74,23 @@ def shown_answers(answers: Answers, least: int, most_refused: float = MOST_REFUS
     left = Left(sum(new is None for _, new in few), items, _names([old for old, _ in few], forms), tuple(unread))
     if not left.quizzes and not left.items and not unread:
         return answers, left
+    return of_those_left(replace(
+        answers, forms=tuple(forms), rejected=tuple(row for row in answers.rejected if left.may_stand(row[2])),
+        remarks=tuple(text for text in answers.remarks if left.may_stand(text)),
+    )), left
+
+
+def of_those_left(answers: Answers) -> Answers:
+    """Return *answers* without the pupils who are in no form any more, and with the number of answers left."""
     used = np.zeros(len(answers.pupils), dtype=bool)
-    for form in forms:
+    for form in answers.forms:
         used[form.pupils] = True
     renumber = (np.cumsum(used) - 1).astype(np.int32)
     return replace(
-        answers, forms=tuple(replace(form, pupils=renumber[form.pupils]) for form in forms),
+        answers, forms=tuple(replace(form, pupils=renumber[form.pupils]) for form in answers.forms),
         pupils=tuple(pupil for pupil, counts in zip(answers.pupils, used.tolist(), strict=True) if counts),
-        rows=sum(int((form.codes != NOT_GIVEN).sum()) for form in forms),
-        rejected=tuple(row for row in answers.rejected if left.may_stand(row[2])),
-        remarks=tuple(text for text in answers.remarks if left.may_stand(text)),
-    ), left
+        rows=sum(int((form.codes != NOT_GIVEN).sum()) for form in answers.forms),
+    )
 
 
 def shown_counts(counts: Sequence[Counts], least: int) -> tuple[tuple[Counts, ...], Left]:

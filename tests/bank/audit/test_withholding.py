@@ -279,3 +279,21 @@ def test_what_is_remembered_comes_back_and_is_not_doubled(tmp_path: Path) -> Non
     remember_reports(path, (), [one])
     remember_reports(path, read_reports(path), [one._replace(date="2027-01-02")])
     assert read_reports(path) == (one,)
+
+
+def test_pupils_set_aside_count_neither_for_a_group_nor_for_a_quiz(built: Path, tmp_path: Path) -> None:
+    # Ten pupils of north answered; one of them in one letter. Nine are left, and nine are not shown.
+    with Bank.open(built) as bank:
+        rows = [row for row in _answers_of(bank, 30, seed=9) if row[2] == DIAGNOSIS]
+        lettered = {item.identifier for quiz in bank.quizzes if quiz.identifier == DIAGNOSIS
+                    for item in bank.items(quiz.items) if isinstance(item.response, Choice)}
+    rows = [(code, "north" if code < "P-10" else "south", *rest) for code, _, *rest in rows]
+    rows = [(*row[:4], "A") if row[0] == "P-00" else row for row in rows if row[3] in lettered]
+    assert _audit(built, _long(tmp_path / "r.csv", rows), tmp_path / "out", "--count-unusual") == 0
+    with_all = (tmp_path / "out" / "audit.html").read_text(encoding="utf-8")
+    assert "north (10)" in with_all
+    assert _audit(built, tmp_path / "r.csv", tmp_path / "less") == 0
+    less = (tmp_path / "less" / "audit.html").read_text(encoding="utf-8")
+    assert "<b>29</b> pupils" in less and "north (" not in less
+    assert "north" not in {row["group"] for row in _mistakes(tmp_path / "less")}
+    assert "side by side" in less, "with and without that pupil the reports differ by one"
