@@ -37,6 +37,7 @@ class Carrying:
         self._questions: dict[bytes, str] = {}
         self._met: set[bytes] = set()
         """Questions out of use that were drawn and left out."""
+        self._lost = {one.item: one for one in prior.lost}
         self._fates: list[FromBefore] = []
         self._findings: dict[str, list[Finding]] = {}
         self._quizzes = {line.quiz for line in lines}
@@ -78,6 +79,7 @@ class Carrying:
         if kept.question in self._prior.banned or kept.identifier in self._prior.out_of_use:
             self._met.add(kept.question)
             return OUT_OF_USE
+        self._lost.pop(kept.identifier, None)
         stays = self._questions.get(kept.question)
         if stays is None:
             return ""
@@ -123,7 +125,7 @@ class Carrying:
         """Note that *old* was carried over as it was, into *quiz* or, where that is empty, into none."""
         where = f"in {quiz or 'the pool'}"
         if quiz != old.quiz:
-            where += f": the plan has no place for it in {old.quiz} any more"
+            where += f"; the plan no longer has a place for it in {old.quiz}"
         self._tell(old, f"stays as it was, {where}")
 
     def _tell(self, old: Old, outcome: str) -> None:
@@ -136,12 +138,13 @@ class Carrying:
             if not old.in_use:
                 continue
             place = old.quiz or "the pool"
-            self._tell(old, f"replaced in {place}" if old.quiz in self._quizzes else f"gone, as {place} is")
+            self._tell(old, f"replaced in {place}" if old.quiz in self._quizzes else
+                       f"taken out; the plan no longer has {place}")
         told = {old.decision.item for old in self._prior.out if old.in_use}
         again = [one for question, one in self._prior.banned.items() if question in self._met and one.item not in told]
         rows = [FromBefore(one.item, one.decision, one.by, one.when, one.why, "not drawn again") for one in again]
-        lost = [FromBefore(one.item, one.decision, one.by, one.when, one.why, "not in the bank that lay here: drawn"
-                           " again only where the draws still give it") for one in self._prior.lost]
+        lost = [FromBefore(one.item, one.decision, one.by, one.when, one.why, "was not in the bank here, and was not drawn"
+                           " again") for one in self._lost.values()]
         return (*self._fates, *rows, *lost)
 
 

@@ -191,11 +191,11 @@ def _before_lines(summary: BuildSummary) -> Iterator[str]:
     """Yield what became of items of the bank that lay there, about which something had been decided."""
     if summary.unread:
         yield from _wrapped(
-            f"the bank that lay here before could not be read ({summary.unread}): nothing was compared with it and"
-            " nothing carried over"
+            f"the earlier bank in this folder could not be read ({summary.unread}): nothing was compared with it or"
+            " carried over"
         )
     if summary.before:
-        yield f"decisions: {counted(len(summary.before), 'item')} of the bank that lay here before"
+        yield f"decisions: {counted(len(summary.before), 'item')} of the earlier bank in this folder"
     for one in summary.before[:_DECIDED]:
         yield from _wrapped(f"  {one.item} ({one.decision}, {one.by}): {one.outcome}", "    ")
     if len(summary.before) > _DECIDED:

@@ -162,7 +162,7 @@ def test_a_suspended_item_comes_back_after_it_is_kept(desk: Desk) -> None:
     desk.build()
     assert out not in desk.items()
     desk.decide("keep", out)
-    desk.build()
+    assert desk.build().before == ()
     assert desk.items() == before
 
 
@@ -207,7 +207,7 @@ def test_a_kept_item_whose_quiz_is_gone_stays_in_the_pool(desk: Desk) -> None:
     summary = desk.build()
     assert set(kept) <= set(desk.items()) and not set(kept) & set(desk.quiz("first"))
     assert set(outcomes(summary).values()) == {
-        "stays as it was, in the pool: the plan has no place for it in second any more"
+        "stays as it was, in the pool; the plan no longer has a place for it in second"
     }
     assert len(desk.items()) == 6 + 4  # the pool's line of 3 counts three of them
 
@@ -363,7 +363,7 @@ def test_a_kept_item_of_a_quiz_without_feedback_stays_there_and_goes_nowhere_els
     assert kept in desk.quiz("first") and not desk.items()[kept].shows_feedback
     desk.write(*new)  # a practice quiz now: what shows no feedback has no place in it
     summary = desk.build()
-    assert outcomes(summary)[kept] == "stays as it was, in the pool: the plan has no place for it in first any more"
+    assert outcomes(summary)[kept] == "stays as it was, in the pool; the plan no longer has a place for it in first"
     assert not desk.items()[kept].shows_feedback
     for words, there in (((), False), (("--graded",), True)):
         out = tmp_path / f"out{len(words)}"
