@@ -25,14 +25,14 @@ from bank import mistakes
 from bank.digests import thirteen_letters
 from bank.model import (
     Choice, ChooseInLine, ChooseSeveral, Expression, Family, FindMistake, Item, Line, Locale, MatchPairs, Offer,
-    PutInOrder, Response, Trace, TypedNumber,
+    PutInOrder, Quiz, Response, Trace, TypedNumber,
 )
 from bank.numerals import Numeral
 
-EDITIONS = {"asked": 1, "typed": 1, "said": 1, "worked": 1}
+EDITIONS = {"asked": 1, "typed": 1, "said": 1, "worked": 1, "tests": 1}
 """Number of each part of an item that the tool adds by itself, to be raised when what a pupil sees of it, or how it is
 marked, changes: how items are ``asked`` (titles, phrases, marks), which spellings of a ``typed`` answer are right, what
-is ``said`` to answers, and how solutions are ``worked``. Only items that have the part get other ids by it."""
+is ``said`` to answers, how solutions are ``worked``, and what ``tests`` say. Only items that have the part get other ids by it."""
 _END, _NEXT, _NUMBER, _SUM = "\x1e", "\x1f", "\x1d", "\x1c"
 """Control characters, which no text of a template holds, between parts and before numbers and expressions."""
 
@@ -42,6 +42,20 @@ def identifier_of(item: Item, locale: Locale) -> str:
     return Namer(item.family, locale).name(
         item.stem, item.operands, item.key, item.response, shows_feedback=item.shows_feedback
     )
+
+
+def test_identifier_of(quiz: Quiz, locale: Locale) -> str:
+    """Return the identifier of *quiz* as a test in a file: its id and a digest of all that a pupil can notice of it.
+
+    The items count by their own identifiers.
+    """
+    sections = [(section.title, section.items, section.select) for section in quiz.sections]
+    said = (
+        quiz.identifier, quiz.title, quiz.use, quiz.show_feedback, quiz.minutes, quiz.calculator, quiz.most_attempts,
+        quiz.shuffled, sections, locale.language, EDITIONS["tests"],
+    )
+    digest = blake2b(repr(said).encode("utf-8", "surrogatepass"), digest_size=8).digest()
+    return f"{quiz.identifier}-{thirteen_letters(int.from_bytes(digest, 'big'))}"
 
 
 class Namer:

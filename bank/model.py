@@ -393,6 +393,8 @@ class BankInfo:
     to it."""
     settings: tuple[tuple[str, str], ...] = ()
     """Names and texts of the plan's own files of weights, classes and thresholds, in place of those that come along."""
+    in_part: bool = False
+    """Whether it was opened without listing some of its items, as packages of the whole bank do by default."""
 
 
 class Finding(NamedTuple):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 
+from bank.identity import test_identifier_of
 from bank.model import BankInfo, Quiz
 from exporters._faults import ExportFault
 from exporters._qti import ITEM_FOLDER, MANIFEST, PROLOG, TOOL, XSI, Version
@@ -57,7 +58,7 @@ def write_test(version: Version, quiz: Quiz, info: BankInfo, marks: int) -> str:
     if quiz.minutes:
         limit = _LIMIT.format(seconds=60 * quiz.minutes, late=_yes(quiz.use != "graded"))
     return version.spell(_TEST.format(
-        namespace=version.namespace, location=version.location, identifier=quiz.identifier,
+        namespace=version.namespace, location=version.location, identifier=test_identifier_of(quiz, info.locale),
         title=escape_attribute(quiz.title), tool=escape_attribute(info.tool_version), marks=marks,
         limit=limit, submission=_submission(quiz), attempts=quiz.most_attempts,
         most=_MOST if any([section.select for section in quiz.sections]) else "",

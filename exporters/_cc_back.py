@@ -16,6 +16,7 @@ from typing import NamedTuple
 from lxml import etree
 
 from bank.answers import accepted_forms
+from bank.identity import test_identifier_of
 from bank.model import Choice, ChooseInLine, ChooseSeveral, FindMistake, Item, Locale, PutInOrder, Quiz, TypedNumber
 from exporters import _cc_files
 from exporters._cc_asked import ONE, SEVERAL, TYPED, listed, offer_text, step_text
@@ -206,7 +207,7 @@ class Comparer:
         """
         frame = root[0]
         wanted = "objectbank" if quiz is None else "assessment"
-        if frame.tag != _SPACE + wanted or quiz is not None and frame.get("ident") != quiz.identifier:
+        if frame.tag != _SPACE + wanted or quiz is not None and frame.get("ident") != test_identifier_of(quiz, self._locale):
             raise ExportFault(file, "", f"it holds no {wanted} of that name")
         if quiz is not None:
             fields = {field[0].text: field[1].text for field in frame[0]}

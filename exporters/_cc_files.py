@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 
+from bank.identity import test_identifier_of
 from bank.model import BankInfo, Quiz
 from exporters._assessment import test_file
-from exporters._manifest import description
+from exporters._manifest import bank_digest, description
 from exporters._qti import PROLOG, XSI
 from exporters._text import escape, escape_attribute, is_ncname
 from exporters._words import LANGUAGE, own_language
@@ -93,7 +94,7 @@ def head(info: BankInfo, quiz: Quiz | None) -> str:
     if 0 < quiz.minutes <= MOST_MINUTES:
         fields += [("qmd_timelimit", str(quiz.minutes)), ("cc_allow_late_submission", _yes(quiz.use != "graded"))]
     return _ROOT + _ASSESSMENT.format(
-        identifier=quiz.identifier, title=escape_attribute(quiz.title), language=escape_attribute(info.locale.language),
+        identifier=test_identifier_of(quiz, info.locale), title=escape_attribute(quiz.title), language=escape_attribute(info.locale.language),
         fields="".join([_FIELD % field for field in fields]), own=own_language(info.locale),
         rubric="You may use a calculator." if quiz.calculator else "Work without a calculator.",
     )
@@ -105,8 +106,8 @@ def end(quiz: Quiz | None) -> str:
 
 
 def bank_identifier(info: BankInfo) -> str:
-    """Return the identifier of the question bank, the same for every build of a plan."""
-    return f"bank-{info.plan}" if is_ncname(f"bank-{info.plan}") else "bank"
+    """Return the identifier of the question bank: another for every content."""
+    return (f"bank-{info.plan}" if is_ncname(f"bank-{info.plan}") else "bank") + bank_digest(info)
 
 
 def manifest(info: BankInfo, quiz: Quiz | None, topics: Collection[str], codes: Iterable[str]) -> str:
@@ -117,7 +118,7 @@ def manifest(info: BankInfo, quiz: Quiz | None, topics: Collection[str], codes: 
         return _STRING % (of, escape(text))
 
     title = f"{info.title}: {quiz.title}" if quiz else info.title
-    name = quiz.identifier if quiz else "bank"
+    name = test_identifier_of(quiz, info.locale) if quiz else f"bank{bank_digest(info)}"
     paths = "".join([_CODE % escape(code) for code in codes])
     return _MANIFEST.format(
         name=name, title=said(title), language=language, description=said(description(info, quiz), LANGUAGE),

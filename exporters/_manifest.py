@@ -10,6 +10,7 @@ What the tool says is marked as being in the tool's language, what the writer sa
 
 from __future__ import annotations
 
+from bank.identity import test_identifier_of
 from bank.model import BankInfo, Choice, Family, Item, Quiz, TypedNumber
 from exporters._assessment import test_file
 from exporters._kinds import interactions
@@ -33,7 +34,7 @@ _TEST = (
     '<resource identifier="test-{identifier}" type="{type}" href="{file}">\n<file href="{file}"/>\n{items}</resource>\n'
 )
 BANK_MANIFEST = "manifest-bank"
-"""Identifier of the manifest of a whole bank."""
+"""Begin of the identifier of the manifest of a whole bank; `bank_digest` is its end."""
 _DEPENDENCY = '<dependency identifierref="{0}"/>\n'
 _ITEM = (
     '<resource identifier="%s" type="{type}" href="' + ITEM_FOLDER + '%s.xml"><metadata>'
@@ -68,7 +69,7 @@ def opening(version: Version, info: BankInfo, quiz: Quiz | None) -> str:
     title = info.title if quiz is None else f"{info.title}: {quiz.title}"
     text = _OPENING.format(
         namespace=version.manifest_namespace, location=version.manifest_location, metadata=version.metadata_namespace,
-        metadata_location=version.metadata_location, identifier=f"manifest-{quiz.identifier}" if quiz else BANK_MANIFEST,
+        metadata_location=version.metadata_location, identifier=_identifier(info, quiz),
         schema=version.package_schema if quiz else version.bank_schema, schema_version=version.schema_version,
         title=_STRING.format(language, escape(title)), language=language,
         more=f" {version.standards_namespace} {version.standards_location}" if version.standards_namespace else "",
@@ -78,8 +79,20 @@ def opening(version: Version, info: BankInfo, quiz: Quiz | None) -> str:
     )
     if quiz is not None:
         items = "".join([_DEPENDENCY.format(item) for item in quiz.items])
-        text += _TEST.format(identifier=quiz.identifier, type=version.test_type, file=test_file(quiz), items=items)
+        text += _TEST.format(identifier=test_identifier_of(quiz, info.locale), type=version.test_type, file=test_file(quiz), items=items)
     return text
+
+
+def _identifier(info: BankInfo, quiz: Quiz | None) -> str:
+    """Return the manifest's identifier, which is another where the package has another content."""
+    if quiz is not None:
+        return f"manifest-{test_identifier_of(quiz, info.locale)}"
+    return BANK_MANIFEST + bank_digest(info)
+
+
+def bank_digest(info: BankInfo) -> str:
+    """Return the end of identifiers of packages of the whole bank: its fingerprint, and whether items are left out."""
+    return (f"-{info.fingerprint}" if info.fingerprint else "") + ("-in-part" if info.in_part else "")
 
 
 def made_by(info: BankInfo) -> str:

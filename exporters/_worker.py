@@ -26,7 +26,7 @@ from exporters._assessment import test_file, write_test
 from exporters._faults import ExportFault
 from exporters._item import Renderer
 from exporters._kinds_back import KindChecks
-from exporters._manifest import BANK_MANIFEST, CLOSING, ItemEntries, opening
+from exporters._manifest import BANK_MANIFEST, CLOSING, ItemEntries, bank_digest, opening
 from exporters._profile import Profile
 from exporters._qti import ITEM_FOLDER, MANIFEST, Version
 from exporters._readback import ItemReader, difference
@@ -148,7 +148,7 @@ class Worker:
         schema once, in the line in which they first come, the address in every line to the letter. That no two
         identifiers are the same is counted, for the schema no longer sees all of them together.
         """
-        if len({f"{ITEM_FOLDER}{BANK_MANIFEST}.xml", *names}) <= len(names):
+        if len({f"{ITEM_FOLDER}{BANK_MANIFEST}{bank_digest(self._bank.info)}.xml", *names}) <= len(names):
             raise ExportFault(MANIFEST, "", "the manifest lists two things under one identifier")
         fresh, listed = [], []
         for line, name in zip(lines, names, strict=True):

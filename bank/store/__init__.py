@@ -10,6 +10,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import closing
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from types import TracebackType
@@ -110,7 +111,8 @@ class Bank:
         self.path, self.without = shelf.path, shelf.without
         """Items that are passed over as if they were not there; quizzes are shorter by them."""
         self._connection = connection
-        self.info: BankInfo = info_in(self._about("info"), self._about(FINGERPRINT))
+        info = info_in(self._about("info"), self._about(FINGERPRINT))
+        self.info: BankInfo = replace(info, in_part=True) if shelf.unlisted else info
         """What the bank says of itself; its fingerprint is the one kept, which `check` works out again."""
         self.summary: str = self._about("summary")
         self.families: dict[str, Family] = {

@@ -74,7 +74,7 @@ def quiz_in(content: str) -> Quiz:
 def info_out(info: BankInfo) -> str:
     """Return *info* as JSON, without the fingerprint, which is no part of what it is made from."""
     kept = asdict(info)
-    del kept["fingerprint"]
+    del kept["fingerprint"], kept["in_part"]
     return dumps(kept)
 
 

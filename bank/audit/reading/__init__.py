@@ -55,6 +55,7 @@ def read_results(
     for line in salt_remarks(key, bank.path):
         tell(line)
     catalogue = Catalogue(bank)
+    quiz = catalogue.quiz_called(quiz)
     gatherer = Gatherer(catalogue, attempts=attempts, absent=absent)
     memory = bank.path.with_name(FILE_NAME) if remember else None
     tables = TableReader(catalogue, gatherer, key, mapping=mapping, quiz=quiz, memory=memory, tell=tell)

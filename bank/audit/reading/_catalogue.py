@@ -16,6 +16,8 @@ from bank.store import Bank
 UNKNOWN = "is unknown to the bank"
 _IDENTIFIER = re.compile(r"(.+)-v([0-9]{1,6})-[a-z0-9]{13}")
 
+_TEST = re.compile(r"(.+)-[a-z0-9]{13}")
+
 
 class Catalogue:
     """The quizzes and items of one bank; items are read when the first answer to their quiz comes."""
@@ -29,6 +31,14 @@ class Catalogue:
         self._markers: dict[str, tuple[MendingMarker, ...]] = {}
         self.belonging = Belonging(bank)
         """Whether the results that are read belong to the bank."""
+
+    def quiz_called(self, name: str) -> str:
+        """Return the id of the quiz that results call *name*: its id, or that of its test in a package; else *name*."""
+        if name not in self.quizzes:
+            found = _TEST.fullmatch(name)
+            if found and found[1] in self.quizzes:
+                return found[1]
+        return name
 
     def name(self, item: str) -> None:
         """Note that an answer names *item*."""

@@ -153,7 +153,7 @@ class DocumentReader:
     def _quiz(self, result: etree._Element, test: etree._Element | None) -> str:
         if self.quiz:
             return self.quiz
-        told = test.get("identifier", "") if test is not None else ""
+        told = self.catalogue.quiz_called(test.get("identifier", "")) if test is not None else ""
         if told in self.catalogue.quizzes:
             return told
         found = self.catalogue.quizzes_with([item.get("identifier", "") for item in result.iterfind("{*}itemResult")])

@@ -205,7 +205,7 @@ class TableReader:
     def _sat(self, get: Callable[[str], str], whole: str) -> tuple[object, str, str]:
         """Return sitting, quiz, and what its tries are ordered by."""
         pupil = self._pupil(get("pupil"))
-        quiz = get("quiz").strip() or whole or self._only
+        quiz = self.catalogue.quiz_called(get("quiz").strip()) or whole or self._only
         if not quiz:
             raise Refused("quiz", "is empty")
         attempt = get("attempt").strip()
