@@ -277,7 +277,8 @@ def damaged(case: dict[str, Any], text: str) -> str:
     end = start + len(case["from"])
     if "until" in case:
         end = text.index(case["until"], end) + len(case["until"])
-    return text[:start] + case["to"] + text[end:]
+    bank = re.search('resource identifier="([^"]*)"', text)
+    return text[:start] + case["to"].replace("THE-BANK", bank[1] if bank else "") + text[end:]
 
 
 @pytest.mark.parametrize("locale", LOCALES, ids=lambda locale: locale.identifier)

@@ -241,7 +241,7 @@ def test_an_identifier_that_is_taken_takes_no_place_in_a_manifest(taken: str, tm
     first, *others = sampler.ITEMS
     items = [first, replace(first, identifier=taken), *others]
     with pytest.raises(ExportFault, match=r"imsmanifest\.xml: the manifest lists two things under one identifier"):
-        write("qti30", sampler.bank(items=items, quizzes=()), tmp_path)
+        write("qti30", sampler.SamplerBank(sampler.info(), (), tuple(items)), tmp_path)
     assert not list(tmp_path.rglob("*.zip"))
 
 

@@ -109,3 +109,19 @@ def test_a_teacher_s_own_questions_are_no_items_of_another_bank(
     assert audit(mine, tmp_path / "results.csv", tmp_path) == 0
     told = capsys.readouterr().out
     assert "this bank does not have" not in told and "rows do not count" in told
+
+
+def test_a_quiz_is_known_by_the_name_that_its_package_gives_it(
+    banks: tuple[Path, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from bank import identity
+
+    mine, _ = banks
+    perfect(mine, tmp_path / "results.csv")
+    with Bank.open(mine) as bank:
+        quiz = next(quiz for quiz in bank.quizzes if quiz.identifier == "practice")
+        name = identity.test_identifier_of(quiz, bank.info.locale)
+    text = (tmp_path / "results.csv").read_text(encoding="utf-8").replace(",practice,", f",{name},")
+    (tmp_path / "results.csv").write_text(text, encoding="utf-8")
+    assert audit(mine, tmp_path / "results.csv", tmp_path) == 0
+    assert "225 answers of 25 pupils count" in capsys.readouterr().out
