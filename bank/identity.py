@@ -19,6 +19,7 @@ to be expected once in 37 million such banks (birthday bound n^2 / 2^65).
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from hashlib import blake2b
 
 from bank import mistakes
@@ -42,6 +43,12 @@ def identifier_of(item: Item, locale: Locale) -> str:
     return Namer(item.family, locale).name(
         item.stem, item.operands, item.key, item.response, shows_feedback=item.shows_feedback
     )
+
+
+def with_feedback(item: Item, locale: Locale) -> Item:
+    """Return *item* as one that shows feedback, under an identifier of its own."""
+    shown = replace(item, shows_feedback=True)
+    return replace(shown, identifier=identifier_of(shown, locale))
 
 
 def test_identifier_of(quiz: Quiz, locale: Locale) -> str:

@@ -18,6 +18,7 @@ from bank.audit.class_mistakes import ClassMistake, Explained
 from bank.decisions import OUT_OF_USE, Decision
 from bank.audit.explained import Explainer, explainer
 from bank.audit.offers import offers_of
+from bank.identity import with_feedback
 from bank.mistakes import Mistake
 from bank.model import BankInfo, Item, Quiz, Section, TypedNumber
 from bank.store import Bank, pack, write_bank
@@ -145,6 +146,8 @@ class _Shelf:
             is_out = decided is not None and decided.decision in OUT_OF_USE
             if name in used or is_out or (name in planned and name not in practice):
                 continue
+            if not item.shows_feedback:
+                item = with_feedback(item, bank.info.locale)
             known = explainer(item, bank.info.locale)
             for mistake in set(known.possible).intersection(wanted):
                 shown = _wrong_answer(item, known, mistake, bank)

@@ -107,3 +107,13 @@ def test_an_item_that_shows_what_its_quiz_keeps_back_is_never_written(name: str,
                 Shelf(tmp_path), bank, [wrong], tmp_path, whole_bank=False, jobs=1, progress=ignore
             )
         assert not list(tmp_path.glob("*/*"))
+
+
+def test_an_item_that_is_to_show_feedback_elsewhere_is_another_item(source: Path) -> None:
+    from bank import identity
+
+    with Bank.open(source) as bank:
+        silent = next(item for item in bank.items() if not item.shows_feedback)
+        shown = identity.with_feedback(silent, bank.info.locale)
+    assert shown.shows_feedback and shown.identifier != silent.identifier
+    assert shown == sampler.replace(silent, shows_feedback=True, identifier=shown.identifier)
