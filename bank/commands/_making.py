@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from bank import locales, refusals
-from bank.build.trying import try_plan
 from bank.difficulty import load_weights
 from bank.errors import BadInput
 from bank.fields import Problems
-from bank.plans import Plan
 from bank.sources import Node
 from bank.specimens import look_at
 from bank.templates import Template
 from bank.trees import WEIGHTS, Tree
+
+if TYPE_CHECKING:
+    from bank.plans import Plan
 
 
 def of_template(template: Template, node: Node, tree: Tree, problems: Problems) -> str:
@@ -41,6 +44,8 @@ def of_template(template: Template, node: Node, tree: Tree, problems: Problems) 
 
 def of_plan(plan: Plan, problems: Problems) -> str:
     """Draw the items of *plan* and write nothing; return what was tried, with a problem for each line left short."""
+    from bank.build.trying import try_plan  # dear, and templates need none of it
+
     tried = try_plan(plan)
     problems += tried.problems
     if tried.is_whole:
