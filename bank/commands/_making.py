@@ -35,7 +35,7 @@ def of_template(template: Template, node: Node, tree: Tree, problems: Problems) 
     field = refusals.field_of(reason)
     places[field].report(
         problems, "no-item", field,
-        f"looked at {looked}, and no item can be made: "
+        f"looked at {looked}, and none gives an item: "
         + refusals.why(template, found.tried, found.refused, found.examples),
         "mend what that rule names",
     )

@@ -88,7 +88,7 @@ def test_what_a_build_would_refuse_is_named_with_an_item_that_breaks_the_rule(
     assert cli.main(["check", str(path)]) == 2
     out, err = capsys.readouterr()
     assert out == "" and err.startswith(f"{path}:9:7: stem: looked at ")
-    assert "no item can be made" in err and "ends as a sentence or with the calculation" in err
+    assert "and none gives an item" in err and "ends as a sentence or with the calculation" in err
     assert re.search(r"such as a = [0-9.]+, b = [0-9.]+: the last line breaks off; end it with", err)
     assert cli.main(["check", "--reads-only", str(path)]) == 0
 
