@@ -219,7 +219,8 @@ def _wrong_key(item: ItemStatistics, test: KeyTest) -> _Reasons:
     for doubt in test.doubts:
         row = rows[doubt.code]
         if doubt.lead is None:
-            yield "wrong-key", f"{doubt.n} of {item.n} pupils gave {row.response!r}, {doubt.key} the key"
+            stronger = ", and those who did do better on the rest" if doubt.with_rest else ""
+            yield "wrong-key", f"{doubt.n} of {item.n} pupils gave {row.response!r}, {doubt.key} the key{stronger}"
         else:
             yield "wrong-key", (
                 f"{row.response!r}, given by {_percent(row.share.value)}, goes with the rest at"

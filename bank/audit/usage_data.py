@@ -2,6 +2,8 @@
 
 Usage Data has no place for the version of an item, nor for an interval: the version stands in the fragment of the
 context, and the ends of an interval are statistics of their own, named after the value with ``-low`` and ``-high``.
+Only options have identifiers, which the schema wants of parts; values of answers that were typed or composed are mapped
+by the answer, one statistic of the item for all of them.
 A value that is withheld has a row in the CSV table, with the reason, and nothing in the XML.
 """
 
@@ -9,8 +11,8 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby
 from math import isfinite
@@ -31,6 +33,9 @@ HEADER = (
     "convention", "withheld", "context", "date", "simulated",
 )
 _NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_.-]*")
+_BLANKS = re.compile(r"[\t\n\r]")
+_ILLEGAL = re.compile("[^\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+"""Characters that XML 1.0 has not, whatever they are written as."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -47,7 +52,10 @@ class Statistic:
     item: str = ""
     version: int = 0
     part: str = ""
-    """An option of the item, where the value is of an option."""
+    """The response that the value is of, where it is of one: an option's identifier, or an answer as it was given."""
+    offered: bool = True
+    """Whether *part* is an option of the item. What was typed, put in order or joined is no part of an item: in the XML
+    it is a key of a mapping."""
     category: str = ""
     """Where the statistic has a value for each of several categories, such as score thirds: which one."""
     low: float | None = None
@@ -70,9 +78,22 @@ def usage_data(
         ValueError: a statistic's name is no identifier.
     """
     address = CONTEXT + ("simulated:" if simulated else "") + quote(context, safe="")
-    written = []
+    written: list[str] = []
+    answers: dict[tuple[str, str, int, str], list[Statistic]] = {}
     for _, same in groupby(statistics, key=lambda one: (one.quiz, one.item, one.version, one.part, one.name)):
-        written += _element(list(same), address, day.isoformat(), typed=version != "2.1")
+        values = list(same)
+        first = values[0]
+        if first.part and not (first.offered and _NAME.fullmatch(first.part)):
+            for one in values:
+                for name, value in _ends(one):
+                    name += f"-{one.category}" if one.category else ""
+                    answers.setdefault((first.quiz, first.item, first.version, name), []).append(
+                        replace(one, name=name, category=one.part, value=value, part="", standard_error=None)
+                    )
+        else:
+            written += _element(values, address, day.isoformat(), typed=version != "2.1")
+    for values in answers.values():
+        written += _element(values, address, day.isoformat(), typed=version != "2.1")
     mark = "<!-- Simulated: these are not statistics of people. -->\n" if simulated else ""
     return (
         f'<?xml version="1.0" encoding="UTF-8"?>\n{mark}<usageData xmlns="{NAMESPACES[version]}">\n'
@@ -92,20 +113,41 @@ def _element(same: Sequence[Statistic], address: str, day: str, *, typed: bool) 
     kind = ' objectType="%s"' % ("choice" if first.part else "item" if first.item else "test") if typed else ""
     target = f"<targetObject identifier={quoteattr(first.item or first.quiz)}{part}{kind}/>"
     if first.category:
-        entries = [f'<mapEntry mapKey={quoteattr(one.category)} mappedValue="{one.value!r}"/>'
-                   for one in same if one.value is not None and isfinite(one.value)]
-        if not entries:
+        keys: dict[str, Statistic] = {}
+        for one in same:
+            if one.value is not None and isfinite(one.value):
+                keys.setdefault(_key(one.category, keys), one)
+        if not keys:
             return []
-        about = _about(first.name, place, sum(one.n for one in same), None, day)
+        entries = [f'<mapEntry mapKey={quoteattr(key)} mappedValue="{one.value!r}"/>' for key, one in keys.items()]
+        about = _about(first.name, place, max(one.n for one in same), None, day)
         return [f"<categorizedStatistic {about}>{target}<mapping>{''.join(entries)}</mapping></categorizedStatistic>\n"]
     return [line for one in same for line in _ordinary(one, target, place, day)]
+
+
+def _key(text: str, known: Collection[str]) -> str:
+    """Return *text* as the key of a mapping: on one line, of characters that XML has, unlike all that are *known*."""
+    clean = key = _ILLEGAL.sub("\ufffd", _BLANKS.sub(" ", text))
+    number = 1
+    while key in known:
+        number += 1
+        key = f"{clean} ({number})"
+    return key
+
+
+def _ends(one: Statistic) -> Iterator[tuple[str, float | None]]:
+    """Give the value and the ends of its interval, each with its name."""
+    yield one.name, one.value
+    for end, value in (("low", one.low), ("high", one.high)):
+        if value is not None:
+            yield f"{one.name}-{end}", value
 
 
 def _ordinary(one: Statistic, target: str, place: str, day: str) -> list[str]:
     if one.value is None or not isfinite(one.value):
         return []
     lines = []
-    for name, value in ((one.name, one.value), (f"{one.name}-low", one.low), (f"{one.name}-high", one.high)):
+    for name, value in _ends(one):
         if value is not None and isfinite(value):
             about = _about(name, place, one.n, one.standard_error if name == one.name else None, day)
             shown = escape(repr(float(value)))

@@ -89,7 +89,7 @@ def flag_lines(audit: AfterUse) -> Iterator[tuple[str, str]]:
         more = f" and {len(alarms) - _NAMED} more" if len(alarms) > _NAMED else ""
         yield "look", f"Check the key of {', '.join(alarms[:_NAMED])}{more} first"
     yield from _set_aside(audit)
-    yield from _keys(audit, alarmed=bool(alarms))
+    yield from _keys(audit)
     flags = [flag for item in audit.items for flag in item.flags]
     wrong = [flag for flag in flags if flag.identifier not in OF_USE]
     if wrong:
@@ -118,13 +118,15 @@ def _set_aside(audit: AfterUse) -> Iterator[tuple[str, str]]:
             yield "look", f"{one.quiz}: {one.why}. See whether the quiz or the file is at fault"
 
 
-def _keys(audit: AfterUse, *, alarmed: bool) -> Iterator[tuple[str, str]]:
+def _keys(audit: AfterUse) -> Iterator[tuple[str, str]]:
     """Say of how many keys the answers could say anything, and how well."""
     tests = [test for form in audit.forms for test in form.keys]
     tested = [test for test in tests if test.way]
     few = sum(test.way == BY_AGREEMENT for test in tested)
-    if tested and not alarmed:
-        yield "ok", f"No sign of a wrong key in the {len(tested)} of {len(tests)} items tested"
+    sound = [test for test in tested if not test.doubts]
+    if sound:
+        others = "other " if len(sound) < len(tested) else ""
+        yield "ok", f"No sign of a wrong key in the {len(sound)} {others}items tested, of {len(tests)}"
     if few:
         needed = int(audit.settings["wrong_key_pupils"])
         yield "look", (

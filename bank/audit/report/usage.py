@@ -43,9 +43,11 @@ def _of_item(item: ItemResult) -> Iterator[Statistic]:
 def _of_responses(item: ItemResult) -> Iterator[Statistic]:
     """Give what is to be said of each response; thirds where the item's correlations may be told."""
     told = item.rest_r.value is not None or not item.rest_r.why
+    letters = item.facts.letters if item.facts is not None else ()
     for row in item.statistics.responses:
-        part = row.response or "omitted"
-        about = {"quiz": item.quiz, "item": item.item, "version": item.version, "part": part}
+        part = row.response or ("omitted" if letters else "(omitted)")
+        about = {"quiz": item.quiz, "item": item.item, "version": item.version, "part": part,
+                 "offered": row.response in letters or (not row.response and bool(letters))}
         yield Statistic(
             name="share", value=row.share.value, low=row.share.low, high=row.share.high, n=row.share.n,
             convention=row.share.convention, why=row.share.why, **about,  # type: ignore[arg-type]

@@ -33,7 +33,9 @@ class Doubt:
     key: int
     """Pupils who earned the whole mark."""
     lead: Estimate | None
-    """Its lead over the key, where that is the reason; None where agreement is."""
+    """Its lead over the key, where that is the reason."""
+    with_rest: bool = False
+    """Whether the reason is that it goes with the rest while hardly anyone gave the key; else agreement is."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -134,7 +136,7 @@ def _popular(table: ItemTable, key: int, settings: Settings) -> list[Doubt]:
         return []
     r = max(-1 + 1e-9, min(1 - 1e-9, float((table.n / n * choice * rest).sum())))
     beyond = math.atanh(r) * math.sqrt(n - 3) > settings["wrong_key_popular"]
-    return [Doubt(code=code, n=given[code], key=key, lead=None)] if r > 0 and beyond else []
+    return [Doubt(code=code, n=given[code], key=key, lead=None, with_rest=True)] if beyond else []
 
 
 def _agreed(table: ItemTable, settings: Settings) -> list[Doubt]:

@@ -1,4 +1,4 @@
-"""What small numbers do not allow to say: one table of rules, and the results with those values taken away.
+"""What small numbers cannot support: one table of rules, and the results with those values taken away.
 
 What is withheld keeps its n and says why; counts, shares with their intervals and the tables of responses always stay.
 """
@@ -25,14 +25,19 @@ class Rule:
     """Why not below."""
     instead: str
     """What to look at meanwhile."""
+    is_test: bool = False
+    """Whether it is a test that is not made, rather than a figure that is not shown."""
 
 
 RULES: tuple[Rule, ...] = (
-    Rule(statistic="wrong-key", words="any test of the keys", setting="wrong_key_few",
-         because="agreement of so few pupils says nothing against a key",
+    Rule(statistic="wrong-key", words="the keys", setting="wrong_key_few", is_test=True,
+         because="even if all of them chose one wrong option, that would say little",
          instead="the table of responses, and the keys themselves"),
-    Rule(statistic="band", words="whether items lie in their predicted bands", setting="fewest_for_band",
+    Rule(statistic="band", words="whether items lie in their predicted bands", setting="fewest_for_band", is_test=True,
          because="one pupil more or less would decide it", instead="facility with its interval"),
+    Rule(statistic="use", words="whether items are too hard or too easy for their use, omitted by many, changed since an"
+         " earlier use, or the quiz too long", setting="fewest_for_correlation", is_test=True,
+         because="the interval would reach over nearly every limit", instead="facility with its interval"),
     Rule(statistic="correlation", words="item-rest correlations", setting="fewest_for_correlation",
          because="their interval would reach from no relation to a strong one",
          instead="facility with its interval, and the table of responses"),
@@ -40,8 +45,9 @@ RULES: tuple[Rule, ...] = (
          because="each group would be a handful of pupils", instead="the table of responses"),
     Rule(statistic="alpha", words="alpha and the error of measurement", setting="fewest_for_alpha",
          because="their interval would leave everything open", instead="the spread of the totals"),
-    Rule(statistic="label", words="labels such as too hard or poor", setting="fewest_for_label",
-         because="chance alone would put sound items under them", instead="the figures with their intervals"),
+    Rule(statistic="label", words="low discrimination, answers near chance, rarely chosen distractors, and wrong options"
+         " that stronger pupils choose", setting="fewest_for_label", is_test=True,
+         because="chance alone would accuse sound items, or nothing could be found", instead="the figures with their intervals"),
     Rule(statistic="rasch", words="Rasch difficulties and fit", setting="fewest_for_rasch",
          because="a difficulty would be uncertain by more than half a logit either way",
          instead="facility with its interval"),
@@ -64,7 +70,7 @@ def reason(statistic: str, n: int, settings: Settings) -> str:
 def withheld(n: int, settings: Settings) -> tuple[str, ...]:
     """Return one sentence for each thing that is withheld for *n* pupils, in words for the report."""
     return tuple(
-        f"Withheld: {rule.words} ({reason(rule.statistic, n, settings)}). Look instead at {rule.instead}."
+        f"{'Not tested' if rule.is_test else 'Withheld'}: {rule.words} ({reason(rule.statistic, n, settings)}). Look instead at {rule.instead}."
         for rule in RULES if reason(rule.statistic, n, settings)
     )
 

@@ -15,7 +15,9 @@ from bank.store import Bank
 QUIZZES = ("week-05-mixed", "week-06-diagnosis", "week-07-graded", "week-13-graded")
 
 
-@pytest.mark.parametrize(("pupils", "most", "drifted"), [(28, 0.3, 0), (150, 1.0, 2), (400, 1.2, 2)])
+@pytest.mark.parametrize(("pupils", "most", "drifted"), [
+    (28, 0.3, 0), (150, 1.0, 2), pytest.param(1000, 1.2, 2, marks=pytest.mark.long),
+])
 def test_sound_quizzes_raise_few_flags(built: Path, pupils: int, most: float, drifted: int) -> None:
     # Measured over 48 to 96 quizzes: 0.01 a quiz of 28 pupils, 0.2 to 0.5 of 150 and of 1,000; before intervals and
     # corrections 4, 22 and 22. Changes of the class between two uses flagged items in half of the quizzes.

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import standards
 from audit_pages import Page, assert_sound
 from bank import cli, difficulty
 from bank.audit.after import AfterUse, audit_after, material_of, material_of_counts
@@ -27,6 +28,7 @@ from bank.store import Bank
 from lxml import etree
 from wanted import LIBRARIES, needs
 
+SCHEMAS = {"3.0": "qtiv3p0/imsqti_usagedatav3p0_v1p0.xsd", "2.1": "qtiv2p1/imsqti_usagedata_v2p1.xsd"}
 QUIZZES = ("week-06-diagnosis", "week-07-graded", "week-05-mixed")
 
 
@@ -261,6 +263,25 @@ def test_statistics_go_out_as_usage_data_and_as_a_table(large: tuple[AfterUse, P
     assert all(row["n"] and row["context"] and row["date"] == "2027-03-01" for row in found)
 
 
+@pytest.mark.parametrize("version", ["2.1", "3.0"])
+def test_usage_data_name_options_only_and_are_valid_with_typed_items(
+    large: tuple[AfterUse, Path], tmp_path: Path, version: str
+) -> None:
+    audit, _ = large
+    document = etree.parse(write_usage(audit, tmp_path, version, date(2027, 3, 1))[0])
+    letters = {item.item: {*item.facts.letters, "omitted"} for item in audit.items if item.facts and item.facts.letters}
+    typed = {item.item for item in audit.items} - set(letters)
+    parts = [one for one in document.iter("{*}targetObject") if one.get("partIdentifier")]
+    assert parts and all(one.get("partIdentifier") in letters[one.get("identifier")] for one in parts)
+    mapped = {one.find("{*}targetObject").get("identifier") for one in document.iter("{*}categorizedStatistic")
+              if one.get("name") == "share"}
+    assert typed and mapped == typed
+    folder = standards.folder()
+    if folder is None:
+        pytest.skip("the official schemas are not here")
+    etree.XMLSchema(etree.parse(str(folder / SCHEMAS[version]))).assertValid(document)
+
+
 def test_a_wrong_key_is_the_first_thing_that_page_and_terminal_say(built: Path, tmp_path: Path) -> None:
     with Bank.open(built) as bank:
         before = audit_before(bank, difficulty.load_weights(), chosen_class(None))
@@ -290,9 +311,9 @@ def test_no_sign_of_a_wrong_key_is_said_only_of_what_was_tested(built: Path, tmp
             assert "No answer raises the alarm" not in page_of(tmp_path).says
             return [line for line in terminal_lines(audit, {}) if "key" in line.lower() and "raise" not in line]
 
-    assert looks(60, 10)[0] == "+ No sign of a wrong key in the 16 of 16 items tested"
+    assert looks(60, 10)[0] == "+ No sign of a wrong key in the 16 items tested, of 16"
     found = looks(20, 10)
-    assert found[0] == "+ No sign of a wrong key in the 16 of 16 items tested"
+    assert found[0] == "+ No sign of a wrong key in the 16 items tested, of 16"
     assert "16 of these keys were tested roughly" in found[1] and "fewer than 50 pupils" in found[1]
     found = looks(7, 5)
     assert "! Keys of 16 of 16 items not tested: too few pupils (6 to 7, 10 needed)" in found

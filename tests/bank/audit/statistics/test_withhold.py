@@ -37,8 +37,11 @@ def test_from_thirty_on_correlations_are_shown() -> None:
     assert shown(before, SETTINGS) == before
 
 
+FEW = {"use", "correlation", "upper-lower", "alpha", "label", "rasch", "two-parameters", "slopes-without-prior"}
+
+
 @pytest.mark.parametrize(("n", "statistics"), [
-    (29, {"correlation", "upper-lower", "alpha", "label", "rasch", "two-parameters", "slopes-without-prior"}),
+    (9, {*FEW, "wrong-key", "band"}), (10, {*FEW, "band"}), (20, FEW), (29, FEW),
     (30, {"label", "rasch", "two-parameters", "slopes-without-prior"}),
     (100, {"two-parameters", "slopes-without-prior"}), (200, {"slopes-without-prior"}), (500, set()),
 ])
@@ -47,6 +50,16 @@ def test_rules_follow_the_small_numbers(n: int, statistics: set[str]) -> None:
     sentences = withheld(n, SETTINGS)
     assert len(sentences) == len(statistics)
     assert all(f"{n} of the" in one and "Look instead at" in one for one in sentences)
+    assert all(one.startswith(("Withheld: ", "Not tested: ")) for one in sentences)
+
+
+def test_what_is_a_test_is_said_to_be_not_made_and_never_to_have_found_nothing() -> None:
+    found = withheld(9, SETTINGS)
+    tests = [one for one in found if one.startswith("Not tested: ")]
+    assert [one.split(":")[1].split()[:3] for one in tests] == [
+        ["the", "keys", "(9"], ["whether", "items", "lie"], ["whether", "items", "are"], ["low", "discrimination,", "answers"],
+    ]
+    assert all("of the" in one and "pupils needed" in one for one in tests)
 
 
 def test_reasons_of_what_never_had_a_value_are_kept() -> None:
