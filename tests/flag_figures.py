@@ -21,13 +21,14 @@ import numpy as np
 import recovery_figures
 from bank.audit.after import AfterUse, audit_after, material_of
 from bank.audit.before import BeforeUse
-from bank.audit.prediction import expected_share
 from bank.store import Bank
 
 QUIZZES = (
     "week-02-quotients", "week-05-mixed", "week-06-differences", "week-06-diagnosis", "week-07-graded",
     "week-12-diagnosis", "week-13-mixed", "week-13-graded",
 )
+GUESSED = 0.03
+"""How far above the share that guessing earns the true share right of an item may be that counts as guessed."""
 SIZES = (28, 150, 1000)
 
 
@@ -39,7 +40,7 @@ class Raised(NamedTuple):
     false: Counter[str]
     """Flags that are not true of the items as they were made."""
     true: Counter[str]
-    """Flags that are: an item whose true facility is beyond the limit, siblings that truly differ."""
+    """Flags that are: true facility beyond the limit, or that of guessing; siblings that truly differ."""
     flagged: Counter[str]
     """Quizzes with at least one false flag, by kind."""
     items_flagged: int
@@ -80,10 +81,12 @@ def raised(bank: Bank, before: BeforeUse, pupils: int, seeds: Sequence[int], qui
 def _beyond(
     kind: str, item: str, use: str, made: modelled_pupils.World, level: float, audit: AfterUse
 ) -> bool:
-    """Whether the true facility of *item* in this class is beyond the limit of its use."""
+    """Whether the true facility of *item* in this class is beyond the limit of its use, or what guessing gives."""
+    if kind == "guess-like":
+        return modelled_pupils.share_right(made, item, level) < made.guessed[item] + GUESSED
     if kind not in ("too-hard", "too-easy"):
         return False
-    true = float(expected_share(np.array([made.true[item]]), level, made.before.class_kind.sd)[0])
+    true = modelled_pupils.share_right(made, item, level)
     limit = audit.settings[f"{kind.replace('-', '_')}_{use}"]
     return true < limit if kind == "too-hard" else true > limit
 

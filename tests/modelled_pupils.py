@@ -1,8 +1,8 @@
 """Pupils who behave as the audit's own model says, to count flags where nothing is wrong, and what is found where it is.
 
 Difficulties are drawn from the predictions (weights, what they leave unexplained, the class and the level), abilities
-from the kind of class, answers from the Rasch model; wrong answers are spread evenly over an item's wrong options. Keys
-are right, no item drifts, everybody tries. Real pupils are less regular, so the figures are a floor.
+from the kind of class, answers from the Rasch model, but that nobody does worse than by guessing; wrong answers are spread
+evenly over an item's wrong options. Keys are right, no item drifts, everybody tries. Real pupils are less regular, so the figures are a floor.
 """
 
 from __future__ import annotations
@@ -33,6 +33,8 @@ class World(NamedTuple):
     """Somebody's answers, of which only the forms are used."""
     true: dict[str, float]
     """Difficulty in logits by item."""
+    guessed: dict[str, float]
+    """Share that guessing earns by item."""
     level: float
     """By how much all classes of this world stand above what was predicted, logits."""
 
@@ -54,7 +56,20 @@ def world(bank: Bank, before: BeforeUse, quizzes: Sequence[str], seed: int) -> W
     answers = simulate(bank, pupils=1, seed=1, quizzes=quizzes).answers
     both = sum((part.deviation / 1000) ** 2 for part in before.weights.parts if part.kind in ("level", "other"))
     level = math.sqrt(both) * kind.stretch * float(random.normal())
-    return World(before, answers, dict(zip(found.items, true.tolist(), strict=True)), level)
+    difficulties, guessed = (dict(zip(found.items, row.tolist(), strict=True)) for row in (true, found.chance))
+    return World(before, answers, difficulties, guessed, level)
+
+
+def chance_right(made: World, item: str, ability: np.ndarray) -> np.ndarray:
+    """Return the chance that pupils of *ability* get *item* right."""
+    return np.maximum(made.guessed[item], 1 / (1 + np.exp(made.true[item] - ability)))
+
+
+def share_right(made: World, item: str, level: float) -> float:
+    """Return the true share right of *item* in classes that stand *level* logits above the usual one."""
+    nodes, masses = np.polynomial.hermite_e.hermegauss(61)
+    right = chance_right(made, item, level + made.before.class_kind.sd * nodes)
+    return float((1 - OMITS) * (masses * right).sum() / masses.sum())
 
 
 def level_of(made: World, seed: int) -> float:
@@ -74,7 +89,7 @@ def sat(made: World, pupils: int, seed: int, shift: float | None = None) -> Answ
     ability = level + made.before.class_kind.sd * random.normal(size=pupils)
     everyone = np.arange(pupils, dtype=np.int32)
     forms = tuple(
-        FormAnswers(form=one.form, pupils=everyone, codes=codes_of(one, made.true, ability, random),
+        FormAnswers(form=one.form, pupils=everyone, codes=codes_of(one, made, ability, random),
                     groups=np.zeros(pupils, dtype=np.int16))
         for one in made.answers.forms
     )
@@ -83,13 +98,13 @@ def sat(made: World, pupils: int, seed: int, shift: float | None = None) -> Answ
 
 
 def codes_of(
-    given: FormAnswers, true: dict[str, float], ability: np.ndarray, random: np.random.Generator
+    given: FormAnswers, made: World, ability: np.ndarray, random: np.random.Generator
 ) -> np.ndarray:
-    """Return int16 [N, K]: right by the Rasch model, wrong answers evenly, some left out; the last never."""
+    """Return int16 [N, K]: right by the model, wrong answers evenly, some left out; the last never."""
     form = given.form
     codes = np.zeros((len(ability), len(form.items)), dtype=np.int16)
     for place, item in enumerate(form.items):
-        right = random.random(len(ability)) < 1 / (1 + np.exp(true[item] - ability))
+        right = random.random(len(ability)) < chance_right(made, item, ability)
         credits = np.array(form.credits[place])
         keys, wrong = np.flatnonzero(credits == 1000), np.flatnonzero(credits < 1000)
         codes[:, place] = np.where(right, keys[0], random.choice(wrong if len(wrong) else keys, size=len(ability)))

@@ -265,7 +265,8 @@ def audit_after(
     comparable, judged = _judged(before, statistics, known, settings)
     bands = _bands(before, comparable, judged.factor if judged else 1.0)
     past = {one.form.quiz: form_statistics(one) for one in earlier}
-    changed = {one.quiz: drifts(one, past[one.quiz], settings) for one in statistics if one.quiz in past}
+    chance = {facts.identifier: 1 / len(facts.letters) for facts in before.items if facts.letters}
+    changed = {one.quiz: drifts(one, past[one.quiz], settings, chance) for one in statistics if one.quiz in past}
     forms = tuple(
         _form_result(
             before, one, model, found, known, bands, bank, settings, compared.get(one.form.quiz),

@@ -156,14 +156,15 @@ def _all(
     counts: Counts, found: FormStatistics, context: Context, settings: Settings, fits: Sequence[Fit], dif: Dif | None,
     changed: Drifts | None,
 ) -> Iterator[Flag]:
-    tests = key_tests(counts, settings)
+    tests, negative = key_tests(counts, settings), dict(_negative(found.items, settings))
     misfits, drawn = dict(_misfits(fits, settings)), dict(_drawn(found.items, context, settings))
     groups = {one.item: one for one in dif.items} if dif else {}
     drifted = {(one.item, one.version): one for one in changed.items} if changed else {}
     for item in found.items:
         reasons = [
             *_wrong_key(item, tests[item.index]),
-            *_discrimination(item, context, settings),
+            *((("negative-discrimination", negative[item.item]),) if item.item in negative
+              else _discrimination(item, context, settings)),
             *((("attracts-able", drawn[item.item]),) if item.item in drawn else ()),
             *_idle(item, context, settings),
             *_facility(item, context, settings),
@@ -227,13 +228,22 @@ def _wrong_key(item: ItemStatistics, test: KeyTest) -> _Reasons:
                 f" r {row.r_rest.value:.2f}; the key at {item.rest_r.value:.2f}: a lead of {_interval(doubt.lead)}")
 
 
+def _negative(items: Sequence[ItemStatistics], settings: Settings) -> _Reasons:
+    """Give (item, why): it goes against the rest beyond what chance gives to the worst of all items of the quiz."""
+    found = [
+        item for item in items
+        if item.rest_r.value is not None and abs(item.rest_r.value) < 1 and item.n >= settings["fewest_for_correlation"]
+    ]
+    z = np.array([math.atanh(item.rest_r.value) * math.sqrt(item.n - 3) for item in found])
+    for item, p in zip(found, holm(ndtr(z).tolist()), strict=True):
+        if p < settings["negative_level"]:
+            yield item.item, f"item-rest r {_interval(item.rest_r)}"
+
+
 def _discrimination(item: ItemStatistics, context: Context, settings: Settings) -> _Reasons:
     """Judged by the interval of item-rest r, never by its value alone: it must lie under the limit as a whole."""
     r, p = item.rest_r, item.facility
     if r.value is None or r.high is None or item.n < settings["fewest_for_correlation"]:
-        return
-    if r.high < 0:
-        yield "negative-discrimination", f"item-rest r {_interval(r)}"
         return
     if item.n < settings["fewest_for_label"]:
         return

@@ -87,6 +87,7 @@ THRESHOLDS = Record(
     _field("too_hard_practice", _SHARE, "Facility under which a practice item is too hard."),
     _field("too_hard_diagnosis", _SHARE, "Facility under which a diagnostic item is too hard."),
     _field("too_easy_diagnosis", _SHARE, "Facility above which a diagnostic item tells little."),
+    _field("negative_level", _SHARE, "Chance that any item of a quiz goes so against the rest by accident."),
     _field("discrimination_poor", Share(-1, 1), "Item-rest r under which all of its interval must lie for low discrimination."),
     _field("functioning_share", _SHARE, "Share under which a distractor does no work."),
     _field("idle_level", _SHARE, "Chance under which a distractor is chosen too rarely for one as good as the others."),

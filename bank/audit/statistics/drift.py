@@ -7,6 +7,7 @@ common items of the quiz being tested together (Holm).
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -48,18 +49,26 @@ class Drifts:
     """Why nothing was tested."""
 
 
-def drifts(now: FormStatistics, before: FormStatistics, settings: Settings) -> Drifts:
-    """Return the change of every item that both uses have, each answered by enough pupils."""
+def drifts(
+    now: FormStatistics, before: FormStatistics, settings: Settings, chance: Mapping[str, float] | None = None
+) -> Drifts:
+    """Return the change of every item that both uses have, each answered by enough pupils.
+
+    *chance* is the share that guessing earns, by item. Where both uses are near it nobody knows the item, and it is not
+    tested; where the lower facility is less than halfway from it to 1, a change smaller than the class's is no drift.
+    """
+    guessed = chance or {}
     fewest, wanted = settings["fewest_for_correlation"], int(settings["drift_items"])
     known = {(one.item, one.version): one for one in before.items}
     pairs = [
         (one, known[one.item, one.version]) for one in now.items
         if (one.item, one.version) in known and min(one.n, known[one.item, one.version].n) >= fewest
+        and max(_low(one), _low(known[one.item, one.version])) > guessed.get(one.item, 0.0)
     ]
     if len(pairs) < wanted:
         return Drifts(
             quiz=now.quiz, items=(),
-            why=f"{len(pairs)} items in common with {fewest:.0f} answers both times; {wanted} are needed",
+            why=f"{len(pairs)} items in common with {fewest:.0f} answers both times and not near chance; {wanted} are needed",
         )
     (one, error_one), (two, error_two) = (
         _logits([pair[place] for pair in pairs]) for place in (0, 1)
@@ -69,15 +78,25 @@ def drifts(now: FormStatistics, before: FormStatistics, settings: Settings) -> D
     others = weight.sum() - weight
     shift = ((weight * change).sum() - weight * change) / others
     error = np.sqrt(variance + 1 / others)
-    adjusted = holm(two_sided((change - shift) / error))
+    away = change - shift
+    # Where many guess an item changes less than the class does, down to not at all: only what goes beyond is its own.
+    lowest = np.minimum(*(np.array([pair[at].facility.value for pair in pairs], dtype=float) for at in (0, 1)))
+    chances = np.array([guessed.get(pair[0].item, 0.0) for pair in pairs])
+    partly = (chances > 0) & (lowest < (1 + chances) / 2)
+    away[partly] = (change - np.clip(change, np.minimum(0, shift), np.maximum(0, shift)))[partly]
+    adjusted = holm(two_sided(away / error))
     return Drifts(quiz=now.quiz, items=tuple(
         Drift(
             item=mine.item, version=mine.version, n_before=then.n, n_now=mine.n, before=then.facility.value or 0.0,
-            now=mine.facility.value or 0.0, change=float(change[k] - shift[k]), shift=float(shift[k]),
+            now=mine.facility.value or 0.0, change=float(away[k]), shift=float(shift[k]),
             error=float(error[k]), p_adjusted=adjusted[k],
         )
         for k, (mine, then) in enumerate(pairs)
     ))
+
+
+def _low(one: ItemStatistics) -> float:
+    return one.facility.low or 0.0
 
 
 def _logits(items: list[ItemStatistics]) -> tuple[np.ndarray, np.ndarray]:

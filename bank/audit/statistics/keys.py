@@ -9,7 +9,7 @@ import numpy as np
 
 from bank.audit.records import Counts
 from bank.audit.settings import Settings
-from bank.audit.statistics.estimates import CONVENTIONS, Estimate, none, quantile
+from bank.audit.statistics.estimates import CONVENTIONS, Estimate, none, quantile, wilson
 from bank.audit.statistics.tables import MARK, ItemTable, arrange, exact_sum, exact_sums
 
 CONVENTIONS["above-key"] = (
@@ -114,12 +114,23 @@ def key_test(counts: Counts, table: ItemTable, settings: Settings) -> KeyTest:
     for code, (lead, error) in compared.items():
         if lead.value is not None and lead.value > settings["wrong_key_errors"] * error:
             given = int(table.n[table.response == code].sum())
-            doubts.append(Doubt(code=code, n=given, key=key, lead=lead))
+            if _beyond_guessing(table, given, key):
+                doubts.append(Doubt(code=code, n=given, key=key, lead=lead))
     if key < fewest:
         doubts = _popular(table, key, settings)
     if not doubts:
         doubts = _agreed(table, settings)
     return KeyTest(item=item, version=version, n=n, way=BY_LEAD, doubts=tuple(doubts))
+
+
+def _beyond_guessing(table: ItemTable, given: int, key: int) -> bool:
+    """Whether more gave a response than if all those that occur, the key among them, had been drawn by lot.
+
+    Where a class guesses, all correlations are about nought, and one of them is ahead of the key by chance.
+    """
+    kinds = len(np.unique(table.response[table.response >= 0])) + (key == 0)
+    ends = wilson(given / table.persons, table.persons)
+    return ends is not None and ends[0] > 1 / kinds
 
 
 def _popular(table: ItemTable, key: int, settings: Settings) -> list[Doubt]:
@@ -136,7 +147,9 @@ def _popular(table: ItemTable, key: int, settings: Settings) -> list[Doubt]:
         return []
     r = max(-1 + 1e-9, min(1 - 1e-9, float((table.n / n * choice * rest).sum())))
     beyond = math.atanh(r) * math.sqrt(n - 3) > settings["wrong_key_popular"]
-    return [Doubt(code=code, n=given[code], key=key, lead=None, with_rest=True)] if beyond else []
+    if not beyond or not _beyond_guessing(table, given[code], key):
+        return []
+    return [Doubt(code=code, n=given[code], key=key, lead=None, with_rest=True)]
 
 
 def _agreed(table: ItemTable, settings: Settings) -> list[Doubt]:

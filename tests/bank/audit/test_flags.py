@@ -355,10 +355,35 @@ def test_a_better_class_is_no_drift_and_an_item_that_became_known_is() -> None:
     assert "than the other items" in drifted(1.0, 1.6)[0].why and "easier" in drifted(1.0, 1.6)[0].why
 
 
+def test_an_item_that_most_guess_need_not_change_with_the_class() -> None:
+    # Ten items; the first is at chance for both classes, the second half way there, all others move by a logit.
+    def used(shares: list[float], n: int = 400) -> FormAnswers:
+        return scored([[int(place < share * n) for share in shares] for place in range(n)])
+
+    then, now = used([0.25, 0.40, *[0.5] * 8]), used([0.27, 0.48, *[0.731] * 8])
+    before, after = (form_statistics(counted(one)) for one in (then, now))
+    plain = {one.item: one.p_adjusted for one in drifts(after, before, SETTINGS).items}
+    assert plain["item1"] < 0.05 and plain["item2"] < 0.05
+    found = {one.item: one.p_adjusted for one in drifts(after, before, SETTINGS, {"item1": 0.25, "item2": 0.25}).items}
+    assert "item1" not in found and found["item2"] == 1.0
+    known = form_statistics(counted(used([0.90, 0.48, *[0.731] * 8])))
+    again = {one.item: one for one in drifts(known, before, SETTINGS, {"item1": 0.25, "item2": 0.25}).items}
+    assert again["item1"].p_adjusted < 0.001 and again["item1"].change > 0.43, "from guessed to known is a change"
+
+
+def test_a_class_that_guesses_accuses_no_key() -> None:
+    alarms = 0
+    for seed in range(30):
+        source, ability = pupils(120, seed)
+        answers = choice([str(one) for one in source.choice(list(OPTIONS), size=120)], ability, source)
+        alarms += "wrong-key" in kinds(flags(answers, offered={"item1": OPTIONS}))
+    assert alarms <= 1
+
+
 def test_drift_says_when_it_was_not_tested() -> None:
     now, then = used_again(0.0, 2.0, n=20)
     few = drifts(form_statistics(counted(now)), form_statistics(counted(then)), SETTINGS)
-    assert few.items == () and "0 items in common with 30 answers both times; 4 are needed" in few.why
+    assert few.items == () and "0 items in common with 30 answers both times and not near chance; 4 are needed" in few.why
     assert drifted(0.0, 2.0, n=20) == []
 
 
