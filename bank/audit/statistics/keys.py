@@ -17,6 +17,9 @@ CONVENTIONS["above-key"] = (
     "influence of each answer, so that the two being of the same pupils is allowed for; 90 % interval (5 % either side)"
 )
 _LEVEL = 0.90
+_SURE = 2
+"""A lead beyond so many times its limit counts even where the response is no commoner than guessing makes it. Our own
+choice: it is then one in a thousand by chance."""
 _FEWEST_FOR_Z = 4
 """Pupils from which Fisher's z has an error."""
 BY_LEAD, BY_AGREEMENT = "correlation", "agreement"
@@ -114,26 +117,26 @@ def key_test(counts: Counts, table: ItemTable, settings: Settings) -> KeyTest:
     for code, (lead, error) in compared.items():
         if lead.value is not None and lead.value > settings["wrong_key_errors"] * error:
             given = int(table.n[table.response == code].sum())
-            if _beyond_guessing(table, given, key):
+            if lead.value > _SURE * settings["wrong_key_errors"] * error or _beyond_guessing(counts, table, given):
                 doubts.append(Doubt(code=code, n=given, key=key, lead=lead))
     if key < fewest:
-        doubts = _popular(table, key, settings)
+        doubts = _popular(counts, table, key, settings)
     if not doubts:
         doubts = _agreed(table, settings)
     return KeyTest(item=item, version=version, n=n, way=BY_LEAD, doubts=tuple(doubts))
 
 
-def _beyond_guessing(table: ItemTable, given: int, key: int) -> bool:
-    """Whether more gave a response than if all those that occur, the key among them, had been drawn by lot.
+def _beyond_guessing(counts: Counts, table: ItemTable, given: int) -> bool:
+    """Whether more gave a response than if all that are known, the key among them, had been drawn by lot.
 
     Where a class guesses, all correlations are about nought, and one of them is ahead of the key by chance.
     """
-    kinds = len(np.unique(table.response[table.response >= 0])) + (key == 0)
+    kinds = len(counts.form.responses[table.index])
     ends = wilson(given / table.persons, table.persons)
     return ends is not None and ends[0] > 1 / kinds
 
 
-def _popular(table: ItemTable, key: int, settings: Settings) -> list[Doubt]:
+def _popular(counts: Counts, table: ItemTable, key: int, settings: Settings) -> list[Doubt]:
     """Return the commonest wrong response where it goes with the rest beyond its error, the key being hardly given."""
     n = table.persons
     wrong = table.response[(table.response >= 0) & (table.credit < MARK)]
@@ -147,7 +150,7 @@ def _popular(table: ItemTable, key: int, settings: Settings) -> list[Doubt]:
         return []
     r = max(-1 + 1e-9, min(1 - 1e-9, float((table.n / n * choice * rest).sum())))
     beyond = math.atanh(r) * math.sqrt(n - 3) > settings["wrong_key_popular"]
-    if not beyond or not _beyond_guessing(table, given[code], key):
+    if not beyond or not _beyond_guessing(counts, table, given[code]):
         return []
     return [Doubt(code=code, n=given[code], key=key, lead=None, with_rest=True)]
 

@@ -47,4 +47,4 @@ def test_honest_pupils_count_and_patterns_raise_no_alarms(built: Path) -> None:
         assert found >= 0.95 * seen > 0
         alarms, quizzes = pattern_figures.alarms(bank, before, 2, 60, 6, everyone=False)
         counted, _ = pattern_figures.alarms(bank, before, 2, 60, 6, everyone=True)
-    assert alarms <= 0.25 * quizzes and alarms < counted
+    assert alarms <= 0.25 * quizzes and alarms <= counted
