@@ -10,7 +10,7 @@ where they are, hint, praise, what is said to each wrong answer, and what the wo
 does not count, for nobody notices it: prediction, features, topic, curriculum codes, seed, plan, quiz, other items.
 
 What the tool itself says and works out is not read here but stands for one edition of `EDITIONS`. Whoever changes such
-a text or rule raises the edition: a test holds the exported items of a sampler to it.
+a text or rule raises the edition.
 
 Collisions: 64 bits within one version of one template. Among a million items of it, two that share an id by accident are
 to be expected once in 37 million such banks (birthday bound n^2 / 2^65).
