@@ -69,7 +69,7 @@ def test_a_value_of_a_wrong_kind_gives_problems_and_no_fault(path: Path, tmp_pat
 
 @pytest.mark.parametrize("path", PLANS, ids=lambda path: path.stem)
 def test_a_value_of_a_wrong_kind_in_a_plan_gives_problems_and_no_fault(path: Path, tmp_path: Path) -> None:
-    for says, text in list(_changed(path, 2))[:6]:
+    for says, text in list(_changed(path, 2))[:3]:
         file = tmp_path / "odd.yaml"
         file.write_text(text, encoding="utf-8")
         try:
