@@ -170,7 +170,7 @@ class SamplerBank:
     def delivered(self) -> SamplerBank:
         """Return the bank as it is exported: items of quizzes without feedback are not listed."""
         silent = [item for quiz in self.quizzes if not quiz.show_feedback for item in quiz.items]
-        return replace(self, unlisted=frozenset(silent))
+        return replace(self, unlisted=frozenset(silent), info=replace(self.info, in_part=bool(silent)))
 
     @property
     def families(self) -> dict[str, Family]:

@@ -25,6 +25,7 @@ PLAYER = Wanted("the independent player", ".ci/run fetches it with npm")
 POSTGRESQL = Wanted("PostgreSQL", "Debian package postgresql")
 STATSMODELS = Wanted("a second opinion of statistics", "pip install statsmodels")
 PDFTOTEXT = Wanted("pdftotext", "Debian package poppler-utils")
+FILE_LIMITS = Wanted("a system that can limit the size of files", "run them on Linux or macOS")
 LIBRARIES = Wanted("libraries of the tests", "pip install '.[test]'")
 """Of the extra ``test``."""
 

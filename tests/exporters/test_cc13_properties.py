@@ -125,7 +125,7 @@ def test_items_in_another_order_or_too_few_are_noticed() -> None:
     writer = ItemWriter(info)
     two = "".join([writer.item(one, True) for one in KINDS[:2]])
     root = PROFILE.check((head(info, None) + two + end(None)).encode(), "two")
-    Comparer(info.locale).check_items(root, iter(KINDS[:2]), True, "two")
+    Comparer(info.locale).check_items(root, iter(KINDS[:2]), "two")
     for wrong in (KINDS[1::-1], KINDS[:1], KINDS[:3]):
         with pytest.raises(Exception, match="two"):
-            Comparer(info.locale).check_items(root, iter(wrong), True, "two")
+            Comparer(info.locale).check_items(root, iter(wrong), "two")

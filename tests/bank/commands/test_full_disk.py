@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 
 from bank import cli
+from wanted import FILE_LIMITS, needs
 
-resource = pytest.importorskip("resource", reason="needs a system that can limit the size of files")
+resource = pytest.importorskip("resource", reason=needs(FILE_LIMITS))
 
 ROOT = Path(__file__).resolve().parents[3]
 FIRST_STEPS = ROOT / "bank" / "content" / "plans" / "first-steps.yaml"

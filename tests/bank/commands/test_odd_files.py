@@ -16,6 +16,7 @@ from bank.errors import BadInput
 from bank.plans import DEVICES, RESERVED
 from bank.store import Bank
 from results_bank import QUIZ, bank_path
+from wanted import LIBRARIES, needs
 
 SALT = Salt(key=b"a salt for tests only")
 
@@ -87,7 +88,7 @@ def test_a_table_of_two_hundred_thousand_columns_is_refused_at_once(tmp_path: Pa
              str(tmp_path / "out")]
     for more in ([], ["--engine", "duckdb:"]):
         if more:
-            pytest.importorskip("duckdb")
+            pytest.importorskip("duckdb", reason=needs(LIBRARIES))
         done = subprocess.run([sys.executable, "-m", "bank.cli", *words, *more], capture_output=True, text=True, timeout=60)
         assert done.returncode == 2 and "200,003 columns" in done.stderr and len(done.stderr) < 1_000
 

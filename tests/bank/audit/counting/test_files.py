@@ -218,7 +218,7 @@ def test_pupils_are_given_the_pseudonyms_that_the_caller_makes(tmp_path: Path) -
 @pytest.mark.parametrize(("raw", "wrong"), [
     (b"", "no column is named pupil"),
     (b"name,item,response\n", "no column is named pupil"),
-    (b"pupil,item,item,response\n", "the header names a column twice: item"),
+    (b"pupil,item,item,response\n", "the header names a column twice"),
     (b"pupil,item,answer\n", "no column is named response"),
     (b"pupil,week,answer\n", "no column is named item, and none after an item of the quizzes"),
     (b'pupil,"item,response\n', "the header cannot be read: a quotation mark is not closed"),
