@@ -71,6 +71,7 @@ class Namer:
     def __init__(self, family: Family, locale: Locale) -> None:
         self._head = f"{family.template}-v{family.version}-"
         self._family = family
+        self._group_mark = locale.group_mark
         self._shared = {shown: _shared(family, locale, shown) for shown in (True, False)}
         self._reasons: dict[tuple[str, ...], str] = {}
 
@@ -117,7 +118,7 @@ class Namer:
             raise TypeError(f"{response!r} is no kind of response")
 
     def _typed(self, parts: list[str], response: TypedNumber, shown: bool) -> None:
-        parts += ["typed", str(EDITIONS["typed"]), response.policy]
+        parts += ["typed", str(EDITIONS["typed"]), response.policy, self._group_mark]
         if shown:
             parts += [f"{_number(wrong)}{_NEXT}{self._said(names)}" for wrong, names in response.mistakes]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
 
 import identities
@@ -144,6 +144,25 @@ def test_a_change_that_could_be_noticed_changes_the_identifier(item: Item) -> No
     ):
         names.append(named(item, replace(locale, **change)))
     assert len(set(names)) == len(names)
+
+
+@pytest.mark.parametrize("item", ITEMS, ids=lambda item: type(item.response).__name__)
+def test_the_mark_between_thousands_counts_where_something_is_typed(item: Item) -> None:
+    typed = isinstance(item.response, TypedNumber) or getattr(item.response, "typed", None) is not None
+    names = {named(item, replace(items.POINT, group_mark=mark)) for mark in (",", "", "'")}
+    assert len(names) == (3 if typed else 1)
+
+
+def test_every_field_of_a_locale_is_read_for_an_identifier() -> None:
+    """A field that is added must be looked at here: it decides what is right, or how something looks, or is only a name."""
+    others: dict[str, object] = {
+        "language": "de", "decimal_mark": ",", "also_accepted_marks": (",",), "group_mark": "'", "multiplication": "*",
+        "division": ":", "minus": "-", "list_separator": ";",
+    }
+    assert {field.name for field in fields(Locale)} == {"identifier", *others}
+    typed = items.item("add", typed=True)
+    for name, value in others.items():
+        assert named(typed, replace(items.POINT, **{name: value})) != named(typed), name
 
 
 @pytest.mark.parametrize("item", ITEMS, ids=lambda item: type(item.response).__name__)
