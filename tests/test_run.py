@@ -7,6 +7,7 @@ import re
 import shutil
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -80,6 +81,37 @@ def test_examples_are_the_same_every_time_unless_new_ones_are_sought(folder: Pat
     sought = drawn(folder, "--hypothesis-profile=searching", "--hypothesis-seed=1")
     assert sought == drawn(folder, "--hypothesis-profile=searching", "--hypothesis-seed=1")
     assert len({fixed, sought, drawn(folder, "--hypothesis-profile=searching", "--hypothesis-seed=2")}) == 3
+
+
+NUMBERED = """
+import pytest
+
+@pytest.mark.parametrize("number", range(5))
+def test_of_a_number(number):
+    assert number != {wrong}
+"""
+
+
+@pytest.mark.parametrize("words", [(), ("-n", "2")])
+def test_a_search_ends_with_success_when_its_time_is_up_and_counts(folder: Path, words: tuple[str, ...]) -> None:
+    nothing = run(folder, NUMBERED.format(wrong=9), "--until=1", *words)
+    assert "searched: 0 tests; left when the time was up: 5\n" in nothing
+    whole = run(folder, NUMBERED.format(wrong=9), f"--until={time.time() + 1000}", *words)
+    assert "searched: 5 tests; left when the time was up: 0\n" in whole
+    with pytest.raises(subprocess.CalledProcessError) as caught:
+        run(folder, NUMBERED.format(wrong=0), f"--until={time.time() + 1000}", "-x", *words)
+    assert caught.value.returncode != 0 and "1 failed" in caught.value.stdout
+
+
+def test_a_search_takes_modules_in_an_order_of_its_seed(folder: Path) -> None:
+    names = [f"test_{letter}" for letter in "abcdef"]
+    for name in names:
+        (folder / f"{name}.py").write_text(f"def {name}(): ...\n", encoding="utf-8")
+    orders = set()
+    for seed in (1, 1, 2, 3):
+        printed = run(folder, "", "-v", "--until=1", f"--hypothesis-seed={seed}")
+        orders.add(tuple(re.findall(r"^(test_[a-f])\.py", printed, re.MULTILINE)))
+    assert len(orders) > 1 and all(sorted(order) == names for order in orders)
 
 
 @pytest.mark.parametrize("words", [(), ("-n", "2")])
@@ -159,10 +191,10 @@ def test_the_whole_run_calls_the_readme_first_and_then_what_is_left(tmp_path: Pa
     status, printed, calls = whole_run(tmp_path)
     assert status == 0
     assert calls[:2] == ["as the README says", "-n auto -m long"]
-    seeds = [re.fullmatch(r"-n auto -q -m hypothesis --hypothesis-profile=searching --hypothesis-seed=(\d+)", call)
+    seeds = [re.fullmatch(r"-n auto -q -m hypothesis --hypothesis-profile=searching --hypothesis-seed=(\d+) --until=\d+", call)
              for call in calls[2:]]
     assert seeds and all(seeds)
-    assert [one[1] for one in seeds if one] == re.findall(r"^\+ .*--hypothesis-seed=(\d+)$", printed, re.MULTILINE)
+    assert [one[1] for one in seeds if one] == re.findall(r"^\+ .*--hypothesis-seed=(\d+) ", printed, re.MULTILINE)
 
 
 @pytest.mark.parametrize(("failing", "number"), [("-m long", 2), ("searching", 3)])
@@ -170,7 +202,7 @@ def test_the_whole_run_fails_where_a_part_does(failing: str, number: int, tmp_pa
     status, printed, calls = whole_run(tmp_path, failing)
     assert status != 0 and len(calls) == number
     if failing == "searching":
-        repeat = calls[-1].removeprefix("-n auto -q ")
+        repeat = calls[-1].removeprefix("-n auto -q ").partition(" --until")[0]
         assert "--hypothesis-seed=" in repeat and f"To repeat it: .venv/bin/pytest {repeat}\n" in printed
 
 
