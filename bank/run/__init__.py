@@ -81,6 +81,7 @@ class Run:
         known = self._parts.get(path)
         if known is not None:
             return known
+        _refuse_folder(path)
         self._make(path.parent)
         with suppress(OSError):  # what an older version of this tool left
             path.with_name(f".{path.name}{files.SUFFIX}").unlink(missing_ok=True)
@@ -114,6 +115,9 @@ class Run:
     def _land(self) -> None:
         if self._lock is None or not (self._parts or self._retired):
             return
+        for path in self._parts:
+            _refuse_folder(path)
+        self._retired = [path for path in self._retired if not _is_folder(path)]
         record = Record.of(self.folder, self._parts, self._retired)
         first = next(iter(self._parts), self.folder)
         try:
@@ -175,6 +179,23 @@ def settle(folder: Path) -> None:
             time.sleep(0.05)
         finally:
             lock.leave()
+
+
+def _is_folder(path: Path) -> bool:
+    return path.is_dir() and not path.is_symlink()
+
+
+def _refuse_folder(path: Path) -> None:
+    """Raise where a folder stands in the place of a file: found only after the record, it would stop the run half way.
+
+    Raises:
+        BadInput: one does (``cannot-write``).
+    """
+    if _is_folder(path):
+        raise BadInput(Problem(
+            "cannot-write", Place(str(path)), "", "cannot be written, because a folder has this name",
+            "move that folder away, or name another after -o",
+        ))
 
 
 def _unfinished(folder: Path, error: OSError) -> Problem:

@@ -64,11 +64,12 @@ class Lock:
         keep_to_parent(self._end)
         self._sweep()
         os.ftruncate(self._file, 0)
-        self._write(_who(self._command))
+        self._write({**_who(self._command), "folder": os.path.abspath(self._folder)})
 
     def note(self, part: Path) -> None:
-        """Note that a file waits at *part*."""
-        self._write(os.path.abspath(part))
+        """Note that a file waits at *part*: by its path in the folder, which may be moved or copied meanwhile."""
+        folder, path = os.path.abspath(self._folder), os.path.abspath(part)
+        self._write(os.path.relpath(path, folder) if Path(path).is_relative_to(folder) else path)
 
     def leave(self) -> None:
         """Let others in."""
@@ -144,11 +145,16 @@ class Lock:
             recorded = (self._folder / RECORD).read_text(encoding="utf-8")
         except (OSError, ValueError):
             recorded = ""
-        for line in _lines(self._path)[1:]:
+        first, *lines = _lines(self._path) or [None]
+        moved = not isinstance(first, dict) or first.get("folder") != os.path.abspath(self._folder)
+        for line in lines:
             part = Path(line) if isinstance(line, str) else None
-            if part is not None and PART.fullmatch(part.name) and part.name not in recorded:
-                with suppress(OSError):
-                    part.unlink(missing_ok=True)
+            if part is None or not PART.fullmatch(part.name) or part.name in recorded or ".." in part.parts:
+                continue
+            if moved and part.is_absolute():  # this folder is a copy, and it may wait for a run on the other one
+                continue
+            with suppress(OSError):
+                (self._folder / part).unlink(missing_ok=True)
 
     def _said(self) -> dict[str, object]:
         """Return what the run that has it says of itself; it may have taken it just now."""

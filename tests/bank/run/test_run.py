@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -208,6 +209,28 @@ def test_what_a_killed_run_left_is_seen_and_removed_by_the_next(tmp_path: Path) 
     assert _read(tmp_path) == dict.fromkeys(NAMES, "old")
 
 
+def test_what_a_killed_run_left_is_removed_where_its_folder_was_moved(tmp_path: Path) -> None:
+    folder = tmp_path / "term"
+    _script(tmp_path, KILLED.format(folder=str(folder), stop=("end", 0), names=NAMES))
+    moved = folder.rename(tmp_path / "moved")
+    assert len(leftovers(moved)) == 1 + len(NAMES)
+    with Run(moved, "build"):
+        pass
+    assert _read(moved) == {}
+
+
+def test_a_run_on_a_copy_takes_nothing_from_a_run_that_is_going_on(tmp_path: Path) -> None:
+    folder, copy = tmp_path / "term", tmp_path / "copy"
+    with Run(folder, "build"):
+        _write(folder, "new", (*NAMES, "../apart.csv"))
+        shutil.copytree(folder, copy)
+        with Run(copy, "build"):
+            pass
+        assert _read(copy) == {}
+    assert _read(folder) == dict.fromkeys(NAMES, "new")
+    assert (tmp_path / "apart.csv").read_text() == "new"
+
+
 @pytest.mark.parametrize("call", ["fsync", "replace"])
 def test_a_disk_that_fills_before_the_record_is_written_changes_nothing(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, call: str
@@ -246,6 +269,26 @@ def test_moves_that_fail_are_said_and_completed_by_the_next_command(
     assert _codes(caught) == ["run-unfinished"]
     assert (tmp_path / "bank.sqlite").read_text() == "new" and not (tmp_path / "review.html").exists()
     settle(tmp_path)
+    assert _read(tmp_path) == dict.fromkeys(NAMES, "new")
+
+
+@pytest.mark.parametrize("early", [True, False])
+def test_a_folder_in_the_place_of_a_file_is_refused_before_anything_changes(tmp_path: Path, early: bool) -> None:
+    _write(tmp_path, "old", (*FEW, "qti30/old.zip"))
+    (tmp_path / "qti30" / "gone.zip").mkdir()
+    files.forget_changes()
+    with pytest.raises(BadInput) as caught, Run(tmp_path, "export") as run:
+        if early:
+            (tmp_path / "qti30" / "b.zip").mkdir()
+        run.retire([tmp_path / "qti30" / "old.zip"])
+        _write(tmp_path, "new")
+        (tmp_path / "qti30" / "b.zip").mkdir()
+    assert _codes(caught) == ["cannot-write"] and "a folder has this name" in str(caught.value)
+    assert _read(tmp_path) == dict.fromkeys((*FEW, "qti30/old.zip"), "old") and files.changes() == ()
+    (tmp_path / "qti30" / "b.zip").rmdir()
+    with Run(tmp_path, "export") as run:
+        run.retire([tmp_path / "qti30" / "old.zip", tmp_path / "qti30" / "gone.zip"])
+        _write(tmp_path, "new")
     assert _read(tmp_path) == dict.fromkeys(NAMES, "new")
 
 
