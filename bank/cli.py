@@ -38,8 +38,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     with console.opened() as lost:
         status = _status(words)
     if lost:
-        print(f"stemwright: standard output cannot be written ({lost[0].strerror}), so lines are missing there"
-              + _said_of_files("what was written all the same"), file=sys.stderr)
+        with console.opened():  # standard error may be on the same full disk
+            print(f"stemwright: standard output cannot be written ({lost[0].strerror}), so lines are missing there"
+                  + _said_of_files("what was written all the same"), file=sys.stderr)
         return status or 2
     return status
 

@@ -20,7 +20,7 @@ ERRORS = "stemwright-spelled"
 _SPELLED = {
     "\u2212": "-", "\u2013": "-", "\u2014": "-", "\u2011": "-", "\u00d7": "x", "\u00f7": "/", "\u22c5": "*", "\u2026": "...",
     "\u201c": '"', "\u201d": '"', "\u201e": '"', "\u2018": "'", "\u2019": "'", "\u00a0": " ", "\u202f": " ", "\u2009": " ",
-    "\u2264": "<=", "\u2265": ">=", "\u2588": "#", "\u2591": ".",
+    "\u2264": "<=", "\u2265": ">=", "\u2588": "#", "\u2591": ".", "\u2192": "->",
 }  # fmt: skip
 
 
@@ -104,12 +104,17 @@ def _open_missing() -> None:
             os.open(os.devnull, os.O_RDWR)
 
 
-def _spelled(error: UnicodeError) -> tuple[str, int]:
+def _spelled(error: UnicodeError) -> tuple[bytes, int]:
     if not isinstance(error, UnicodeEncodeError):
         raise error
     text = error.object[error.start : error.end]
-    spelled = "".join([_SPELLED.get(one) or one.encode("ascii", "backslashreplace").decode("ascii") for one in text])
-    return spelled, error.end
+    return b"".join([_spelled_one(one) for one in text]), error.end
+
+
+def _spelled_one(character: str) -> bytes:
+    if "\udc80" <= character <= "\udcff":  # a byte of a file's name, as the system gave it
+        return os.fsencode(character)
+    return (_SPELLED.get(character) or character).encode("ascii", "backslashreplace")
 
 
 @contextmanager

@@ -61,6 +61,16 @@ def changes() -> tuple[Path, ...]:
     return tuple(_changed)
 
 
+@contextmanager
+def passing() -> Iterator[None]:
+    """Count what is written meanwhile as no change: files in a folder that is removed again."""
+    before = changes()
+    try:
+        yield
+    finally:
+        _changed[:] = before
+
+
 def forget_changes() -> None:
     """Begin anew: nothing has been changed by this command."""
     _changed.clear()

@@ -8,6 +8,7 @@ import importlib
 import tempfile
 import zipfile
 from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 from typing import NamedTuple
@@ -16,6 +17,7 @@ from bank import checks
 from bank.audit.tables import OF_BANK
 from bank.decisions import file_beside, read_decisions
 from bank.errors import BadInput, Place, Problem
+from bank.files import passing
 from bank.identity import identifier_of
 from bank.progress import Progress
 from bank.review import write_review
@@ -121,13 +123,20 @@ def _quizzes(bank: Bank, found: Found) -> None:
     found.wrong.extend(wrong)
 
 
+@contextmanager
+def _room() -> Iterator[Path]:
+    """Give a folder for what is made again, which is removed afterwards."""
+    with tempfile.TemporaryDirectory(prefix="stemwright-") as made, passing():
+        yield Path(made)
+
+
 def _page(bank: Bank, folder: Path, found: Found) -> None:
     page = folder / "review.html"
     if not page.exists():
         found.said.append("Review page: there is none in this folder")
         return
-    with tempfile.TemporaryDirectory() as made:
-        again = Path(made) / "review.html"
+    with _room() as made:
+        again = made / "review.html"
         write_review(bank, from_json(bank.summary), again, read_decisions(file_beside(bank.path)))
         same = again.read_bytes() == page.read_bytes()
     if same:
@@ -212,9 +221,9 @@ class _Target:
         """Make all that stands there again and compare it, file by file."""
         waiting = list(self._names)
         same = 0
-        with tempfile.TemporaryDirectory() as made:
+        with _room() as made:
             for number, (quizzes, trial, graded) in enumerate(self._selections()):
-                again = self._made(Path(made) / str(number), quizzes, trial, graded)
+                again = self._made(made / str(number), quizzes, trial, graded)
                 for name in [name for name in waiting if (again / name).exists()]:
                     waiting.remove(name)
                     difference = _difference(self._place / name, again / name)

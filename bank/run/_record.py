@@ -98,6 +98,8 @@ def finish(folder: Path) -> None:
             "remove the file, and build and export anew",
         ))
     with signals_held():
+        for one in (*record.removed, *[place for _, place in record.moves]):
+            files.note_change(folder / one)
         record.carry_out(folder)
 
 

@@ -153,6 +153,7 @@ def test_a_full_output_is_said_after_the_work_is_done(tmp_path: Path, built: Pat
         assert "Traceback" not in done.stderr and "Exception" not in done.stderr
         assert ("as they were" in done.stderr) == (" check " in line)
     assert {str(path.relative_to(tmp_path)) for path in tmp_path.rglob("*")} >= WRITTEN
+    assert _shell(f"{_commands(built, tmp_path)[0]} > /dev/full 2> /dev/full").returncode == 2
 
 
 @pytest.mark.skipif(os.name == "nt", reason="needs a shell")
@@ -171,3 +172,6 @@ def test_signs_that_an_output_does_not_know_are_spelled() -> None:
 
     with console.opened():
         assert "3 \u2212 4 \u00d7 \u20ac5 \u2026".encode("ascii", console.ERRORS) == b"3 - 4 x \\u20ac5 ..."
+        assert "a \u2192 b".encode("ascii", console.ERRORS) == b"a -> b"
+        name = "\u00dcbung".encode().decode("ascii", "surrogateescape")  # as Python gives it in a C locale
+        assert name.encode("ascii", console.ERRORS) == "\u00dcbung".encode()

@@ -112,6 +112,7 @@ def test_what_is_wrong_in_a_folder_is_named(
     status, said, told = _verified(term, capsys)
     assert status == 2 and "Traceback" not in told and "fault of the tool" not in told
     assert 1 <= len(told.splitlines()) <= 3 and str(term) in told
+    assert "changed before that" not in told, "what is made again elsewhere is no change"
     assert "Items: 20 read" in said, "the rest is checked all the same"
 
 
@@ -161,8 +162,11 @@ def test_a_run_that_was_killed_between_its_moves_is_completed_first(
     (term / ".stemwright-1-2.part").write_bytes((term / "review.html").read_bytes())
     (term / "review.html").unlink()
     (term / RECORD).write_text(json.dumps({"moves": [[".stemwright-1-2.part", "review.html"]], "removed": []}))
-    assert cli.main(["verify", str(term), "--jobs", "1"]) == 0
-    assert not (term / RECORD).exists()
+    (term / "csv" / "items.csv").write_text("changed")
+    assert cli.main(["verify", str(term), "--jobs", "1"]) == 2
+    assert not (term / RECORD).exists() and (term / "review.html").exists()
+    told = capsys.readouterr().err
+    assert "as they were" not in told and f"changed before that: {term / 'review.html'}\n" in told
 
 
 def test_packages_of_an_earlier_bank_are_said_by_build_and_verify_and_removed_by_export(
