@@ -17,6 +17,7 @@ from bank.build._drawing import draw_all
 from bank.build._prior import Prior, corrected, read_prior
 from bank.build._quizzes import arrange, level_keys, quiz_findings
 from bank.build._spool import spooled
+from bank.decisions import file_beside, read_decisions
 from bank.model import BankInfo
 from bank.plans import Plan
 from bank.run import Run
@@ -50,11 +51,12 @@ def build(
         summary, pieces = _write(plan, prior, path, plan.seed if seed is None else seed, jobs, progress)
         from bank.review import write_pieces, write_review  # see `_prepare`
 
-        if pieces:
+        trail = read_decisions(file_beside(path))  # some may have been added meanwhile, and the page must tell them
+        if pieces and trail == prior.trail:
             write_pieces(pieces, page)
             return summary
         with Bank.open(run.part_of(path)) as bank:
-            write_review(bank, summary, page, prior.trail)
+            write_review(bank, summary, page, trail)
         return summary
 
 

@@ -8,14 +8,17 @@ import sqlite3
 import zipfile
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 import sampler
 from marked_banks import with_another_key_marked
 
-from bank import cli
+from bank import build, cli
+from bank.decisions import Decision, add_decisions
 from bank.identity import identifier_of
 from bank.run import LOCK, RECORD, Run
+from bank.store import Bank
 from exporters._listing import LIST, read_list
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -248,3 +251,22 @@ def test_an_identifier_that_is_not_that_of_the_content_is_named(
     sampler.bank(items=tuple(items), quizzes=()).save(tmp_path / "bank.sqlite")
     status, _, told = _verified(tmp_path, capsys)
     assert status == 2 and "item ragged-sum-v1-aaaaaaaaaaaaa: identifier: its content has" in told
+
+
+@pytest.mark.parametrize("jobs", ["1", "2"])
+def test_a_decision_made_while_a_build_goes_on_is_on_its_page(
+    term: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, jobs: str
+) -> None:
+    true = build._write
+
+    def decided_meanwhile(*arguments: Any) -> Any:
+        written = true(*arguments)
+        with Bank.open(term / "bank.sqlite") as bank:
+            item = bank.identifiers()[0]
+        add_decisions(term / "bank.decisions.csv", [Decision("2026-01-01T00:00Z", "me", item, 1, "retire", "why", "", "")])
+        return written
+
+    monkeypatch.setattr(build, "_write", decided_meanwhile)
+    assert cli.main(["build", str(FIRST_STEPS), "-o", str(term), "--seed", "1", "--jobs", jobs]) == 0
+    said = _verified(term, capsys)[1]
+    assert "Review page: made again from the bank, the same byte for byte" in said
