@@ -61,7 +61,7 @@ def read_results(
     tables = TableReader(catalogue, gatherer, key, mapping=mapping, quiz=quiz, memory=memory, tell=tell)
     documents = DocumentReader(catalogue, gatherer, key, quiz=quiz)
     if quiz and quiz not in catalogue.quizzes:
-        raise BadInput(problem("quiz-foreign", "--quiz", catalogue.why_no_quiz(quiz), ""))
+        raise BadInput(problem("quiz-foreign", "--results-quiz", catalogue.why_no_quiz(quiz), ""))
     kept = sorted(path for path in set(paths) if is_kept(path))
     for path in kept:
         _read_kept(path, gatherer)

@@ -19,6 +19,8 @@ _IDENTIFIER = re.compile(r"([A-Za-z][\w.-]*-v[0-9]{1,6})-[a-z0-9]{13}")
 """An id of an item that a build made. Other names are a teacher's own questions: they do not count, and are listed."""
 MOST_NEIGHBOURS = 100
 """Banks in folders near by that are looked into. Our own choice."""
+_FINGERPRINT = re.compile(r"[a-z0-9]{4}(?:-[a-z0-9]{4}){3}")
+"""A bank's fingerprint as results tell it; whatever else a cell holds is never repeated."""
 _NAMED = 4
 
 
@@ -40,16 +42,17 @@ class Belonging:
 
     def told(self, fingerprint: str) -> None:
         """Note that results say they are from the bank with this *fingerprint*."""
-        if fingerprint and fingerprint != self._bank.fingerprint:
+        if fingerprint != self._bank.fingerprint and _FINGERPRINT.fullmatch(fingerprint):
             self._told[fingerprint] += 1
 
     def remark(self) -> str:
         """Return what is to be said first where some items are another bank's; empty where none is."""
         if not self._foreign:
             return ""
+        answers, items = sum(self._foreign.values()), len(self._foreign)
         return (
-            f"{sum(self._foreign.values())} answers are to {len(self._foreign)} items that this bank does not have"
-            f" ({self._families()}); they are left out, the others count"
+            f"{answers} {'answer is' if answers == 1 else 'answers are'} to {items} {'item' if items == 1 else 'items'} that"
+            f" this bank does not have ({self._families()}); left out, the others count"
         )
 
     def check(self, counted: Collection[str], place: str) -> None:

@@ -22,7 +22,7 @@ MOST_MILLISECONDS = 2**31 - 1
 LOOKED_AT = 5_000
 """Rows that are looked at for names before any is read."""
 NO_FORM = "the items are only numbered and no quiz is named, so nobody can tell which key the answers belong to"
-NAME_IT = "name the quiz with --quiz ID or in a column 'quiz'"
+NAME_IT = "name the quiz with --results-quiz ID or in a column 'quiz'"
 YES = frozenset(("yes", "true", "1", "simulated", "y"))
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}([T ][0-9:.]+(Z|[+-][0-9:]+)?)?")
 _LINES_OF_A_CELL = 5
@@ -155,7 +155,7 @@ class TableReader:
         """
         if self.quiz:
             if self.quiz not in self.catalogue.quizzes:
-                raise BadInput(problem("quiz-foreign", "--quiz", self.catalogue.why_no_quiz(self.quiz), ""))
+                raise BadInput(problem("quiz-foreign", "--results-quiz", self.catalogue.why_no_quiz(self.quiz), ""))
             return self.quiz
         if columns.place("quiz") >= 0:
             return ""
@@ -185,7 +185,7 @@ class TableReader:
             self.catalogue.belonging.check((), source.name)
             why = self.catalogue.why_no_item(older[0], "") if older else "its items do not stand in one quiz"
             raise BadInput(problem("quiz-foreign", source.name, f"the results belong to no quiz of this bank: {why}",
-                                   "name the bank that the quiz was made from, or the quiz with --quiz ID", first + 1))
+                                   "name the bank that the quiz was made from, or the quiz with --results-quiz ID", first + 1))
         raise BadInput(problem(
             "quiz-unclear", source.name, f"the items stand in several quizzes: {', '.join(found[:5])}", NAME_IT
         ))

@@ -108,9 +108,13 @@ def _counted(flags: Sequence[Flag]) -> str:
 def _set_aside(audit: AfterUse) -> Iterator[tuple[str, str]]:
     alike, blank = (sum(getattr(one, name) for one in audit.set_aside) for name in ("alike", "blank"))
     parts = [f"{alike} in one letter, one answer or one pattern" if alike else "", f"{blank} nearly all blank" if blank else ""]
+    quizzes = sum(one.n > 0 for one in audit.set_aside)
+    who = f"the answers of {alike + blank} {'pupil' if alike + blank == 1 else 'pupils'} to a quiz"
+    if quizzes > 1:
+        who = f"{alike + blank} sets of answers to {quizzes} quizzes, a pupil counted once in each quiz"
     if alike + blank:
         yield "look", (
-            f"Set aside: the answers of {alike + blank} {'pupil' if alike + blank == 1 else 'pupils'} to a quiz"
+            f"Set aside: {who}"
             f" ({', '.join(part for part in parts if part)}). They are in no figure below; --count-unusual counts them"
         )
     for one in audit.set_aside:

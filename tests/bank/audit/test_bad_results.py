@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import re
 import struct
 import zipfile
 from collections.abc import Callable
@@ -14,6 +15,8 @@ import pytest
 import yaml
 from results_bank import QUIZ, bank_path
 
+from bank import cli
+from bank.audit import reading
 from bank.audit.counting.columns import count_all
 from bank.audit.pseudonyms import Salt
 from bank.audit.reading import read_results
@@ -266,3 +269,14 @@ def test_names_in_late_rows_stop_the_import_too(tmp_path: Path) -> None:
     for late in ("mika.o@school.example",):
         text = "\n".join(["pupil,item,response", *rows, f"{late},{words['i1']},{words['k1']}"])
         _refused([_written(tmp_path / "late.csv", text.encode())], "names-people", 1)
+
+
+@pytest.mark.parametrize("command", ["audit", "lesson"])
+def test_options_that_messages_of_reading_name_are_options_of_the_commands(
+    command: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert cli.main([command, "--help"]) == 0
+    known = set(re.findall(r"--[a-z][a-z-]+", capsys.readouterr().out))
+    sources = Path(reading.__file__).parent.glob("*.py")
+    named = {one for source in sources for one in re.findall(r"--[a-z][a-z-]+", source.read_text("utf-8"))}
+    assert "--results-quiz" in named and named <= known

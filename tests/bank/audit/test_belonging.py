@@ -72,6 +72,19 @@ def test_results_of_another_seed_are_refused_and_their_bank_is_named(
     assert not (tmp_path / "audit").exists()
 
 
+def test_what_is_no_fingerprint_is_not_repeated_from_results(
+    banks: tuple[Path, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    mine, other = banks
+    sample(other, tmp_path / "results.csv")
+    text = (tmp_path / "results.csv").read_text(encoding="utf-8")
+    (tmp_path / "results.csv").write_text(text.replace(fingerprint(other), "Tansy Quill 4 Elm Row"), encoding="utf-8")
+    capsys.readouterr()
+    assert audit(mine, tmp_path / "results.csv", tmp_path) == 2
+    told = "".join(capsys.readouterr())
+    assert "are not in this bank" in told and "Tansy" not in told and "Elm" not in told
+
+
 def test_perfect_answers_to_another_seed_are_refused_without_a_fingerprint_in_the_file(
     banks: tuple[Path, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -95,8 +108,8 @@ def test_a_few_items_of_another_bank_are_left_out_and_said_first(
         file.write("\r\n".join([*few, ""]))
     assert audit(mine, tmp_path / "results.csv", tmp_path) == 0
     told = capsys.readouterr().out
-    assert "! 25 answers are to 1 items that this bank does not have" in told
-    assert "25 answers are to 1 items" in (tmp_path / "audit" / "audit.html").read_text(encoding="utf-8")
+    assert "! 25 answers are to 1 item that this bank does not have" in told
+    assert "25 answers are to 1 item " in (tmp_path / "audit" / "audit.html").read_text(encoding="utf-8")
 
 
 def test_a_teacher_s_own_questions_are_no_items_of_another_bank(

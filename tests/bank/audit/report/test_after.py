@@ -7,6 +7,8 @@ import re
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 import pytest
@@ -17,13 +19,14 @@ from bank.audit.after import AfterUse, audit_after, material_of, material_of_cou
 from bank.audit.before import audit_before
 from bank.audit.classes import chosen_class
 from bank.decisions import Decision, add_decisions, file_beside
-from bank.audit.report._flags import SHOWN_TEMPLATES, flag_groups, flag_rows
+from bank.audit.report._flags import SHOWN_TEMPLATES, flag_groups, flag_lines, flag_rows
 from bank.audit.report.after import terminal_lines, write_after
 from bank.audit.report.pupils import write_pupils
 from bank.audit.report.usage import write_usage
 from bank.audit.counting.outcome import Counted
 from bank.audit.records import NOT_GIVEN, NOT_REACHED, OMITTED
 from bank.audit.simulation import Settings, simulate
+from bank.audit.statistics.aberrant import SetAside
 from bank.store import Bank
 from lxml import etree
 from wanted import LIBRARIES, OFFICIAL_SCHEMAS, needs
@@ -348,6 +351,17 @@ def test_pupils_who_answer_in_one_letter_are_set_aside_aloud_and_counted_again_w
     assert "Set aside: the answers of 7 pupils" in first and "--count-unusual" in first
     assert "6 in one letter, one answer or one pattern, 1 nearly all blank" in first
     assert "7 of 60 pupils" in page_of(tmp_path).says
+
+
+def test_who_is_set_aside_in_two_quizzes_is_not_called_two_pupils() -> None:
+    told = [
+        list(flag_lines(cast(AfterUse, SimpleNamespace(
+            items=(), forms=(), set_aside=tuple(SetAside(quiz=quiz, pupils=30, blank=n) for quiz, n in blank.items()),
+        ))))
+        for blank in ({"one": 1, "two": 1}, {"one": 2, "two": 0})
+    ]
+    assert told[0][0][1].startswith("Set aside: 2 sets of answers to 2 quizzes, a pupil counted once in each quiz")
+    assert told[1][0][1].startswith("Set aside: the answers of 2 pupils to a quiz (2 nearly all blank)")
 
 
 def test_the_command_sets_aside_and_counts_again(built: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
