@@ -20,6 +20,7 @@ from bank.errors import BadInput, Place, Problem
 from bank.identity import Namer
 from bank.model import Choice, Family, Finding, Item, Locale, Option, Prediction, TypedNumber
 from bank.numerals import Numeral
+from bank.questions import calculation
 from bank.questions import question as question_digest
 from bank.store import pack
 from bank.summary import kind_of, mistakes_behind
@@ -72,6 +73,8 @@ class Kept(NamedTuple):
     content: str
     question: bytes
     """Digest that two items share when they ask the same."""
+    calculation: bytes
+    """Digest that two items share when they ask the same calculation, in whatever words."""
     earned: bytes
     """What each strategy of the guesser's panel earns on it, in units; empty for typed answers."""
     size: int
@@ -370,7 +373,7 @@ def kept_of(demand: int, item: Item, question: bytes, earned: bytes) -> Kept:
     else:
         names = tuple(mistakes_behind(response))
     return Kept(
-        demand, item.identifier, item.prediction.band, pack(item), question, earned, size, key_place,
+        demand, item.identifier, item.prediction.band, pack(item), question, calculation(item.family, item.operands), earned, size, key_place,
         item.prediction.score, in_order, names, kind_of(response),
     )
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from hashlib import blake2b
 
-from bank.model import Expression, Item, Line, Quiz
+from bank.model import Expression, Family, Item, Line, Quiz
 from bank.numerals import Numeral
 
 _LETTERS = str.maketrans("0123456789", "ghijklmnop")
@@ -25,6 +25,15 @@ def question(stem: Sequence[Line], operands: Sequence[Numeral], operation: str) 
     if operation in ("add", "multiply", "compare"):
         numbers.sort()
     return blake2b("\x1f".join([words, *numbers]).encode(), digest_size=8).digest()
+
+
+def calculation(family: Family, operands: Sequence[Numeral]) -> bytes:
+    """Return a digest that two items share when they ask the same calculation, in whatever words."""
+    numbers = [operand.normal().text() for operand in operands]
+    if family.operation in ("add", "multiply", "compare"):
+        numbers.sort()
+    parts = [family.operation, family.layout, str(family.rounding), *numbers]
+    return blake2b("\x1f".join(parts).encode(), digest_size=8).digest()
 
 
 def _signs(expression: Expression) -> str:

@@ -16,6 +16,7 @@ from bank.draw import Kept, kept_of
 from bank.identity import identifier_of
 from bank.model import Choice, Finding, Item, Locale
 from bank.plans import USUAL, DrawLine, Plan
+from bank.questions import calculation
 from bank.summary import FromBefore, kind_of, mistakes_of
 
 OUT_OF_USE = "suspended or retired"
@@ -35,6 +36,8 @@ class Carrying:
         self.came: dict[str, Old] = {}
         """Kept items that were drawn again just as they are."""
         self._questions: dict[bytes, str] = {}
+        self._calculations: dict[bytes, str] = {}
+        """Of kept items: one whose template has other words now must not come again in them beside itself."""
         self._met: set[bytes] = set()
         """Questions out of use that were drawn and left out."""
         self._lost = {one.item: one for one in prior.lost}
@@ -50,6 +53,7 @@ class Carrying:
             self._room[line] += line < len(lines)
             self._waiting[old.item.identifier] = line, old
             self._questions[old.question] = old.item.identifier
+            self._calculations[calculation(old.item.family, old.item.operands)] = old.item.identifier
         self.surplus = sum(line == len(lines) for line, _ in self._waiting.values())
         """Kept items for which the plan has no place; they go behind its last line."""
 
@@ -80,7 +84,7 @@ class Carrying:
             self._met.add(kept.question)
             return OUT_OF_USE
         self._lost.pop(kept.identifier, None)
-        stays = self._questions.get(kept.question)
+        stays = self._questions.get(kept.question) or self._calculations.get(kept.calculation)
         if stays is None:
             return ""
         if stays != kept.identifier:

@@ -9,6 +9,7 @@ from math import comb
 
 from bank.checks import FINE, QuizComplaints, check
 from bank.model import Choice, ChooseInLine, ChooseSeveral, FindMistake, Item, Quiz, Response
+from bank.questions import calculation
 
 ATTALI = "Attali & Bar-Hillel 2003, Journal of Educational Measurement 40:109"
 EXACT_BALANCE = "Bar-Hillel & Attali 2001 (exact balance can be exploited too)"
@@ -77,15 +78,10 @@ def items_exist(quiz: Quiz, items: Items) -> QuizComplaints:
 )
 def no_question_twice(quiz: Quiz, items: Items) -> QuizComplaints:
     """Complain about a calculation that comes back."""
-    first: dict[tuple[object, ...], str] = {}
+    first: dict[bytes, str] = {}
     found = []
     for item in _known(quiz, items):
-        family = item.family
-        numbers = [(one.normal().coefficient, one.normal().places) for one in item.operands]
-        if family.operation in ("add", "multiply", "compare"):
-            numbers.sort()
-        question = (family.operation, family.layout, family.rounding, *numbers)
-        earlier = first.setdefault(question, item.identifier)
+        earlier = first.setdefault(calculation(item.family, item.operands), item.identifier)
         if earlier != item.identifier:
             found.append((f"{earlier} asks the same calculation", "replace one of them", item.identifier))
     return tuple(found)

@@ -16,7 +16,7 @@ from bank.decisions import Decision, add_decisions, file_beside, read_decisions
 from bank.errors import BadInput
 from bank.model import Choice, Item, TypedNumber
 from bank.plans import load_plan
-from bank.questions import question_of
+from bank.questions import calculation, question_of
 from bank.store import Bank
 from bank.summary import BuildSummary, from_json, kind_of, reviewed, terminal_summary
 
@@ -186,6 +186,8 @@ def test_kept_items_stay_as_they_are_when_their_template_changes(desk: Desk, cha
             assert name in desk.quiz("first" if name in kept[:2] else "second")
         assert {item.family.version for name, item in after.items() if name not in kept} == {2}
         assert len({question_of(item) for item in after.values()}) == len(after)
+        assert len({calculation(item.family, item.operands) for item in after.values()}) == len(after)
+        assert [one for one in summary.findings if one.severity == "error"] == []
         assert outcomes(summary) == {name: f"stays as it was, in {'first' if name in kept[:2] else 'second'}"
                                      for name in kept}
     assert cli.main(["export", str(desk.bank), "--as", "qti30", "--as", "cc13", "--as", "csv", "-o", str(desk.term)]) == 0
