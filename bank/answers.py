@@ -13,8 +13,8 @@ The bound of the list, so that it is finite and the same everywhere (`MOST_FORMS
   blank or by the locale's mark between groups (not ``exact``);
 - one or two zeros in front that are not needed (``02.5``), and ``+`` before the form as the key is written (not
   ``exact``); negative numbers with the hyphen and with the minus sign;
-- the unit where the item has one, with and without a space between: with it or without (``value``, ``places``), only
-  with it (``unit``), never (``exact``);
+- the unit where the item has one, with and without a space between: with it or without (``value``, ``places``;
+  not after a needless zero in front or ``+``), only with it (``unit``), never (``exact``);
 - a blank before the answer, behind it, or both, where it has neither a needless zero in front nor ``+``: nobody sees
   such a blank, and keyboards of telephones write one;
 - the locale's decimal mark; another mark only where the locale accepts it.
@@ -36,7 +36,7 @@ EXTRA_PLACES = 3
 GROUP = 3
 """Digits of a group of thousands; as many digits after a foreign mark make a form ambiguous."""
 BLANK = " "
-MOST_FORMS = 300
+MOST_FORMS = 400
 """Most spellings of a key of up to nine digits with up to three places, in a locale with one mark; twice as many where
 another mark is accepted too. A test holds it."""
 
@@ -90,7 +90,7 @@ def _forms(key: Numeral, locale: Locale, rules: Policy, unit: Unit | None) -> tu
     shown = [*as_written, *_groups(key, locale, (key.places,))]
     plain = [canonical, *shown, *_spellings(key, locale, rules)]
     if unit is not None:
-        plain += [written for form in shown for written in _with_unit(form, unit)]
+        plain += [written for form in plain for written in _with_unit(form, unit)]
     needless = _zeros_in_front(key, locale, rules)
     if key.coefficient >= 0:
         needless += ["+" + form for form in shown]

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from bank.answers import (
     MOST_FORMS, accepted_forms, foreseen_forms, instruction, is_ambiguous,
-    mark_scheme, read_answer, wrong_mark_forms, wrong_places_forms, wrong_unit_forms,
+    mark_scheme, read_answer, visible_forms, wrong_mark_forms, wrong_places_forms, wrong_unit_forms,
 )
 from bank.model import Locale, Unit
 from bank.numerals import Numeral
@@ -129,7 +131,20 @@ def test_a_foreign_mark_before_three_digits_is_refused_as_ambiguous() -> None:
     assert read_answer("4.700", POINT) == Numeral(4700, 3)
 
 
+@given(numerals, locales, st.sampled_from(("value", "places")), st.sampled_from((KILOGRAM, DOLLAR)))
+def test_a_unit_that_may_stand_may_stand_with_every_spelling(key: Numeral, locale: Locale, policy: str, unit: Unit) -> None:
+    """Only zeros in front and a plus sign, which hardly anyone writes, come without it."""
+    accepted = set(visible_forms(key, locale, policy, unit))
+    bare = [form for form in visible_forms(key, locale, policy, None) if not re.match(r"\+|\D?00?\d", form)]
+    for form in bare:
+        number = form.lstrip("-\u2212")
+        sign = form.removesuffix(number)
+        united = (f"{sign}{unit.text}{number}",) if unit.before else (f"{form} {unit.text}", f"{form}{unit.text}")
+        assert accepted.issuperset(united), form
+
+
 def test_a_unit_is_taken_where_the_item_has_one() -> None:
+    assert {"4.70 kg", "4.700kg", "4.7 kg "} <= set(forms("4.7", unit=KILOGRAM))
     assert {"4.7 kg", "4.7kg"} <= set(forms("4.7", unit=KILOGRAM))
     assert {"$4.70", "$ 4.70"} <= set(forms("4.70", policy="places", unit=DOLLAR))
     assert read_answer("4.7 kg", POINT) is None

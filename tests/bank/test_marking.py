@@ -49,5 +49,6 @@ def test_an_item_is_worth_one_mark_or_as_many_as_it_has_parts(name: str, most: i
 def test_a_chosen_option_and_a_typed_number_earn_one_mark_or_none() -> None:
     choice, typed = sampler.ITEMS[0], sampler.ITEMS[2]
     assert [earned_marks(choice, letter, POINT) for letter in "ABCD"] == [0, 1, 0, 0]
-    assert [earned_marks(typed, text, POINT) for text in ("32.45", "32.450 m", "32,45", "")] == [1, 0, 0, 0]
+    texts = ("32.45", "32.450 m", "32,45", "32.45 kg", "")
+    assert [earned_marks(typed, text, POINT) for text in texts] == [1, 1, 0, 0, 0]
     assert most_marks(choice.response) == most_marks(typed.response) == 1
