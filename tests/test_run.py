@@ -11,6 +11,7 @@ import time
 from pathlib import Path
 
 import pytest
+from sweeps import sweep
 from wanted import CHROMIUM, OFFICIAL_SCHEMAS, Wanted, closing_line, needs
 
 HERE = Path(__file__).parent
@@ -92,7 +93,7 @@ def test_of_a_number(number):
 """
 
 
-@pytest.mark.parametrize("words", [(), ("-n", "2")])
+@pytest.mark.parametrize("words", sweep([(), ("-n", "2")], 2))
 def test_a_search_ends_with_success_when_its_time_is_up_and_counts(folder: Path, words: tuple[str, ...]) -> None:
     nothing = run(folder, NUMBERED.format(wrong=9), "--until=1", *words)
     assert "searched: 0 tests; left when the time was up: 5\n" in nothing
@@ -114,7 +115,7 @@ def test_a_search_takes_modules_in_an_order_of_its_seed(folder: Path) -> None:
     assert len(orders) > 1 and all(sorted(order) == names for order in orders)
 
 
-@pytest.mark.parametrize("words", [(), ("-n", "2")])
+@pytest.mark.parametrize("words", sweep([(), ("-n", "2")], 2))
 def test_the_last_line_counts_what_was_not_tried_and_says_how_to_get_it(folder: Path, words: tuple[str, ...]) -> None:
     lines = run(folder, SKIPPING, *words).strip().splitlines()
     (line,) = [line for line in lines if "skipped:" in line]

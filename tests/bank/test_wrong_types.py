@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 import yaml
+from sweeps import sweep
 
 import bank
 from bank import sources
@@ -55,7 +56,7 @@ def _changed(path: Path, seed: int) -> Iterator[tuple[str, str]]:
         yield f"{spot}: {odd!r}"[:200], json.dumps(_with(whole, spot, odd))
 
 
-@pytest.mark.parametrize("path", [*FILES, *OTHERS], ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", sweep([*OTHERS, *FILES], 4), ids=lambda path: path.stem)
 def test_a_value_of_a_wrong_kind_gives_problems_and_no_fault(path: Path, tmp_path: Path) -> None:
     for says, text in _changed(path, 1):
         file = tmp_path / "odd.yaml"
@@ -84,7 +85,7 @@ KINDS = ("choose-several", "put-in-order", "match-pairs", "choose-in-line", "fin
 
 
 @pytest.mark.parametrize("kind", KINDS)
-@pytest.mark.parametrize("odd", ["x", 3, None, [1], {"x": 1}])
+@pytest.mark.parametrize("odd", sweep(["x", 3, None, [1], {"x": 1}], 3))
 def test_a_kind_of_response_with_other_settings_gives_problems(kind: str, odd: Any, tmp_path: Path) -> None:
     for name in ("wrong-step-in-a-sum", "order-heights", "worth-the-same"):
         (path,) = [one for one in FILES if one.stem == name]

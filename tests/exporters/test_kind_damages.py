@@ -13,6 +13,7 @@ import pytest
 import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from sweeps import examples, sweep
 
 import sampler
 from bank.model import ChooseInLine, ChooseSeveral, FindMistake, Item, MatchPairs, Offer, PutInOrder
@@ -92,7 +93,7 @@ def warmly_refused(name: str, item: Item, content: str) -> str:
     return warm_checks(name).difference(item, content.encode(), "file", True)
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=examples(120, 400), deadline=None)
 @given(st.data())
 def test_what_is_known_of_items_that_are_alike_lets_no_damage_through(data: st.DataObject) -> None:
     name, item = data.draw(st.sampled_from(QTI)), data.draw(st.sampled_from(KIND_ITEMS))
@@ -106,7 +107,7 @@ def test_what_is_known_of_items_that_are_alike_lets_no_damage_through(data: st.D
     assert refuses(warmly_refused, name, item, damaged) == refuses(refused_by, name, item, damaged)
 
 
-@pytest.mark.parametrize("name", QTI)
+@pytest.mark.parametrize("name", sweep(QTI, 3))
 @pytest.mark.parametrize("item", KIND_ITEMS, ids=[item.family.template for item in KIND_ITEMS])
 def test_identifiers_that_clash_are_refused_where_the_profile_does_not_look(name: str, item: Item) -> None:
     content = content_of(name, item)

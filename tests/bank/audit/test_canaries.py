@@ -19,6 +19,7 @@ from bank.store import Bank
 from hypothesis import given
 from hypothesis import strategies as st
 from results_bank import QUIZ, bank_path
+from sweeps import sweep
 from wanted import LIBRARIES, needs
 
 CANARIES = ("Mika Zeltoberon", "Zeltoberon, M.", "17 Zeltoberon Lane", "<b>Zeltoberon</b>", "zeltoberon",
@@ -128,7 +129,7 @@ def _around(text: str) -> str:
     return text[max(0, at - 100) : at + 40]
 
 
-@pytest.mark.parametrize("turn", [0, 3, 6])
+@pytest.mark.parametrize("turn", sweep([0, 3, 6], 3))
 @pytest.mark.parametrize("way", ["long", "bulk", "wide", "wide bulk", "documents"])
 def test_no_cell_of_refused_rows_is_in_any_message_or_file(
     bank: Path, tmp_path: Path, way: str, turn: int, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
@@ -148,7 +149,10 @@ def test_no_cell_of_refused_rows_is_in_any_message_or_file(
     assert "do not count" in said["what audit --usage-data said"]
 
 
-@pytest.mark.parametrize("case", ["no headings", "a column a pupil", "a heading", "an address", "two headings alike"])
+HEADINGS = ("no headings", "a column a pupil", "a heading", "an address", "two headings alike")
+
+
+@pytest.mark.parametrize("case", sweep(HEADINGS, 3))
 def test_no_heading_is_in_any_message_or_file(
     bank: Path, tmp_path: Path, case: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -168,7 +172,7 @@ def test_no_heading_is_in_any_message_or_file(
     _assert_quiet(_everything(bank, ["--results", str(path)], tmp_path, capsys))
 
 
-@pytest.mark.parametrize("field", FIELDS)
+@pytest.mark.parametrize("field", sweep(FIELDS, 5))
 def test_no_address_is_in_any_message_or_file(
     bank: Path, tmp_path: Path, field: str, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -19,6 +19,7 @@ from bank.plans import load_plan
 from bank.questions import calculation, question_of
 from bank.store import Bank
 from bank.summary import BuildSummary, from_json, kind_of, reviewed, terminal_summary
+from sweeps import sweep
 
 SUM = """
 template: ropes
@@ -326,7 +327,7 @@ def test_a_warning_accepted_for_a_quiz_holds_until_the_quiz_changes(desk: Desk) 
     assert "1 acceptance no longer holds" in " ".join(text.split())
 
 
-@pytest.mark.parametrize("lot", range(4))
+@pytest.mark.parametrize("lot", sweep(range(4), 4))
 def test_whatever_is_decided_quizzes_stay_full_and_every_decision_holds(desk: Desk, lot: int) -> None:
     """Rebuild after rebuild with decisions by lot, other seeds and new versions of the template."""
     chance = random.Random(lot)

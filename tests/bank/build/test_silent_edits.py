@@ -13,6 +13,7 @@ from bank.build import build
 from bank.errors import BadInput
 from bank.plans import load_plan
 from bank.store import Bank
+from sweeps import sweep
 
 TEMPLATE = """
 template: ropes
@@ -114,7 +115,7 @@ def refused(desk: Desk, correction: str = "") -> str:
     return str(problem)
 
 
-@pytest.mark.parametrize("name", [*SEEN, "the rounding", "the layout"])
+@pytest.mark.parametrize("name", sweep([*SEEN, "the rounding", "the layout"], 3))
 def test_an_edit_that_a_pupil_could_notice_is_refused_under_its_version(desk: Desk, name: str) -> None:
     before, edit = (), SEEN.get(name, ("", ""))
     if name == "the rounding":

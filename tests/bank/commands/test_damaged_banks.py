@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 import sampler
 from marked_banks import with_another_key_marked
+from sweeps import sweep
 
 from bank import cli
 from bank.store import Bank
@@ -153,7 +154,7 @@ def _changed(sound: Path, folder: Path, sql: str) -> Path:
     return bank
 
 
-@pytest.mark.parametrize("damage", SQL)
+@pytest.mark.parametrize("damage", sweep(SQL, 8))
 def test_whatever_is_changed_in_a_bank_every_command_refuses_it_once(
     sound: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], damage: str
 ) -> None:
@@ -162,7 +163,7 @@ def test_whatever_is_changed_in_a_bank_every_command_refuses_it_once(
         _is_refused_once(words, tmp_path, capsys)
 
 
-@pytest.mark.parametrize("damage", BYTES)
+@pytest.mark.parametrize("damage", sweep(BYTES, 4))
 def test_whatever_the_file_is_every_command_refuses_it_once(
     sound: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], damage: str
 ) -> None:
@@ -172,7 +173,7 @@ def test_whatever_the_file_is_every_command_refuses_it_once(
         _is_refused_once(words, tmp_path, capsys)
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", sweep(range(40), 8))
 def test_random_bytes_changed_are_found_or_change_nothing(
     sound: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], seed: int
 ) -> None:

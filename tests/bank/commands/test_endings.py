@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from processes import LONG_PLAN, children_of, runs, started, within
+from sweeps import sweep
 
 from bank import cli
 
@@ -45,10 +46,11 @@ def _long_build(folder: Path, built: Path) -> tuple[subprocess.Popen[str], dict[
 
 
 @NEEDS_PROC
-@pytest.mark.parametrize(("name", "to_all"), [("SIGINT", True), ("SIGTERM", False), ("SIGTERM", True), ("SIGHUP", False)])
+@pytest.mark.parametrize("sent", sweep([("SIGTERM", False), ("SIGINT", True), ("SIGTERM", True), ("SIGHUP", False)], 4))
 def test_a_signal_ends_a_build_with_its_status_and_leaves_files_as_they_were(
-    tmp_path: Path, built: Path, name: str, to_all: bool
+    tmp_path: Path, built: Path, sent: tuple[str, bool]
 ) -> None:
+    name, to_all = sent
     running, before, workers = _long_build(tmp_path / "term", built)
     number = getattr(signal, name)
     os.killpg(running.pid, number) if to_all else running.send_signal(number)
@@ -136,7 +138,7 @@ WRITTEN = {"b/bank.sqlite", "b/review.html", "e/csv/items.csv", "a/audit.html", 
 
 
 @pytest.mark.skipif(os.name == "nt", reason="needs a shell")
-@pytest.mark.parametrize("end", ["| true", ">&-", "<&- >&- 2>&-"])
+@pytest.mark.parametrize("end", sweep([">&-", "| true", "<&- >&- 2>&-"], 3))
 def test_nobody_listening_changes_neither_work_nor_status(tmp_path: Path, built: Path, end: str) -> None:
     for line in ["stemwright --help", *_commands(built, tmp_path)]:
         done = _shell(f"{line} {end}")
@@ -157,9 +159,9 @@ def test_a_full_output_is_said_after_the_work_is_done(tmp_path: Path, built: Pat
 
 
 @pytest.mark.skipif(os.name == "nt", reason="needs a shell")
-@pytest.mark.parametrize("settings", [
+@pytest.mark.parametrize("settings", sweep([
     {"LC_ALL": "C", "PYTHONCOERCECLOCALE": "0", "PYTHONUTF8": "0"}, {"PYTHONIOENCODING": "latin-1"},
-])
+], 2))
 def test_an_output_that_knows_few_characters_is_no_fault(tmp_path: Path, built: Path, settings: dict[str, str]) -> None:
     for line in _commands(built, tmp_path):
         done = _shell(line, **settings)

@@ -13,6 +13,7 @@ import textwrap
 from pathlib import Path
 
 import pytest
+from sweeps import sweep
 
 from bank import files
 from bank.errors import BadInput
@@ -168,7 +169,7 @@ KILLED = """
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs a system with signals")
-@pytest.mark.parametrize("step", ["end", "fsync", "replace", "unlink"])
+@pytest.mark.parametrize("step", sweep(["replace", "fsync", "end", "unlink"], 2))
 def test_killed_at_any_step_the_next_run_finds_files_of_one_run_only(tmp_path: Path, step: str) -> None:
     old, new = dict.fromkeys((*FEW, "old.zip"), "old"), dict.fromkeys(FEW, "new")
     outcomes = []

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from results_tables import KEYS, Line, counted_plainly, named_cells, tables, write_long, write_wide
 from servers import postgresql_url
+from sweeps import examples
 from wanted import LIBRARIES, needs
 
 from bank.audit.counting import engines, statement
@@ -46,7 +47,7 @@ def _examine(counted: Counted, lines: Sequence[Line], attempts: str) -> None:
 
 
 @given(lines=tables())
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(8, 25), deadline=None)
 def test_every_engine_counts_long_tables_as_counting_by_hand_does(engine: Count, lines: list[Line]) -> None:
     with TemporaryDirectory() as folder:
         path = Path(folder) / "long.csv"
@@ -56,7 +57,7 @@ def test_every_engine_counts_long_tables_as_counting_by_hand_does(engine: Count,
 
 
 @given(lines=tables(clean=True))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(8, 25), deadline=None)
 def test_every_engine_counts_clean_long_tables(engine: Count, lines: list[Line]) -> None:
     with TemporaryDirectory() as folder:
         path = Path(folder) / "long.csv"
@@ -65,7 +66,7 @@ def test_every_engine_counts_clean_long_tables(engine: Count, lines: list[Line])
 
 
 @given(lines=tables(clean=True))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(8, 25), deadline=None)
 def test_every_engine_counts_wide_tables(engine: Count, lines: list[Line]) -> None:
     with TemporaryDirectory() as folder:
         path = Path(folder) / "wide.csv"
@@ -75,7 +76,7 @@ def test_every_engine_counts_wide_tables(engine: Count, lines: list[Line]) -> No
 
 
 @given(lines=tables())
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=examples(8, 15), deadline=None)
 def test_every_number_of_the_tables_is_the_same_and_has_the_same_type(engine: Count, lines: list[Line]) -> None:
     with TemporaryDirectory() as folder:
         path = Path(folder) / "long.csv"
