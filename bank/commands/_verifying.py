@@ -21,7 +21,7 @@ from bank.files import passing
 from bank.identity import identifier_of
 from bank.progress import Progress
 from bank.review import write_review
-from bank.run import leftovers, refuse_busy
+from bank.run import leftovers, refuse_busy, settle
 from bank.store import Bank, Shelf
 from bank.summary import from_json
 from bank.work import Pool
@@ -49,6 +49,12 @@ def verify(folder: Path, path: Path, jobs: int) -> Found:
     if not folder.is_dir():
         raise BadInput(Problem("folder-missing", Place(str(folder)), "", "there is no such folder", "check its name"))
     refuse_busy(folder)
+    settle(folder)
+    if path == folder / "bank.sqlite" and not path.exists():
+        raise BadInput(Problem(
+            "bank-missing", Place(str(path)), "", "there is no bank in this folder",
+            "name the bank that its files were made from: --bank BANK",
+        ))
     found = Found([], [])
     with Bank.checked(path) as bank:
         counts = f"{bank.count} items, {len(bank.quizzes)} quizzes, {len(bank.families)} templates"
