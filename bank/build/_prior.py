@@ -16,6 +16,9 @@ from bank.plans import Plan
 from bank.questions import of_letters, question
 from bank.store import Bank
 
+_NAMED = 5
+"""Items that a message names one by one."""
+
 
 class Old(NamedTuple):
     """An item of the bank that lies there, about which something was decided."""
@@ -42,7 +45,8 @@ class Edited(NamedTuple):
     """Name of its file."""
     items: int
     """How many items of the bank are concerned."""
-    first: str
+    named: tuple[str, ...]
+    """Their ids, or as many of them as a message names."""
     met: int | None
     """How many of them pupils have met; None where no answers are kept beside the bank."""
 
@@ -134,7 +138,7 @@ def _edited(bank: Bank, plan: Plan) -> Iterable[Edited]:
         if met is None and is_kept(kept_path(bank.path)):
             met = kept_items(kept_path(bank.path))
         yield Edited(
-            now, template.source, len(found), found[0] if found else "",
+            now, template.source, len(found), tuple(found[:_NAMED]),
             None if met is None else len(met.intersection(found)),
         )
 
@@ -157,10 +161,12 @@ def _unsaid(one: Edited) -> Problem:
         met = "no answers are kept beside the bank, so whether pupils have met them is not known"
     else:
         met = f"pupils have met {one.met} of them"
-    what = f"{one.items} item{'s' * (one.items != 1)} of the bank there ({one.first}{' first' * (one.items != 1)})"
+    more = f" and {one.items - len(one.named)} more" if one.items > len(one.named) else ""
+    names = f" ({', '.join(one.named)}{more})" if one.named else ""
+    what = f"{one.items} item{'s' * (one.items != 1)} of the bank there{names}"
     return Problem(
         "edited-under-its-version", Place(one.source), "version",
         f"{one.family.template} was changed so that pupils could notice, but it is still version {version}: "
-        f"{what} would look different; {met}",
+        f"{what} may look different to pupils; {met}",
         f"write version: {version + 1}; or, where it mends a mistake, build with --correction REASON",
     )
