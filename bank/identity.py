@@ -18,6 +18,7 @@ to be expected once in 37 million such banks (birthday bound n^2 / 2^65).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from hashlib import blake2b
@@ -34,6 +35,14 @@ EDITIONS = {"asked": 1, "typed": 1, "said": 1, "worked": 1, "tests": 1}
 """Number of each part of an item that the tool adds by itself, to be raised when what a pupil sees of it, or how it is
 marked, changes: how items are ``asked`` (titles, phrases, marks), which spellings of a ``typed`` answer are right, what
 is ``said`` to answers, how solutions are ``worked``, and what ``tests`` say. Only items that have the part get other ids by it."""
+OTHERWISE = {
+    "as-choice": "", "all-or-none": "",
+    "of-orders": "it was asked as a choice between whole orders, and a letter says nothing of the order meant",
+    "step-only": "it was asked for the step alone, and the item wants the right answer as well",
+}
+"""Ends of identifiers of items that a target asks otherwise, and why the bank's item cannot mark the answers, if so."""
+ENDS = "|".join(OTHERWISE)
+_ASKED = re.compile(f"(.+)-({ENDS})")
 _END, _NEXT, _NUMBER, _SUM = "\x1e", "\x1f", "\x1d", "\x1c"
 """Control characters, which no text of a template holds, between parts and before numbers and expressions."""
 
@@ -49,6 +58,39 @@ def with_feedback(item: Item, locale: Locale) -> Item:
     """Return *item* as one that shows feedback, under an identifier of its own."""
     shown = replace(item, shows_feedback=True)
     return replace(shown, identifier=identifier_of(shown, locale))
+
+
+def asked_otherwise(item: Item) -> str:
+    """Return the identifier of *item* in a target that knows choices and typed answers only, and no credit for parts.
+
+    It is the item's own where the question, its answers and its marks are the same there; else it has an end that says
+    how the question differs, one of `OTHERWISE`.
+    """
+    response = item.response
+    if isinstance(response, PutInOrder):
+        return f"{item.identifier}-of-orders"
+    if isinstance(response, FindMistake):
+        return f"{item.identifier}-{'step-only' if response.typed else 'as-choice'}"
+    if isinstance(response, ChooseInLine):
+        return f"{item.identifier}-as-choice"
+    if isinstance(response, ChooseSeveral) and response.credit != "all":
+        return f"{item.identifier}-all-or-none"
+    return item.identifier
+
+
+def answered(identifier: str) -> str:
+    """Return the bank's identifier of the item that *identifier* names, where its answers are read and marked by that item.
+
+    What is asked in such a way that they are not, and any other name, is returned as it stands: see `why_not_marked`.
+    """
+    found = _ASKED.fullmatch(identifier)
+    return found[1] if found and not OTHERWISE[found[2]] else identifier
+
+
+def why_not_marked(identifier: str) -> tuple[str, str]:
+    """Return the bank's identifier and why its item cannot mark answers to *identifier*; the reason is empty if it can."""
+    found = _ASKED.fullmatch(identifier)
+    return (found[1], OTHERWISE[found[2]]) if found else (identifier, "")
 
 
 def test_identifier_of(quiz: Quiz, locale: Locale) -> str:

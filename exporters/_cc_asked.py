@@ -13,6 +13,7 @@ from hashlib import blake2b
 from typing import NamedTuple
 
 from bank.answers import accepted_forms, instruction, policy_named
+from bank.identity import asked_otherwise
 from bank.model import (
     Choice, ChooseInLine, ChooseSeveral, FindMistake, Item, Locale, MatchPairs, Offer, Option, PutInOrder, Trace,
     TypedNumber,
@@ -86,8 +87,14 @@ def refusal(item: Item) -> str:
 
 
 def as_asked(item: Item) -> Item:
-    """Return *item* with what is asked and credited here: all marks or none, and of a mistake the step alone."""
+    """Return *item* with what is asked and credited here: all marks or none, and of a mistake the step alone.
+
+    Its identifier is that which it has in a cartridge.
+    """
     response = item.response
+    name = asked_otherwise(item)
+    if name != item.identifier:
+        item = replace(item, identifier=name)
     if isinstance(response, FindMistake):
         return replace(item, response=replace(response, typed=None, credit="all"))
     if isinstance(response, ChooseSeveral | PutInOrder | MatchPairs):

@@ -16,7 +16,7 @@ from typing import NamedTuple
 from lxml import etree
 
 from bank.answers import accepted_forms
-from bank.identity import test_identifier_of
+from bank.identity import asked_otherwise, test_identifier_of
 from bank.model import Choice, ChooseInLine, ChooseSeveral, FindMistake, Item, Locale, PutInOrder, Quiz, TypedNumber
 from exporters import _cc_files
 from exporters._cc_asked import ONE, SEVERAL, TYPED, listed, offer_text, step_text
@@ -234,7 +234,7 @@ class Comparer:
 
 def difference(item: Item, read: ReadItem, locale: Locale, feedback: bool) -> str:
     """Return in what the item read back differs from *item* of the bank; empty where it does not."""
-    if read.identifier != item.identifier:
+    if read.identifier != asked_otherwise(item):
         return f"the identifier is {read.identifier!r}"
     if read.title != " ".join(item.family.title.split()):
         return f"the title is {read.title!r}"

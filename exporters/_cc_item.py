@@ -7,6 +7,7 @@ all stop, so that it means the same whether it is read as "no other condition he
 
 from __future__ import annotations
 
+from bank.identity import asked_otherwise
 from bank.marking import most_marks
 from bank.model import BankInfo, FindMistake, Item
 from exporters._cc_asked import SEVERAL, TYPED, Asked, Asking
@@ -75,7 +76,7 @@ class ItemWriter:
         if asked.solution:
             said.append(_SOLUTION % _again(asked.solution))
         return (
-            f'<item ident="{item.identifier}" title="{escape_attribute(item.family.title)}" '
+            f'<item ident="{asked_otherwise(item)}" title="{escape_attribute(item.family.title)}" '
             f'xml:lang="{self._language}">\n'
             f"<itemmetadata><qtimetadata>\n{''.join(fields)}</qtimetadata></itemmetadata>\n"
             f"<presentation>\n<material>{_TEXT % (_HTML, _again(asked.stem))}</material>\n{presented}"

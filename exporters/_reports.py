@@ -172,15 +172,15 @@ class _Open:
 
 
 def rows_of(items: Iterable[Item], targets: Sequence[Target]) -> Iterator[tuple[str, list[Row]]]:
-    """Give each item's identifier and its row for each of *targets*."""
-    asked = [(target.refusal, [(remark, remark.holds) for remark in target.remarks]) for target in targets]
+    """Give each item's identifier and its row for each of *targets*, under the identifier that it has there."""
+    asked = [(target.refusal, target.as_asked, [(remark, remark.holds) for remark in target.remarks]) for target in targets]
     for item in items:
         family, kind, name = item.family, kind_of(item), item.identifier
         yield name, [
-            Row(name, family.template, family.title, item.stem, kind, refusal(item),
+            Row(name if refusal(item) else as_asked(item).identifier, family.template, family.title, item.stem, kind, refusal(item),
                 tuple([remark for remark, holds in remarks
                        if holds(item) and (item.shows_feedback or not remark.of_feedback)]))
-            for refusal, remarks in asked
+            for refusal, as_asked, remarks in asked
         ]  # fmt: skip
 
 

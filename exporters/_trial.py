@@ -210,7 +210,7 @@ def _item(number: int, target: Target, item: Item, locale: Locale, words: Words)
         heads, rows = heads[:2], [row[:2] for row in rows]
     return (
         f"<h2>{number}. {escape(kind_of(item).capitalize())}: {escape(item.family.title)}</h2>\n"
-        f"<p class=\"soft\"><code>{escape(item.identifier)}</code></p>\n{said}"
+        f"<p class=\"soft\"><code>{escape(asked.identifier)}</code></p>\n{said}"
         f"{table(f'Answers to try on question {number}', heads, rows)}"
         + (f"<details><summary>What is otherwise here</summary><ul>{notes}</ul></details>\n" if notes else "")
     )

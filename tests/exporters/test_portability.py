@@ -17,12 +17,14 @@ import kind_items
 import sampler
 from bank import registry
 from bank.cli import main
+from bank.identity import asked_otherwise
 from bank.marking import most_marks
 from bank.model import Choice, FindMistake, Item, MatchPairs, Quiz, Section, TypedNumber
 from browser import launched
 from cartridge_rules import questions
 from exported import unzipped, write
 from exporters import _reports
+from exporters._cc_asked import refusal
 from exporters._portability import CHANGED, EFFECTS, KINDS, LEFT_OUT, Target, target_of
 from exporters._reports import COLUMNS, Report, write_reports
 from exporters._trial import one_of_each, trial_quiz, tries, write_note
@@ -89,7 +91,8 @@ def test_the_table_says_of_each_item_what_happens_to_it(name: str, tmp_path: Pat
         table = rows(tmp_path / name / f"{package}.portability.csv")
         assert tuple(table[0]) == COLUMNS
         items = [row for row in table if row["about"] == "item"]
-        assert [row["item"] for row in items] == [one.identifier for one in EVERY]
+        assert [row["item"] for row in items] == [
+            one.identifier if target.refusal(one) else target.as_asked(one).identifier for one in EVERY]
         said = {row["remarks"]: row["says"] for row in table if row["about"] != "item"}
         for row, item in zip(items, EVERY, strict=True):
             assert row["kind"] == KINDS[type(item.response)] and row["template"] == item.family.template
@@ -118,7 +121,7 @@ def test_what_a_cartridge_leaves_out_or_asks_otherwise_is_what_the_report_says(t
     table = {row["item"]: row for row in rows(tmp_path / "cc13/kinds.portability.csv") if row["item"]}
     assert {item for item, row in table.items() if row["effect"] != LEFT_OUT} == there
     for item in EVERY:
-        codes = table[item.identifier]["remarks"].split("; ")
+        codes = table[item.identifier if refusal(item) else asked_otherwise(item)]["remarks"].split("; ")
         parted = most_marks(item.response) > 1 and not isinstance(item.response, MatchPairs)
         assert ("all-marks-or-none" in codes) == parted
         assert ("step-asked-as-a-choice" in codes) == isinstance(item.response, FindMistake)

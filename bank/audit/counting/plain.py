@@ -11,6 +11,7 @@ from bank.audit.counting.layout import Layout, fields_of
 from bank.audit.counting.outcome import Rejected
 from bank.audit.counting.resolve import Resolver
 from bank.audit.harmless import told
+from bank.identity import answered
 
 LARGEST_ATTEMPT = 1_000_000
 
@@ -56,7 +57,7 @@ def read_rows(path: Path, layout: Layout, keys: Sequence[QuizKey], rejected: Rej
                 continue
             group = cells[layout.group] if layout.group >= 0 else ""
             for item, version, response in _answers(cells, layout):
-                if response or not layout.wide or item in members[form]:
+                if response or not layout.wide or answered(item) in members[form]:
                     yield Answer(number, cells[layout.pupil], group, keys[form].quiz, item, version, response, attempt)
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from bank.audit.counting.keys import QuizKey
 from bank.audit.harmless import told
+from bank.identity import answered, why_not_marked
 
 
 class Resolver:
@@ -32,6 +33,7 @@ class Resolver:
 
     def places(self, item: str) -> list[int]:
         """Return the item's place in each quiz, -1 where a quiz does not have it."""
+        item = answered(item)
         return [places.get(item, -1) if item else -1 for places in self._places]
 
     def place(self, quiz: str, item: str, version: str = "") -> tuple[int, int]:
@@ -43,8 +45,11 @@ class Resolver:
         form = self.form(quiz)
         if not item:
             raise ValueError("the row names no pupil or no item")
-        place = self._places[form].get(item)
+        place = self._places[form].get(answered(item))
         if place is None:
+            own, why = why_not_marked(item)
+            if why and own in self._places[form]:
+                raise ValueError(f"item {told(item)} cannot be marked by the bank's item: {why}")
             raise ValueError(f"the quiz has no item {told(item)}")
         if version and version != str(self._versions[form][place]):
             raise ValueError(f"version {told(version)} of {item} was answered, the quiz has {self._versions[form][place]}")

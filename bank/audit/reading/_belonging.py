@@ -13,9 +13,10 @@ from collections.abc import Collection, Iterator
 from pathlib import Path
 
 from bank.errors import BadInput, Place, Problem
+from bank.identity import ENDS, why_not_marked
 from bank.store import Bank
 
-_IDENTIFIER = re.compile(r"([A-Za-z][\w.-]*-v[0-9]{1,6})-[a-z0-9]{13}")
+_IDENTIFIER = re.compile(r"([A-Za-z][\w.-]*-v[0-9]{1,6})-[a-z0-9]{13}(?:-(?:%s))?" % ENDS)
 """An id of an item that a build made. Other names are a teacher's own questions: they do not count, and are listed."""
 MOST_NEIGHBOURS = 100
 """Banks in folders near by that are looked into. Our own choice."""
@@ -35,6 +36,7 @@ class Belonging:
 
     def named(self, item: str, items: Collection[str]) -> None:
         """Note that an answer names *item*; *items* are those of the bank."""
+        item = why_not_marked(item)[0]
         if item in items:
             self._known.add(item)
         elif _IDENTIFIER.fullmatch(item):

@@ -29,6 +29,7 @@ from bank.audit.reading._sources import SAVE_AS_UTF8, Source, encoding_of, probl
 from bank.audit.reading._tables import YES, milliseconds_of
 from bank.audit.records import NOT_GIVEN, Answers, FormAnswers
 from bank.errors import BadInput
+from bank.identity import answered
 
 FROM_BYTES = 4 << 20
 """Bytes from which on tables are read in columns."""
@@ -289,7 +290,7 @@ class _Watch:
     def _contradicts(self, quiz: str, text: dict[str, str]) -> bool:
         if not text["score"].strip():
             return False
-        place = self.catalogue.places.get(quiz, {}).get(text["item"])
+        place = self.catalogue.place(quiz, text["item"])
         try:
             contradicts(0, text["score"].strip(), text.get("maximum", "").strip())
             if place is None or not text["response"]:
@@ -322,7 +323,7 @@ class _Watch:
             known = self.catalogue.places.get(quiz)
             if known is None:
                 continue
-            places = np.array([known.get(name, -1) for name in item_names], dtype=np.int64)[items]
+            places = np.array([known.get(answered(name), -1) for name in item_names], dtype=np.int64)[items]
             mine = np.flatnonzero((quizzes == number) & (places >= 0))
             if len(mine):
                 self._room(quiz, len(names), len(known))[pupils[mine], places[mine]] = values[mine]

@@ -10,11 +10,12 @@ from bank.audit.harmless import told
 from bank.audit.reading._belonging import Belonging
 from bank.audit.reading._mangled import MendingMarker
 from bank.errors import did_you_mean
+from bank.identity import ENDS, answered, why_not_marked
 from bank.model import Quiz
 from bank.store import Bank
 
 UNKNOWN = "is unknown to the bank"
-_IDENTIFIER = re.compile(r"(.+)-v([0-9]{1,6})-[a-z0-9]{13}")
+_IDENTIFIER = re.compile(r"(.+)-v([0-9]{1,6})-[a-z0-9]{13}(?:-(?:%s))?" % ENDS)
 
 _TEST = re.compile(r"(.+)-[a-z0-9]{13}")
 
@@ -40,6 +41,12 @@ class Catalogue:
                 return found[1]
         return name
 
+    def place(self, quiz: str, item: str) -> int | None:
+        """Return the place in *quiz* of the item that results call *item*, None where it is none or cannot be marked."""
+        places = self.places.get(quiz, {})
+        place = places.get(item)
+        return places.get(answered(item)) if place is None else place
+
     def name(self, item: str) -> None:
         """Note that an answer names *item*."""
         self.belonging.named(item, self.items)
@@ -58,6 +65,7 @@ class Catalogue:
 
     def quizzes_with(self, items: Iterable[str]) -> list[str]:
         """Return the quizzes that hold all those of *items* that any quiz holds; none where no quiz holds one."""
+        items = [why_not_marked(item)[0] for item in items]
         known = {item for item in items if any(item in places for places in self.places.values())}
         return [quiz for quiz, places in self.places.items() if known and known <= places.keys()]
 
@@ -68,7 +76,10 @@ class Catalogue:
     def why_no_item(self, item: str, quiz: str) -> str:
         """Return in words why *item*, which an answer names, is none of *quiz*."""
         self.name(item)
-        if item in self.items:
+        own, why = why_not_marked(item)
+        if why and own in self.items:
+            return f"item {item!r} cannot be marked by the bank's item: {why}"
+        if item in self.items or answered(item) in self.items:
             return f"item {item!r} is in the bank but not in the quiz {quiz!r}"
         found = _IDENTIFIER.fullmatch(item)
         if found and found[1] in self.bank.families:

@@ -205,7 +205,7 @@ class DocumentReader:
             Refused: it does; the response then belongs to another form of the item.
         """
         told = [[value.text or "" for value in one.iterfind("{*}correctResponse/{*}value")] for one in given]
-        place = self.catalogue.places[quiz].get(identifier)
+        place = self.catalogue.place(quiz, identifier)
         if place is None or not told or not all(told):
             return
         marker = self.catalogue.markers(quiz)[place]

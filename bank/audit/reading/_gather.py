@@ -163,10 +163,12 @@ class Gatherer:
         Raises:
             Refused: it does not count.
         """
-        place = self.catalogue.places[quiz].get(entry.item)
+        place = self.catalogue.place(quiz, entry.item)
         if place is None:
             raise Refused("item", self.catalogue.why_no_item(entry.item, quiz))
         marker = self.catalogue.markers(quiz)[place]
+        if entry.item != marker.item.identifier:
+            entry = entry._replace(item=marker.item.identifier)
         if entry.version:
             try:
                 self._check_version(entry.version, marker.item.family.version)

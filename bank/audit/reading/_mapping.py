@@ -18,6 +18,7 @@ from bank.audit.counting.layout import MOST_COLUMNS
 from bank.audit.pseudonyms import NAMING_HEADERS, plain_heading
 from bank.audit.reading._sources import problem
 from bank.errors import BadInput, Place, Problem, did_you_mean
+from bank.identity import ENDS, why_not_marked
 from bank.files import replacing
 
 FIELDS = (
@@ -187,14 +188,14 @@ def _item_columns(
     names: tuple[str, ...], taken: set[int], items: Mapping[str, object]
 ) -> tuple[tuple[int, str], ...]:
     free = [(place, heading) for place, heading in enumerate(names) if place not in taken]
-    known = tuple([(place, heading) for place, heading in free if heading in items or _item_like(heading)])
+    known = tuple([(place, heading) for place, heading in free if why_not_marked(heading)[0] in items or _item_like(heading)])
     if known:
         return known
     numbers = [(place, _NUMBERED.fullmatch(plain_heading(heading))) for place, heading in free]
     return tuple([(place, found[1]) for place, found in numbers if found])
 
 
-_ITEM_LIKE = re.compile(r"[A-Za-z][\w.-]*-v[0-9]+-[a-z0-9]{13}")
+_ITEM_LIKE = re.compile(r"[A-Za-z][\w.-]*-v[0-9]+-[a-z0-9]{13}(?:-(?:%s))?" % ENDS)
 
 
 def _item_like(heading: str) -> bool:

@@ -16,6 +16,7 @@ from bank.audit.reading._gather import Entry, Gatherer, Refused, plain_group
 from bank.audit.reading._mapping import Columns, columns_of, remember, shown_heading
 from bank.audit.reading._sources import Source, problem, text_lines
 from bank.errors import BadInput
+from bank.identity import answered
 
 DELIMITERS = (",", ";", "\t")
 MOST_MILLISECONDS = 2**31 - 1
@@ -179,7 +180,7 @@ class TableReader:
             self.tell(f"{Path(source.name).name}: quiz (by its items): {found[0]}")
             return found[0]
         if not found:
-            older = [item for item in items if item not in self.catalogue.items]
+            older = [item for item in items if answered(item) not in self.catalogue.items]
             for item in items:
                 self.catalogue.name(item.strip())
             self.catalogue.belonging.check((), source.name)
@@ -281,10 +282,9 @@ class TableReader:
                     if row[place].strip():
                         self.catalogue.name(item)
                 continue
-            known = self.catalogue.places[quiz]
             for place, item in columns.items:
                 text = row[place]
-                if not numbered and item not in known:
+                if not numbered and self.catalogue.place(quiz, item) is None:
                     if text.strip():
                         why = self.catalogue.why_no_item(item, quiz)
                         gatherer.reject(name, number, f"{shown_heading(columns.header[place], place)}: {why}")
