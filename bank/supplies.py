@@ -24,7 +24,7 @@ class Supplies(NamedTuple):
     templates: tuple[Template, ...]
     template_files: tuple[Path, ...]
     notes: tuple[str, ...]
-    """A line for each own file that stands for one that comes along."""
+    """A line for each own file that stands for one that comes along, or is not read for its name."""
     says: tuple[str, ...]
     """What was read, for people: a line for what comes along and one for each own place."""
 
@@ -36,7 +36,7 @@ def find_supplies(read: Read, path: Path, problems: Problems) -> Supplies:
     topics, own_topics = _topics(read, path, tree, problems)
     named = _named(read, path, problems)
     templates, own_templates = _templates(named, tree, topics, problems)
-    notes: list[str] = []
+    notes = trees.passed_over(tree)
     if templates is not BROKEN and topics is not BROKEN:
         notes += trees.replaced(tree, "topics", _by_id(own_topics, {one: one for one in topics}))
         if named is None:

@@ -95,6 +95,14 @@ def _files(root: Path, folder: str) -> list[Path]:
     return files
 
 
+def passed_over(tree: Tree) -> list[str]:
+    """Return a line for each file of the own folders that is not read because its name ends in ``.yml``."""
+    if tree.own is None:
+        return []
+    files = [path for folder in FOLDERS for path in sorted((tree.own / folder).rglob("*.yml"))]
+    return [f"{path}: not read: its name does not end in .yaml" for path in files]
+
+
 def replaced(tree: Tree, folder: str, own: dict[str, str]) -> list[str]:
     """Return a line for each of *own* (file names by id) that stands for another text of *folder* that comes along.
 

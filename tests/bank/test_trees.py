@@ -54,6 +54,14 @@ def test_an_own_id_replaces_one_that_comes_along_aloud(tmp_path: Path, capsys: p
         assert capsys.readouterr().err == note
 
 
+@pytest.mark.parametrize("folder", ["templates", "topics", "locales"])
+def test_a_file_that_is_not_read_for_its_name_is_named(tmp_path: Path, folder: str) -> None:
+    put(tmp_path / "templates" / "mine.yaml", text_of(template="mine", topic="decimal-addition"))
+    left = put(tmp_path / folder / "ragged-sum.yml", "never read")
+    plan = plan_at(tmp_path / "plan.yaml", "ragged-sum")
+    assert plan.notes == (f"{left}: not read: its name does not end in .yaml",)
+
+
 def test_own_topics_and_locales_replace_and_add_in_the_same_way(tmp_path: Path) -> None:
     shipped = (SHIPPED / "topics" / "money.yaml").read_text(encoding="utf-8")
     put(tmp_path / "topics" / "money.yaml", shipped.replace("title: ", "title: Our "))
