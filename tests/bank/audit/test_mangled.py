@@ -177,15 +177,16 @@ def test_tables_of_mangled_answers_count_as_if_nothing_had_happened(
 
 
 def test_a_zero_that_the_score_tells_of_is_not_marked_wrong() -> None:
-    asked = item("add", operands=("4.25", "0.45"), typed=True, policy="places", of={"places": 2})
-    assert POINT.number(asked.key) == "4.70"
     with Bank.open(bank_of_kinds()) as bank:
         catalogue = Catalogue(bank)
         (quiz,) = catalogue.quizzes
-        place = 0
+        name = catalogue.quizzes[quiz].items[0]
+        asked = item(
+            "add", identifier=name, operands=("4.25", "0.45"), typed=True, policy="places", of={"places": 2}
+        )
+        assert POINT.number(asked.key) == "4.70"
         catalogue._markers[quiz] = (MendingMarker(asked, POINT), *catalogue.markers(quiz)[1:])
         gatherer = Gatherer(catalogue)
-        name = catalogue.quizzes[quiz].items[place]
         sat = gatherer.sit(gatherer.pupil("p"), quiz, (0, ""), "")
         with pytest.raises(Refused, match="final zero") as caught:
             gatherer.add(quiz, sat, Entry(name, "4.7", score="1"), "file", 2)
