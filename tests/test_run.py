@@ -75,6 +75,7 @@ def drawn(folder: Path, *words: str) -> str:
     return (folder / "drawn").read_text(encoding="utf-8")
 
 
+@pytest.mark.long
 def test_examples_are_the_same_every_time_unless_new_ones_are_sought(folder: Path) -> None:
     fixed = drawn(folder)
     assert len(fixed.split()) > 50
@@ -93,6 +94,7 @@ def test_of_a_number(number):
 """
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("words", sweep([(), ("-n", "2")], 2))
 def test_a_search_ends_with_success_when_its_time_is_up_and_counts(folder: Path, words: tuple[str, ...]) -> None:
     nothing = run(folder, NUMBERED.format(wrong=9), "--until=1", *words)
@@ -104,6 +106,7 @@ def test_a_search_ends_with_success_when_its_time_is_up_and_counts(folder: Path,
     assert caught.value.returncode != 0 and "1 failed" in caught.value.stdout
 
 
+@pytest.mark.long
 def test_a_search_takes_modules_in_an_order_of_its_seed(folder: Path) -> None:
     names = [f"test_{letter}" for letter in "abcdef"]
     for name in names:

@@ -141,6 +141,7 @@ def test_everything_wrong_in_several_files_is_reported_at_once(
     assert err.count("titel") == 6 and err.endswith("6 problems in 3 of 4 files\n")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
 def test_the_command_says_so_with_status_2_and_no_traceback(
     case: Case, tmp_path: Path, capsys: pytest.CaptureFixture[str]

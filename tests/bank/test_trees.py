@@ -42,6 +42,7 @@ def test_templates_and_topics_beside_a_plan_are_found_and_add_to_those_that_come
     assert plan.notes == () and str(tmp_path / "templates") in plan.says[1] and "1 template, 1 topic" in plan.says[1]
 
 
+@pytest.mark.long
 def test_an_own_id_replaces_one_that_comes_along_aloud(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     own = put(tmp_path / "templates" / "mine.yaml", text_of(template="ragged-sum", topic="decimal-addition"))
     shipped = SHIPPED / "templates" / "decimal-addition" / "ragged-sum.yaml"
@@ -54,6 +55,7 @@ def test_an_own_id_replaces_one_that_comes_along_aloud(tmp_path: Path, capsys: p
         assert capsys.readouterr().err == note
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("folder", ["templates", "topics", "locales"])
 def test_a_file_that_is_not_read_for_its_name_is_named(tmp_path: Path, folder: str) -> None:
     put(tmp_path / "templates" / "mine.yaml", text_of(template="mine", topic="decimal-addition"))
@@ -101,6 +103,7 @@ def edited(path: Path, old: str, new: str) -> None:
     path.write_text(text.replace(old, new), encoding="utf-8")
 
 
+@pytest.mark.long
 def test_each_kind_of_file_of_a_copied_tree_is_what_is_read(
     copied: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -130,6 +133,7 @@ def test_each_kind_of_file_of_a_copied_tree_is_what_is_read(
     assert cli.main(["audit", str(tmp_path / "usual" / "bank.sqlite"), "--class", "our-class"]) == 2
 
 
+@pytest.mark.long
 def test_a_copied_tree_passes_the_check_whole_and_its_parts_by_themselves(
     copied: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -68,6 +68,7 @@ def test_a_value_of_a_wrong_kind_gives_problems_and_no_fault(path: Path, tmp_pat
         assert all(one.code and one.wrong for one in problems), says
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("path", PLANS, ids=lambda path: path.stem)
 def test_a_value_of_a_wrong_kind_in_a_plan_gives_problems_and_no_fault(path: Path, tmp_path: Path) -> None:
     for says, text in list(_changed(path, 2))[:3]:

@@ -36,6 +36,7 @@ def said(root: etree._Element, element: str) -> list[dict[str, str]]:
     return [attributes(one) for one in root.iter() if isinstance(one.tag, str) and plain(one.tag) == element]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", QTI)
 def test_a_test_says_what_is_drawn_and_how_often_it_may_be_answered(name: str, tmp_path: Path) -> None:
     root = written(name, DRAWN, tmp_path)

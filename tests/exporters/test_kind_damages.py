@@ -107,6 +107,7 @@ def test_what_is_known_of_items_that_are_alike_lets_no_damage_through(data: st.D
     assert refuses(warmly_refused, name, item, damaged) == refuses(refused_by, name, item, damaged)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", sweep(QTI, 3))
 @pytest.mark.parametrize("item", KIND_ITEMS, ids=[item.family.template for item in KIND_ITEMS])
 def test_identifiers_that_clash_are_refused_where_the_profile_does_not_look(name: str, item: Item) -> None:

@@ -12,6 +12,8 @@ import pytest
 from bank.audit.settings import load_settings
 from bank.store import Bank
 
+pytestmark = pytest.mark.long
+
 QUIZZES = ("week-05-mixed", "week-06-diagnosis", "week-07-graded", "week-13-graded")
 
 

@@ -51,12 +51,14 @@ def test_a_problem_is_shown_with_its_line_and_a_caret(tmp_path: Path, capsys: py
     assert summary == "1 problem in 1 of 1 file"
 
 
+@pytest.mark.long
 def test_a_folder_stands_for_its_files_in_order(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["check", str(FOLDER)]) == 0
     out, err = capsys.readouterr()
     assert err == "" and [line.partition(":")[0] for line in out.splitlines()] == [str(path) for path in built_in()]
 
 
+@pytest.mark.long
 def test_all_content_that_comes_along_is_well(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["check", str(FOLDER.parent)]) == 0
     out, err = capsys.readouterr()

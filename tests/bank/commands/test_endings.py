@@ -14,6 +14,8 @@ from sweeps import sweep
 
 from bank import cli
 
+pytestmark = pytest.mark.long
+
 ROOT = Path(__file__).resolve().parents[3]
 FIRST_STEPS = ROOT / "bank" / "content" / "plans" / "first-steps.yaml"
 PATIENCE = 5.0

@@ -12,6 +12,8 @@ import pytest
 from bank import cli
 from wanted import FILE_LIMITS, needs
 
+pytestmark = pytest.mark.long
+
 resource = pytest.importorskip("resource", reason=needs(FILE_LIMITS))
 
 ROOT = Path(__file__).resolve().parents[3]

@@ -81,6 +81,7 @@ def test_an_odd_file_gives_one_message_and_no_waiting(
     assert "a fault of the tool" not in said and "Traceback" not in said and 0 < len(said) < 2_000
 
 
+@pytest.mark.long
 def test_a_table_of_two_hundred_thousand_columns_is_refused_at_once(tmp_path: Path) -> None:
     heading = ",".join(["pupil", "item", "response", *(f"c{number}" for number in range(200_000))])
     (tmp_path / "wide.csv").write_text(f"{heading}\nP1,a,b\n", encoding="utf-8")

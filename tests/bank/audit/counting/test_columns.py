@@ -26,6 +26,7 @@ def _answers(codes: list[list[int]], spellings: int = 2) -> FormAnswers:
     )
 
 
+@pytest.mark.long
 @given(answers())
 @settings(max_examples=80, deadline=None)
 def test_the_table_is_that_of_counting_by_hand(made: tuple[FormAnswers, tuple[str, ...]]) -> None:

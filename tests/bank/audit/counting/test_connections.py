@@ -17,6 +17,8 @@ from bank.audit.counting._connections import read_url
 from bank.audit.counting.engines import count_connection, count_with
 from bank.errors import BadInput
 
+pytestmark = pytest.mark.long
+
 COLUMNS = "pupil text, pupil_group text, quiz text, item text, response text, attempt integer"
 
 

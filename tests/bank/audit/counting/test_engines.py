@@ -21,6 +21,8 @@ from bank.audit.counting.files import count_csv
 from bank.audit.counting.keys import QuizKey
 from bank.audit.counting.outcome import Counted
 
+pytestmark = pytest.mark.long
+
 class Count(Protocol):
     """An engine that counts files."""
 

@@ -41,6 +41,7 @@ _REFUSED_FIRST = [Line("k", "", "quiz-1", "1", item, "", "no such thing") for it
 _BLANK_SECOND = [line._replace(attempt="2", response="") for line in _REFUSED_FIRST]
 
 
+@pytest.mark.long
 @given(lines=tables(), block=st.integers(60, 400))
 @example(lines=[*_REFUSED_FIRST, *_BLANK_SECOND], block=60)
 @settings(max_examples=60, deadline=None)
@@ -62,6 +63,7 @@ def test_the_end_of_a_block_changes_nothing(lines: list[Line], block: int) -> No
 _FIELD = st.text(st.sampled_from("ABab0,;\"\r\n\0 \u00e9\u20ac'|x"), max_size=12)
 
 
+@pytest.mark.long
 @given(rows=st.lists(st.lists(_FIELD, min_size=1, max_size=5).map(",".join), max_size=8), end=st.booleans())
 @settings(max_examples=150, deadline=None)
 def test_whatever_the_bytes_the_fast_reader_takes_the_rows_that_the_plain_one_takes(rows: list[str], end: bool) -> None:
@@ -71,6 +73,7 @@ def test_whatever_the_bytes_the_fast_reader_takes_the_rows_that_the_plain_one_ta
         _same_as_plain(path, [KEY])
 
 
+@pytest.mark.long
 @given(raw=st.binary(max_size=60), block=st.sampled_from([64, 1 << 20]))
 @settings(max_examples=150, deadline=None)
 def test_any_bytes_at_all_break_only_their_own_rows(raw: bytes, block: int) -> None:

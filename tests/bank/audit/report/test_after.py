@@ -31,6 +31,8 @@ from bank.store import Bank
 from lxml import etree
 from wanted import LIBRARIES, OFFICIAL_SCHEMAS, needs
 
+pytestmark = pytest.mark.long
+
 SCHEMAS = {"3.0": "qtiv3p0/imsqti_usagedatav3p0_v1p0.xsd", "2.1": "qtiv2p1/imsqti_usagedata_v2p1.xsd"}
 QUIZZES = ("week-06-diagnosis", "week-07-graded", "week-05-mixed")
 
