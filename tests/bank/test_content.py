@@ -21,11 +21,10 @@ from bank.model import (
 )
 from bank.plans import Plan, load_plan
 from bank.sources import parse, read_file
-from bank.templates import ChoiceWanted, Template, Values, built_in, load_templates
+from bank.templates import ChoiceWanted, Template, Values
 from bank.topics import FOLDER, load_topics
-from template_items import SEEDS, items_of
+from template_items import SEEDS, TEMPLATES, items_of
 
-TEMPLATES = load_templates(built_in())
 LOCALES = tuple(locales.load_locale(name) for name in ("en-point", "en-comma", "en-either"))
 WEIGHTS = difficulty.load_weights()
 PLANS = FOLDER.parent / "plans"

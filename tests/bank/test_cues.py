@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import combinations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -44,6 +45,7 @@ def test_all_at_once_every_cue_earns_what_it_earns_by_itself(
     assert list(packed.credits(ordered, key, stem)) == _plain(ordered, key, stem)
 
 
+@pytest.mark.long
 @given(values=st.sets(numerals, min_size=2, max_size=5), data=st.data())
 def test_so_it_does_where_the_options_stand_as_the_stem_lists_them(values: set[Numeral], data: st.DataObject) -> None:
     listed = data.draw(st.permutations(sorted(values)))
@@ -51,6 +53,7 @@ def test_so_it_does_where_the_options_stand_as_the_stem_lists_them(values: set[N
     assert list(packed.credits(listed, key, ())) == _plain(listed, key, ())
 
 
+@pytest.mark.long
 @given(
     values=st.sets(numerals | long_ones, min_size=4, max_size=9), stem=stems, size=st.integers(2, 4), data=st.data()
 )

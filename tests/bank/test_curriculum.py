@@ -10,12 +10,13 @@ import pytest
 import yaml
 
 from bank.numerals import Numeral
-from bank.templates import Template, built_in, load_templates
+from bank.templates import Template
 from bank.topics import load_topics
+from template_items import TEMPLATES as EVERY_TEMPLATE
 
 TABLE = yaml.safe_load((Path(__file__).parent / "cases" / "curriculum.yaml").read_text(encoding="utf-8"))
 STATEMENTS = TABLE["statements"]
-TEMPLATES = {template.identifier: template for template in load_templates(built_in())}
+TEMPLATES = {template.identifier: template for template in EVERY_TEMPLATE}
 LOOKED_AT = 150
 
 Numbers = tuple[Numeral, ...]

@@ -128,6 +128,7 @@ VALUES = st.one_of(
 )
 
 
+@pytest.mark.long
 @settings(max_examples=300)
 @given(data=st.data(), kind=st.sampled_from(sorted(RECORDS)))
 def test_loader_and_schema_agree_on_anything_put_into_any_field(data: st.DataObject, kind: str) -> None:

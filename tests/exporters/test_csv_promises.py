@@ -12,6 +12,7 @@ import policy_items
 import pytest
 import sampler
 from bank.model import ChooseInLine, ChooseSeveral, FindMistake, Item, MatchPairs, PutInOrder
+from bank.templates import Template
 from cartridge_rules import Question
 from exported import QTI, version
 from exporters import _cc_files
@@ -25,9 +26,14 @@ from qti_rules import Session
 from template_items import TEMPLATES, items_of
 
 ITEMS = (*sampler.ITEMS, *policy_items.ITEMS, *kept_kinds.ITEMS, *kind_items.ITEMS)
-BUILT = tuple([items_of(template, 1)[0] for template in TEMPLATES])
-each_item = pytest.mark.parametrize("one", (*ITEMS, *BUILT), ids=lambda one: one.identifier)
+each_item = pytest.mark.parametrize("one", (*ITEMS, *TEMPLATES), ids=lambda one: one.identifier, indirect=True)
 Row = dict[str, str]
+
+
+@pytest.fixture
+def one(request: pytest.FixtureRequest) -> Item:
+    """An item as it is given, or the first one of a template."""
+    return items_of(request.param, 1)[0] if isinstance(request.param, Template) else request.param
 
 
 def rows_of(one: Item) -> tuple[Row, list[Row]]:

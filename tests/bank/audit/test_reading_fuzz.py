@@ -60,6 +60,7 @@ def test_damaged_results_are_read_or_refused(form: str, data: st.DataObject) -> 
         assert (one.codes >= -3).all()
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("form", ["long", "wide"])
 @settings(max_examples=60, deadline=None)
 @given(data=st.data())

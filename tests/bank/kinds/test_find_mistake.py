@@ -14,9 +14,10 @@ from bank.kinds import Made, maker_for
 from bank.kinds.find_mistake import NO_WORKING
 from bank.model import FindMistake, Item
 from bank.store import unpack
-from bank.templates import Template, built_in, load_templates
+from bank.templates import Template
+from template_items import TEMPLATES as EVERY_TEMPLATE
 
-TEMPLATES = tuple(one for one in load_templates(built_in()) if one.kind == "find-mistake")
+TEMPLATES = tuple(one for one in EVERY_TEMPLATE if one.kind == "find-mistake")
 WEIGHTS = load_weights()
 POINT = locales.load_locale("en-point")
 each_template = pytest.mark.parametrize("template", TEMPLATES, ids=lambda one: one.identifier)

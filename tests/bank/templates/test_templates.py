@@ -12,16 +12,16 @@ import pytest
 from expression_walker import NoValue, walk
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from template_items import TEMPLATES as BUILT_IN
 from template_text import kept, template_of, text_of
 
 from bank.errors import BadInput
 from bank.model import Unit
 from bank.numerals import Numeral
 from bank.templates import (
-    ChoiceWanted, Derived, Listed, NumberWanted, Stepped, Template, Worded, built_in, load_template, load_templates,
+    ChoiceWanted, Derived, Listed, NumberWanted, Stepped, Template, Worded, built_in, load_template,
 )
 
-BUILT_IN = load_templates(built_in())
 
 
 def drawn_numerals(template: Template, values: tuple[int | str, ...]) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -18,6 +19,7 @@ def _words(texts: list[bytes]) -> list[np.ndarray]:
 _TEXTS = st.lists(st.binary(max_size=20).map(lambda raw: raw.replace(b"\0", b"0")), min_size=1, max_size=30)
 
 
+@pytest.mark.long
 @given(st.lists(_TEXTS, min_size=1, max_size=6))
 @settings(max_examples=100, deadline=None)
 def test_texts_are_numbered_in_order_of_appearance(calls: list[list[bytes]]) -> None:
