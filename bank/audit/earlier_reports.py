@@ -19,7 +19,7 @@ from typing import NamedTuple
 import numpy as np
 
 from bank.audit.records import NOT_GIVEN, Answers, Counts, Form, FormAnswers
-from bank.audit.tables import write_table
+from bank.audit.tables import rows_of, write_table
 from bank.cells import unguarded
 from bank.errors import BadInput, Place, Problem
 
@@ -112,11 +112,7 @@ def read_reports(path: Path) -> tuple[Shown, ...]:
     if not path.exists():
         return ()
     try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            header, *rows = list(csv.reader(file, strict=True)) or [[]]
-        if tuple(header) != HEADER:
-            raise ValueError(f"its first line is not {','.join(HEADER)}")
-        return tuple(_read(row) for row in rows if row)
+        return tuple(_read(row) for row in rows_of(path, HEADER))
     except (OSError, ValueError, csv.Error) as error:
         raise BadInput(Problem(
             "reports-damaged", Place(str(path)), "", f"the list of earlier reports cannot be read ({error})",

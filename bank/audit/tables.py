@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import math
 from collections.abc import Iterable, Sequence
 from pathlib import Path
@@ -55,3 +56,18 @@ def write_table(
                 if len(row) != len(header):
                     raise ValueError(f"{len(row)} cells under {len(header)} headings in {path.name}")
                 file.write(",".join(map(written, row)) + end)
+
+
+def rows_of(path: Path, header: Sequence[str]) -> list[list[str]]:
+    """Return the rows, but for empty ones, of the table at *path* that `write_table` wrote with *header*.
+
+    Raises:
+        ValueError: its first line is another one, or it is not UTF-8.
+        csv.Error: it is no table.
+        OSError: it cannot be read.
+    """
+    with path.open(encoding="utf-8-sig", newline="") as file:
+        first, *rows = list(csv.reader(file, strict=True)) or [[]]
+    if first != list(header):
+        raise ValueError(f"its first line is not {','.join(header)}")
+    return [row for row in rows if row]

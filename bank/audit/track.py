@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from bank.audit.calibration import Coverage
-from bank.audit.tables import write_table
+from bank.audit.tables import rows_of, write_table
 from bank.cells import unguarded
 from bank.errors import BadInput, Place, Problem
 
@@ -49,11 +49,7 @@ def read_record(path: Path) -> tuple[Entry, ...]:
     if not path.exists():
         return ()
     try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            header, *rows = list(csv.reader(file, strict=True)) or [[]]
-        if tuple(header) != HEADER:
-            raise ValueError(f"its first line is not {','.join(HEADER)}")
-        return tuple(_entry(row) for row in rows if row)
+        return tuple(_entry(row) for row in rows_of(path, HEADER))
     except (OSError, ValueError, csv.Error) as error:
         raise BadInput(Problem(
             "record-damaged", Place(str(path)), "", f"the record of predictions cannot be read ({error})",
